@@ -1,0 +1,169 @@
+"""The sections of a geometry file that describe the machine itself."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from fieldsim.geometry.section import (
+    Count,
+    Direction,
+    Name,
+    Ratio,
+    Section,
+    problem,
+    quantity_field,
+)
+
+__all__ = ["CoilSection", "MachineSection", "MagnetSection", "MountSection", "RotorSection"]
+
+Position = Annotated[float, quantity_field("length", "-10 m", "10 m")]
+Distance = Annotated[float, quantity_field("length", "0 m", "10 m")]
+MagnetEdge = Annotated[float, quantity_field("length", "0.1 mm", "1 m")]
+CoilEdge = Annotated[float, quantity_field("length", "0.1 mm", "10 m")]
+Angle = Annotated[float, quantity_field("angle", "-1000 turn", "1000 turn")]
+FluxDensity = Annotated[float, quantity_field("flux density", "0.001 T", "2 T")]
+
+
+def _list_of(length: int, example: str) -> Any:
+    def check(value: Any) -> Any:
+        if not isinstance(value, list):
+            raise problem(f"must be a list of {length} lengths, like {example}")
+        if len(value) != length:
+            raise problem(f"has {len(value)} entries; it needs {length}, like {example}")
+        return value
+
+    return BeforeValidator(check)
+
+
+def _one_of(*allowed: str) -> Any:
+    def check(value: Any) -> Any:
+        if value not in allowed or not isinstance(value, str):
+            shown = f'"{value[:40]}"' if isinstance(value, str) else "this"
+            raise problem(f"{shown} is not one of: {', '.join(allowed)}")
+        return value
+
+    return BeforeValidator(check)
+
+
+def _some(what: str, kind: type) -> Any:
+    def check(value: Any) -> Any:
+        if not isinstance(value, kind) or not value:
+            raise problem(f"needs at least one {what}")
+        return value
+
+    return BeforeValidator(check)
+
+
+def _title(value: Any) -> str:
+    if not isinstance(value, str):
+        raise problem("the title must be text")
+    if len(value) > 200:
+        raise problem(f"the title has {len(value)} characters; at most 200 are allowed")
+    if not value.isprintable():
+        raise problem("the title must be one line of printable text")
+    return value.strip()
+
+
+ArmAxisName = Annotated[
+    Literal["arm", "forward", "shaft"], _one_of("arm", "forward", "shaft")
+]
+
+
+class MagnetSection(Section):
+    """A kind of magnet."""
+
+    shape: Annotated[
+        Literal["block", "cylinder", "disc", "sphere"],
+        _one_of("block", "cylinder", "disc", "sphere"),
+    ] = "block"
+    size: (
+        Annotated[
+            tuple[MagnetEdge, MagnetEdge, MagnetEdge], _list_of(3, "[20 mm, 10 mm, 5 mm]")
+        ]
+        | None
+    ) = None
+    diameter: MagnetEdge | None = None
+    thickness: MagnetEdge | None = None
+    axis: ArmAxisName | None = None
+    remanence: FluxDensity
+
+    @model_validator(mode="after")
+    def _shape_keys(self) -> MagnetSection:
+        needed = {
+            "block": ("size",),
+            "cylinder": ("diameter", "thickness"),
+            "disc": ("diameter", "thickness"),
+            "sphere": ("diameter",),
+        }[self.shape]
+        optional = ("axis",) if self.shape in ("cylinder", "disc") else ()
+        for key in ("size", "diameter", "thickness", "axis"):
+            given = getattr(self, key) is not None
+            if key in needed and not given:
+                raise problem(f'a {self.shape} magnet needs "{key}"')
+            if given and key not in (*needed, *optional):
+                raise problem(f'a {self.shape} magnet has no "{key}"; it has: {", ".join(needed)}')
+        return self
+
+
+class MountSection(Section):
+    """One magnet on an arm, or ``count`` of them evenly spaced."""
+
+    magnet: Name
+    radius: Distance
+    height: Position
+    north: Annotated[
+        Literal["+shaft", "-shaft", "out", "in", "forward", "back"],
+        _one_of("+shaft", "-shaft", "out", "in", "forward", "back"),
+    ]
+    angle: Angle = 0.0
+    count: Annotated[Count, Field(ge=1, le=200)] = 1
+    poles: Annotated[Literal["alternating", "same"], _one_of("alternating", "same")] = "alternating"
+
+    @model_validator(mode="after")
+    def _even_count(self) -> MountSection:
+        if self.poles == "alternating" and self.count > 1 and self.count % 2:
+            raise problem(
+                f"{self.count} magnets cannot alternate around a circle; give an even count, or "
+                '"poles: same"'
+            )
+        return self
+
+
+class ShaftSection(Section):
+    """The line a rotor turns about."""
+
+    through: Annotated[tuple[Position, Position, Position], _list_of(3, "[0 mm, 0 mm, 0 mm]")]
+    along: Direction
+
+
+class RotorSection(Section):
+    """Magnets turning about one shaft."""
+
+    shaft: ShaftSection
+    zero: Direction
+    gear_ratio: Ratio | None = None
+    start: Angle = 0.0
+    magnets: Annotated[list[MountSection], _some("magnet", list)]
+
+
+class CoilSection(Section):
+    """A rectangular winding."""
+
+    centre: Annotated[tuple[Position, Position, Position], _list_of(3, "[0 mm, 22 mm, 0 mm]")]
+    axis: Direction
+    side: Direction
+    opening: Annotated[tuple[CoilEdge, CoilEdge], _list_of(2, "[24 mm, 16 mm]")]
+    length: CoilEdge
+    build: CoilEdge
+    turns: Annotated[Count, Field(ge=1, le=1_000_000)]
+
+
+class MachineSection(Section):
+    """A whole geometry file."""
+
+    title: Annotated[str, BeforeValidator(_title)] = ""
+    magnets: Annotated[dict[Name, MagnetSection], _some("kind of magnet", dict)]
+    rotors: Annotated[dict[Name, RotorSection], _some("rotor", dict)]
+    coils: Annotated[dict[Name, CoilSection], _some("coil", dict)]

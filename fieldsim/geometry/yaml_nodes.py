@@ -1,0 +1,214 @@
+"""YAML text to plain values together with the line of every key: plain data only, nothing clever.
+
+Tags, aliases, merge keys, duplicate keys, several documents and deep nesting are refused, so that
+a geometry file can neither run anything nor grow in memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from fieldsim.errors import FileTroubleError, GeometryError, Place
+
+__all__ = ["Document", "Path_", "load_document"]
+
+Path_ = tuple[str | int, ...]
+
+_LARGEST_BYTES = 1_000_000
+_DEEPEST = 20
+_PLAIN_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null")}
+
+
+@dataclass(frozen=True)
+class Document:
+    """The plain content of a YAML file.
+
+    Parameters
+    ----------
+    file
+        Name as given.
+    content
+        Dictionaries, lists, strings, numbers, booleans and None.
+    lines
+        Line (from 1) of every key and list item, by path.
+    """
+
+    file: str
+    content: Any
+    lines: Mapping[Path_, int]
+
+    def place(self, path: Path_) -> Place:
+        """Return the place of the deepest part of ``path`` that the file has."""
+        known = path
+        while known and known not in self.lines:
+            known = known[:-1]
+        return Place(self.file, self.lines.get(known, 1), dotted(path))
+
+    def error(self, path: Path_, problem: str) -> GeometryError:
+        """Return the error to raise for the value at ``path``."""
+        return GeometryError(self.place(path), problem)
+
+
+def dotted(path: Path_) -> str:
+    """Return a path as text.
+
+    Examples
+    --------
+    >>> dotted(("rotors", "upper", "magnets", 0, "radius"))
+    'rotors.upper.magnets[0].radius'
+    """
+    text = ""
+    for part in path:
+        text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else str(part)
+    return text
+
+
+class _PlainLoader(yaml.SafeLoader):
+    """Composes nodes, but refuses aliases and deep nesting before they are expanded."""
+
+    depth = 0
+
+    def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
+        event = self.peek_event()
+        if isinstance(event, yaml.AliasEvent):
+            raise yaml.composer.ComposerError(
+                None, None, "aliases (*name) are not allowed; write the value out", event.start_mark
+            )
+        if self.depth >= _DEEPEST:
+            raise yaml.composer.ComposerError(
+                None, None, f"nested deeper than {_DEEPEST} levels", event.start_mark
+            )
+        self.depth += 1
+        try:
+            return super().compose_node(parent, index)
+        finally:
+            self.depth -= 1
+
+
+def _read_text(path: Path, name: str) -> str:
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(_LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise FileTroubleError(f"{name}: cannot be read: {reason}") from error
+    if len(raw) > _LARGEST_BYTES:
+        raise GeometryError(
+            Place(name, 1, ""), "the file is larger than 1 MB; a geometry file is a few kB of text"
+        )
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise GeometryError(
+            Place(name, line, ""), "this is not UTF-8 text; a geometry file is YAML text"
+        ) from error
+
+
+def load_document(path: Path, name: str) -> Document:
+    """Read a YAML file whose top level is a mapping.
+
+    Parameters
+    ----------
+    path
+        The file.
+    name
+        What to call it in messages.
+
+    Raises
+    ------
+    FileTroubleError
+        If it cannot be opened.
+    GeometryError
+        If it is not plain YAML with a mapping at the top.
+    """
+    text = _read_text(path, name)
+    loader: _PlainLoader | None = None
+    try:
+        loader = _PlainLoader(text)
+        node = loader.get_single_node()
+        lines: dict[Path_, int] = {(): 1}
+        content = None if node is None else _plain(loader, node, (), lines, name)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = mark.line + 1 if mark else 1
+        problem = error.problem or "cannot be read"
+        raise GeometryError(Place(name, line, ""), f"not valid YAML: {problem}") from error
+    except yaml.reader.ReaderError as error:
+        position = error.position if isinstance(error.position, int) else 0
+        line = text[:position].count("\n") + 1
+        raise GeometryError(
+            Place(name, line, ""), "not valid YAML: a control character that text cannot hold"
+        ) from error
+    except ValueError as error:  # what the library makes of an odd number or date
+        raise GeometryError(Place(name, 1, ""), f"not valid YAML: {error}") from error
+    finally:
+        if loader is not None:
+            loader.dispose()
+    if content is None:
+        raise GeometryError(
+            Place(name, 1, ""), "the file is empty; it needs magnets, rotors and coils"
+        )
+    if not isinstance(content, dict):
+        raise GeometryError(
+            Place(name, 1, ""), "the top level must be keys: title, magnets, rotors, coils"
+        )
+    return Document(name, content, lines)
+
+
+def _plain(
+    loader: _PlainLoader, node: yaml.Node, path: Path_, lines: dict[Path_, int], name: str
+) -> Any:
+    line = node.start_mark.line + 1
+    lines.setdefault(path, line)
+    if isinstance(node, yaml.MappingNode):
+        if node.tag != "tag:yaml.org,2002:map":
+            raise GeometryError(Place(name, line, dotted(path)), _tag_problem(node.tag))
+        return _mapping(loader, node, path, lines, name)
+    if isinstance(node, yaml.SequenceNode):
+        if node.tag != "tag:yaml.org,2002:seq":
+            raise GeometryError(Place(name, line, dotted(path)), _tag_problem(node.tag))
+        return [_plain(loader, item, (*path, i), lines, name) for i, item in enumerate(node.value)]
+    if node.tag == "tag:yaml.org,2002:timestamp":
+        return str(node.value)
+    if node.tag not in _PLAIN_TAGS:
+        raise GeometryError(Place(name, line, dotted(path)), _tag_problem(node.tag))
+    try:
+        return loader.construct_object(node)  # type: ignore[no-untyped-call]
+    except (ValueError, OverflowError, yaml.YAMLError) as error:
+        problem = f'"{str(node.value)[:40]}" is not a number that can be read'
+        raise GeometryError(Place(name, line, dotted(path)), problem) from error
+
+
+def _mapping(
+    loader: _PlainLoader, node: yaml.MappingNode, path: Path_, lines: dict[Path_, int], name: str
+) -> dict[str, Any]:
+    result: dict[str, Any] = {}
+    for key_node, value_node in node.value:
+        line = key_node.start_mark.line + 1
+        key = key_node.value
+        if not isinstance(key_node, yaml.ScalarNode) or key_node.tag != "tag:yaml.org,2002:str":
+            shown = str(key)[:40] if isinstance(key_node, yaml.ScalarNode) else "a list or mapping"
+            raise GeometryError(
+                Place(name, line, dotted(path)), f"{shown} cannot be a key; keys are plain words"
+            )
+        if key in result:
+            first = lines[(*path, key)]
+            raise GeometryError(
+                Place(name, line, dotted((*path, key))), f"given twice; first on line {first}"
+            )
+        lines[(*path, key)] = line
+        result[key] = _plain(loader, value_node, (*path, key), lines, name)
+    return result
+
+
+def _tag_problem(tag: str) -> str:
+    short = tag.replace("tag:yaml.org,2002:", "!!")[:60]
+    if short == "!!merge":
+        return "merge keys (<<) are not allowed; write the values out"
+    return f"the YAML tag {short} is not allowed; use plain text, numbers, lists and keys"
