@@ -270,6 +270,7 @@ band, stand out of their plane and wear eye protection.
     return [
         f"Flying magnets: at {plain_rpm(hold.speed_rad_s)} the glue under {what} bears "
         f"{100 * weak.load:.0f} % of what breaks it (centrifugal pull "
-        f"{plain_number(weak.centrifugal_N)} N); it leaves at about {plain_rpm(weak.leaves_at_rad_s)}. Bind the magnets with a sleeve "
-        "or band, stand out of their plane and wear eye protection."
+        f"{plain_number(weak.centrifugal_N)} N); it leaves at about "
+        f"{plain_rpm(weak.leaves_at_rad_s)}. Bind the magnets with a sleeve or band, stand out of "
+        "their plane and wear eye protection."
     ]
