@@ -98,7 +98,8 @@ class WindingSpec:
 
     def __post_init__(self) -> None:
         for name, value in (
-            ("opening", min(self.opening_m)),
+            ("opening", self.opening_m[0]),
+            ("opening", self.opening_m[1]),
             ("length", self.length_m),
             ("build", self.build_m),
             ("wire length", self.wire_length_m),
