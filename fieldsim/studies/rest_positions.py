@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -28,7 +29,7 @@ class RestPositions:
     forward_Nm, back_Nm
         The most torque needed to turn it past, forward and back [N m].
     barrier_J
-        From the deepest rest to the highest point between [J].
+        From the deepest rest to the highest point between [J]; 0 if it rests nowhere.
     energy_J
         Interaction energy at the samples, with average zero [J].
     """
@@ -126,28 +127,32 @@ def rest_positions(
     energy = interaction_energy_J(torque_Nm, period_rad)
     fine = count * _FINER
     padded = np.zeros(fine // 2 + 1, dtype=complex)
-    padded[: spectrum.size] = spectrum
+    padded[: spectrum.size] = spectrum * _FINER
     if count % 2 == 0:
         padded[spectrum.size - 1] /= 2  # the highest harmonic is shared with its mirror image
-    values = np.fft.irfft(padded, fine) * _FINER
+    # Half a step off the samples, so that a zero at the first angle lies inside the period once.
+    padded *= np.exp(-1j * math.pi * np.arange(padded.size) / fine)
+    values = np.fft.irfft(padded, fine)
     if np.abs(values).max() <= negligible_Nm:
         none = np.empty(0)
         return RestPositions(none, none, 0.0, 0.0, 0.0, energy)
-    # Half a step off the samples, so that a zero at the first angle lies inside the period once.
-    step = period_rad / fine
-    angle = np.arange(fine + 1) * step - step / 2
-    shifted = np.fft.irfft(padded * np.exp(-1j * math.pi * np.arange(padded.size) / fine), fine)
-    spline = CubicSpline(angle, np.append(shifted, shifted[0]) * _FINER, bc_type="periodic")
-    zeros = spline.roots(extrapolate=False)
-    zeros = zeros[np.isfinite(zeros)]
+    angle = (np.arange(fine + 1) - 0.5) * (period_rad / fine)
+    spline = CubicSpline(angle, np.append(values, values[0]), bc_type="periodic")
+    zeros = _roots(spline)
     slope = spline(zeros, 1)
-    fine_energy = spline.antiderivative()(angle)
+    summits = np.append(spline(_roots(spline.derivative())), values)
+    heights = -spline.antiderivative()(zeros)
     around = np.where(np.abs(zeros) < 1e-9 * period_rad, 0.0, zeros) % period_rad + start_rad
     return RestPositions(
         np.sort(around[slope < 0]),
         np.sort(around[slope > 0]),
-        max(float(-values.min()), 0.0),
-        max(float(values.max()), 0.0),
-        float(fine_energy.max() - fine_energy.min()),
+        max(float(-summits.min()), 0.0),
+        max(float(summits.max()), 0.0),
+        float(np.ptp(heights)) if heights.size else 0.0,
         energy,
     )
+
+
+def _roots(spline: Any) -> Array:
+    zeros = np.asarray(spline.roots(extrapolate=False), dtype=float)
+    return zeros[np.isfinite(zeros)]  # not a number stands for a stretch of zeros
