@@ -155,4 +155,4 @@ def rest_positions(
 
 def _roots(spline: Any) -> Array:
     zeros = np.asarray(spline.roots(extrapolate=False), dtype=float)
-    return zeros[np.isfinite(zeros)]  # not a number stands for a stretch of zeros
+    return np.asarray(zeros[np.isfinite(zeros)])  # not a number: a stretch of zeros

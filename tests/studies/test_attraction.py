@@ -103,7 +103,7 @@ def test_bending_grows_with_the_distance_of_the_bearing():
     assert at_hub.transverse_N[0] > 0.1
     # Far out the moment grows by the transverse force per metre.
     assert further[1] - further[0] == pytest.approx(0.1 * at_hub.transverse_N[0], rel=0.1)
-    moment = forces.on_second.moment_about_Nm(hub_m(forces.second) + [0, 0, 0.1])[0]
+    moment = forces.on_second.moment_about_Nm(hub_m(forces.second) + np.array([0, 0, 0.1]))[0]
     assert further[0] == pytest.approx(math.hypot(moment[0], moment[1]), rel=1e-12)
 
 
