@@ -1,0 +1,1 @@
+"""Magnets, windings and flux linkage."""

@@ -1,0 +1,108 @@
+"""Hand the machine to magpylib, for its fields, forces and interactive pictures."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fieldsim.geometry.machine import ArmAxis, Coil, Cuboid, Cylinder, Geometry, MountedMagnet, Rotor
+
+if TYPE_CHECKING:
+    import magpylib
+
+__all__ = ["magpylib_coil", "magpylib_collection", "magpylib_magnet", "magpylib_rotor"]
+
+# Turns a cylinder's own axis (z) onto the arm axis it lies along.
+_AXIS_TURN = {
+    ArmAxis.ARM: np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]),
+    ArmAxis.FORWARD: np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]]),
+    ArmAxis.SHAFT: np.eye(3),
+}
+
+
+def magpylib_magnet(
+    rotor: Rotor, mounted: MountedMagnet, rotor_angle_rad: float = 0.0
+) -> magpylib.magnet.Cuboid | magpylib.magnet.Cylinder | magpylib.magnet.Sphere:
+    """Return one mounted magnet, in place, at a rotor angle."""
+    import magpylib
+    from scipy.spatial.transform import Rotation
+
+    angle = mounted.angle + rotor_angle_rad
+    c, s = math.cos(angle), math.sin(angle)
+    arm = rotor.frame @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+    position = np.array(rotor.shaft.through) + arm @ [mounted.radius, 0.0, mounted.height]
+    shape = mounted.magnet.shape
+    label = f"{rotor.name}: {mounted.magnet.name}"
+    polarization = np.array(mounted.polarization_T)
+    if isinstance(shape, Cuboid):
+        return magpylib.magnet.Cuboid(
+            dimension=shape.size,
+            polarization=polarization,
+            position=position,
+            orientation=Rotation.from_matrix(arm),
+            style_label=label,
+        )
+    if isinstance(shape, Cylinder):
+        turn = _AXIS_TURN[shape.axis]
+        return magpylib.magnet.Cylinder(
+            dimension=(shape.diameter, shape.thickness),
+            polarization=turn.T @ polarization,
+            position=position,
+            orientation=Rotation.from_matrix(arm @ turn),
+            style_label=label,
+        )
+    return magpylib.magnet.Sphere(
+        diameter=shape.diameter,
+        polarization=polarization,
+        position=position,
+        orientation=Rotation.from_matrix(arm),
+        style_label=label,
+    )
+
+
+def magpylib_rotor(rotor: Rotor, rotor_angle_rad: float = 0.0) -> magpylib.Collection:
+    """Return all magnets of a rotor at a rotor angle."""
+    import magpylib
+
+    return magpylib.Collection(
+        *[magpylib_magnet(rotor, m, rotor_angle_rad) for m in rotor.magnets],
+        style_label=rotor.name,
+    )
+
+
+def magpylib_coil(coil: Coil, layers: int = 3, rows: int = 5) -> magpylib.Collection:
+    """Return a coil carrying one ampere a turn as ``layers`` x ``rows`` closed filaments."""
+    import magpylib
+
+    depth = coil.build * (np.arange(layers) + 0.5) / layers
+    rise = coil.length * ((np.arange(rows) + 0.5) / rows - 0.5)
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]])
+    lines = []
+    for u in depth:
+        flat = corners * (np.array(coil.opening) / 2 + u)
+        for w in rise:
+            local = np.column_stack([flat, np.full(5, w)])
+            lines.append(
+                magpylib.current.Polyline(
+                    vertices=np.array(coil.centre) + local @ coil.frame.T,
+                    current=coil.turns / (layers * rows),
+                )
+            )
+    return magpylib.Collection(*lines, style_label=coil.name)
+
+
+def magpylib_collection(geometry: Geometry, crank_angle_rad: float = 0.0) -> magpylib.Collection:
+    """Return the whole machine at a crank angle: one child collection a rotor and a coil.
+
+    Coils carry one ampere a turn; set their current to zero for the magnets' field alone.
+    """
+    import magpylib
+
+    rotors = [
+        magpylib_rotor(r, r.start + float(r.gear_ratio) * crank_angle_rad) for r in geometry.rotors
+    ]
+    return magpylib.Collection(
+        *rotors, *[magpylib_coil(c) for c in geometry.coils], style_label=geometry.title
+    )
