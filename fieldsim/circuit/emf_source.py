@@ -1,0 +1,186 @@
+"""EMF as the solver takes it: one period of samples, or a crank that starts from rest."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["CrankStart", "PeriodicEmf", "emf_while_turning"]
+
+Array = NDArray[np.float64]
+
+_FINEST = 2048  # samples a period to which short waveforms are filled in before the spline
+
+
+@dataclass(frozen=True)
+class PeriodicEmf:
+    """One period of EMF for each coil.
+
+    Parameters
+    ----------
+    period_s
+        Length of the period [s].
+    emf_V
+        Shape (coils, samples): uniform times from 0, the end point left out.
+
+    Notes
+    -----
+    Between the samples the Fourier series is evaluated on a fine grid and a periodic cubic spline
+    drawn through it: exact to rounding for band-limited waveforms.
+    """
+
+    period_s: float
+    emf_V: Array
+    _spline: Callable[[Array], Array] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        emf = np.atleast_2d(np.asarray(self.emf_V, dtype=float))
+        if not self.period_s > 0:
+            raise ValueError(f"a period of {self.period_s:g} s; it must be above zero")
+        if emf.ndim != 2 or emf.shape[1] < 4:
+            raise ValueError(f"the EMF needs shape (coils, samples >= 4), not {emf.shape}")
+        if not np.isfinite(emf).all():
+            raise ValueError("the EMF has values that are not finite")
+        object.__setattr__(self, "emf_V", emf)
+        object.__setattr__(self, "_spline", _periodic_spline(self.period_s, emf))
+
+    def __call__(self, time_s: ArrayLike) -> Array:
+        """Return the EMF at times (n,), as (coils, n) [V].
+
+        Examples
+        --------
+        >>> t = np.arange(32) / 32
+        >>> emf = PeriodicEmf(1.0, np.sin(2 * np.pi * t))
+        >>> bool(abs(emf([0.3])[0, 0] - np.sin(0.6 * np.pi)) < 1e-10)
+        True
+        """
+        return self._spline(np.mod(np.asarray(time_s, dtype=float), self.period_s))
+
+    @property
+    def coils(self) -> int:
+        """Number of coils."""
+        return len(self.emf_V)
+
+    @property
+    def samples(self) -> int:
+        """Number of samples a period."""
+        return int(self.emf_V.shape[1])
+
+    def scaled(self, factor: float | ArrayLike) -> PeriodicEmf:
+        """Return the EMF times a factor, or times one factor a coil: other numbers of turns."""
+        factors = np.asarray(factor, dtype=float)
+        return PeriodicEmf(self.period_s, self.emf_V * factors.reshape(-1, 1))
+
+    def faster(self, ratio: float) -> PeriodicEmf:
+        """Return the EMF at ``ratio`` times the speed: as many times higher and shorter."""
+        return PeriodicEmf(self.period_s / ratio, self.emf_V * ratio)
+
+
+def _periodic_spline(period_s: float, emf_V: Array) -> Callable[[Array], Array]:
+    from scipy.interpolate import CubicSpline
+
+    samples = emf_V.shape[1]
+    fill = max(1, _FINEST // samples)
+    spectrum = np.fft.rfft(emf_V, axis=1)
+    if samples % 2 == 0:
+        spectrum[:, -1] *= 0.5 if fill > 1 else 1.0  # the Nyquist term is shared by both signs
+    fine = np.fft.irfft(spectrum, samples * fill, axis=1) * fill
+    times = np.linspace(0.0, period_s, samples * fill + 1)
+    spline = CubicSpline(times, np.hstack([fine, fine[:, :1]]), axis=1, bc_type="periodic")
+    return lambda t: np.asarray(spline(t))
+
+
+@dataclass(frozen=True)
+class CrankStart:
+    """A hand crank from rest: the speed rises evenly, then wobbles about its final value.
+
+    Parameters
+    ----------
+    speed_rad_s
+        Final crank speed [rad/s]; negative turns backwards.
+    ramp_s
+        Time from rest to the final speed [s]; zero starts at full speed.
+    wobble
+        Relative amplitude of the wobble, 0 to below 1.
+    wobble_Hz
+        Its frequency [Hz]; a hand's own is once or twice a turn.
+    """
+
+    speed_rad_s: float
+    ramp_s: float = 1.0
+    wobble: float = 0.0
+    wobble_Hz: float = 2.0
+
+    def __post_init__(self) -> None:
+        if not self.ramp_s >= 0:
+            raise ValueError(f"a ramp of {self.ramp_s:g} s; it cannot be negative")
+        if not 0 <= self.wobble < 1:
+            raise ValueError(f"a wobble of {self.wobble:g}; it must be from 0 to below 1")
+        if not self.wobble_Hz > 0:
+            raise ValueError(f"a wobble frequency of {self.wobble_Hz:g} Hz; it must be above zero")
+
+    def speed_at_rad_s(self, time_s: ArrayLike) -> Array:
+        """Return the crank speed [rad/s] at times [s]."""
+        t = np.asarray(time_s, dtype=float)
+        ramp = np.clip(t / self.ramp_s, 0.0, 1.0) if self.ramp_s > 0 else np.ones_like(t)
+        w = 2 * math.pi * self.wobble_Hz
+        return np.asarray(self.speed_rad_s * ramp * (1.0 + self.wobble * np.sin(w * t)))
+
+    def angle_rad(self, time_s: ArrayLike) -> Array:
+        """Return the crank angle turned since time zero [rad]: the speed's exact integral.
+
+        Examples
+        --------
+        >>> float(CrankStart(2.0, ramp_s=1.0).angle_rad(3.0))
+        5.0
+        """
+        t = np.asarray(time_s, dtype=float)
+        w, r = 2 * math.pi * self.wobble_Hz, self.ramp_s
+        rising = np.minimum(t, r)
+        steady = np.maximum(t - r, 0.0)
+        angle = steady + (self.wobble / w) * (np.cos(w * r) - np.cos(w * np.maximum(t, r)))
+        if r > 0:
+            inside = np.sin(w * rising) / w**2 - rising * np.cos(w * rising) / w
+            angle = angle + 0.5 * rising**2 / r + self.wobble / r * inside
+        return np.asarray(self.speed_rad_s * angle)
+
+    @property
+    def fastest_rad_s(self) -> float:
+        """Highest crank speed in size [rad/s]."""
+        return abs(self.speed_rad_s) * (1.0 + self.wobble)
+
+
+def emf_while_turning(
+    linkage_slope_Wb_rad: Callable[[Array], Array],
+    angle_rad: Callable[[Array], Array],
+    speed_rad_s: Callable[[Array], Array],
+) -> Callable[[Array], Array]:
+    """Return the EMF as a function of time for a crank that turns unevenly.
+
+    Parameters
+    ----------
+    linkage_slope_Wb_rad
+        Derivative of each coil's linkage by crank angle, from angles (n,) to (coils, n).
+    angle_rad, speed_rad_s
+        Crank angle and its derivative at times (n,), for instance of a `CrankStart`.
+
+    Notes
+    -----
+    ``emf = -d(linkage)/d(angle) * speed``.
+
+    Examples
+    --------
+    >>> crank = CrankStart(10.0, ramp_s=0.0)
+    >>> emf = emf_while_turning(lambda a: -np.cos(a)[None], crank.angle_rad, crank.speed_at_rad_s)
+    >>> float(emf(np.array([0.0]))[0, 0])
+    10.0
+    """
+
+    def emf(time_s: Array) -> Array:
+        return np.asarray(-linkage_slope_Wb_rad(angle_rad(time_s)) * speed_rad_s(time_s))
+
+    return emf

@@ -1,0 +1,209 @@
+"""Coils, how they are joined, and the load on them, turned into one set of circuit equations.
+
+A coil's EMF drives current positive along its axis: ``emf = R i + L di/dt + v`` with ``v`` the
+terminal voltage, so ``v i`` is the power it delivers. Coils in series add (aiding) or subtract
+(a reversed member, opposing); in parallel they share their terminal voltage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fieldsim.circuit.loads import Load, Open
+from fieldsim.errors import ImpossibleError
+
+__all__ = [
+    "Circuit",
+    "CoilRef",
+    "CoilSet",
+    "InParallel",
+    "InSeries",
+    "Outlet",
+    "Source",
+    "one_coil_circuit",
+]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class CoilSet:
+    """The electrical side of some coils.
+
+    Parameters
+    ----------
+    names
+        One per coil.
+    resistance_ohm
+        Of each winding [ohm], above zero.
+    inductance_H
+        Rows of the symmetric inductance matrix [H], mutual inductances off the diagonal; zeros
+        for coils whose inductance is neglected.
+    """
+
+    names: tuple[str, ...]
+    resistance_ohm: tuple[float, ...]
+    inductance_H: tuple[tuple[float, ...], ...]
+
+    @classmethod
+    def from_arrays(
+        cls, names: Sequence[str], resistance_ohm: ArrayLike, inductance_H: ArrayLike | None = None
+    ) -> CoilSet:
+        """Return the set, checked.
+
+        Parameters
+        ----------
+        resistance_ohm
+            Shape (coils,).
+        inductance_H
+            Shape (coils, coils), or None for no inductance.
+
+        Raises
+        ------
+        ImpossibleError
+            If a resistance is not above zero, or the inductance matrix is not symmetric or would
+            make energy from nothing.
+
+        Examples
+        --------
+        >>> CoilSet.from_arrays(["a"], [50.0], [[0.02]]).inductance_H
+        ((0.02,),)
+        """
+        R = np.atleast_1d(np.asarray(resistance_ohm, dtype=float))
+        n = len(names)
+        L = np.zeros((n, n)) if inductance_H is None else np.asarray(inductance_H, dtype=float)
+        if R.shape != (n,) or L.shape != (n, n):
+            raise ValueError(
+                f"{n} coils need {n} resistances and a {n} by {n} inductance matrix, "
+                f"not {R.shape} and {L.shape}"
+            )
+        for name, r in zip(names, R, strict=True):
+            if not (np.isfinite(r) and r > 0):
+                raise ImpossibleError(f'coil "{name}" has {r:g} ohm; it must be above zero')
+        if not np.isfinite(L).all() or np.abs(L - L.T).max(initial=0.0) > 1e-6 * np.abs(L).max():
+            raise ImpossibleError("the inductance matrix is not symmetric: M12 must equal M21")
+        L = 0.5 * (L + L.T)
+        if np.linalg.eigvalsh(L).min(initial=0.0) < -1e-9 * np.abs(L).max(initial=0.0):
+            raise ImpossibleError(
+                "the inductances are impossible: a mutual inductance exceeds sqrt(L1 L2)"
+            )
+        return cls(tuple(names), tuple(R.tolist()), tuple(tuple(row) for row in L.tolist()))
+
+
+@dataclass(frozen=True)
+class CoilRef:
+    """One coil by name; ``reverse`` swaps its ends."""
+
+    coil: str
+    reverse: bool = False
+
+
+@dataclass(frozen=True)
+class InSeries:
+    """Coils or connections one after the other; the first member holds the first end."""
+
+    members: tuple[Source, ...]
+    reverse: bool = False
+
+
+@dataclass(frozen=True)
+class InParallel:
+    """Coils or connections with their ends joined."""
+
+    members: tuple[Source, ...]
+    reverse: bool = False
+
+
+Source = CoilRef | InSeries | InParallel
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """A pair of terminals: what feeds them and what hangs on them."""
+
+    name: str
+    source: Source
+    load: Load
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """All coils of a machine and what is connected to them.
+
+    Coils that no outlet names stand open; they still feel the others through mutual inductance.
+    """
+
+    coils: CoilSet
+    outlets: tuple[Outlet, ...]
+
+    def __post_init__(self) -> None:
+        known = self.coils.names
+        used: list[str] = []
+        for outlet in self.outlets:
+            for ref in coil_refs(outlet.source):
+                if ref.coil not in known:
+                    raise ImpossibleError(
+                        f'no coil is called "{ref.coil}"; there are: {", ".join(known)}'
+                    )
+                if ref.coil in used:
+                    raise ImpossibleError(f'coil "{ref.coil}" is connected twice')
+                used.append(ref.coil)
+        names = [outlet.name for outlet in self.outlets]
+        if len(set(names)) != len(names):
+            raise ImpossibleError("two outlets have the same name")
+
+    def with_load(self, outlet_name: str, load: Load) -> Circuit:
+        """Return the circuit with another load on one outlet.
+
+        Raises
+        ------
+        KeyError
+            If there is no such outlet.
+        """
+        if outlet_name not in {o.name for o in self.outlets}:
+            raise KeyError(outlet_name)
+        outlets = tuple(
+            Outlet(o.name, o.source, load) if o.name == outlet_name else o for o in self.outlets
+        )
+        return Circuit(self.coils, outlets)
+
+    def with_coils(self, coils: CoilSet) -> Circuit:
+        """Return the circuit with other windings."""
+        return Circuit(coils, self.outlets)
+
+    def opened(self) -> Circuit:
+        """Return the circuit with nothing connected to any outlet."""
+        return Circuit(self.coils, tuple(Outlet(o.name, o.source, Open()) for o in self.outlets))
+
+    def complete_outlets(self) -> tuple[Outlet, ...]:
+        """Return the outlets, and an open one for each coil that none of them names."""
+        used = {ref.coil for outlet in self.outlets for ref in coil_refs(outlet.source)}
+        rest = [name for name in self.coils.names if name not in used]
+        return self.outlets + tuple(Outlet(name, CoilRef(name), Open()) for name in rest)
+
+
+def coil_refs(source: Source) -> Iterator[CoilRef]:
+    """Yield every coil of a source, in order."""
+    if isinstance(source, CoilRef):
+        yield source
+    else:
+        for member in source.members:
+            yield from coil_refs(member)
+
+
+def one_coil_circuit(
+    resistance_ohm: float, load: Load, inductance_H: float = 0.0, name: str = "coil"
+) -> Circuit:
+    """Return one coil with a load across it.
+
+    Examples
+    --------
+    >>> one_coil_circuit(50.0, Open()).outlets[0].name
+    'coil'
+    """
+    coils = CoilSet.from_arrays([name], [resistance_ohm], [[inductance_H]])
+    return Circuit(coils, (Outlet(name, CoilRef(name), load),))

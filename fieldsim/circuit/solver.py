@@ -1,0 +1,340 @@
+"""Solve a circuit in time: to the periodic steady state, or from the start.
+
+The steady state is solved as such: the end of the period is joined to its beginning and all times
+are found together by Newton's method, so there is nothing to settle. It counts as found when the
+last Newton update is below 1e-7 of the peak EMF (currents times the coils' mean resistance), and
+the steps are halved, where the solution bends, until halving them moves no average power by more
+than ``tolerance`` of the source power and no average current by more than that of the coils'.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.circuit.collocation import STAGES, WEIGHTS, Solution, Stretch, solve_stretch
+from fieldsim.circuit.diode_law import WaveLaws
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.equations import Equations, circuit_equations
+from fieldsim.circuit.network import Circuit
+from fieldsim.circuit.results import CircuitResult, circuit_result
+
+__all__ = ["periodic_steady_state", "start_up"]
+
+Array = NDArray[np.float64]
+Emf = Callable[[Array], Array]
+
+TOLERANCE = 5e-5
+BALANCE_LIMIT = 1e-4
+_FEWEST_STEPS = 64
+_MOST_STEPS = 20_000
+_MOST_ROUNDS = 10
+_WINDOW = 128
+
+
+@dataclass(frozen=True)
+class _Scales:
+    """Sizes typical of a circuit, for weighing errors."""
+
+    voltage_V: float
+    wave_ohm: float
+
+
+def periodic_steady_state(
+    circuit: Circuit, emf: PeriodicEmf, *, tolerance: float = TOLERANCE
+) -> CircuitResult:
+    """Return the state that repeats itself every period.
+
+    Parameters
+    ----------
+    circuit
+        Coils and loads.
+    emf
+        EMF of each coil, in the order of ``circuit.coils.names``.
+    tolerance
+        Of the average powers and currents, relative to source power and coil current.
+
+    Raises
+    ------
+    ValueError
+        If the EMF has another number of coils than the circuit.
+
+    Notes
+    -----
+    Radau IIA collocation with two stages; see `fieldsim.circuit.collocation`.
+
+    Examples
+    --------
+    >>> from fieldsim.circuit.loads import Resistor
+    >>> from fieldsim.circuit.network import one_coil_circuit
+    >>> t = np.arange(64) / 64
+    >>> emf = PeriodicEmf(0.02, 10.0 * np.sin(2 * np.pi * t))
+    >>> result = periodic_steady_state(one_coil_circuit(50.0, Resistor(50.0)), emf)
+    >>> round(result.load_W, 5)  # emf_rms^2 / 4R, the most this coil can give
+    0.25
+    """
+    _check_coils(circuit, emf.coils)
+    equations = circuit_equations(circuit)
+    scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
+    junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
+    first = max(_FEWEST_STEPS, emf.samples // 4)
+    mesh = np.linspace(0.0, emf.period_s, first + 1)
+    guess: Array | None = None
+    before: Array | None = None
+    change, iterations = math.inf, 0
+    for _ in range(_MOST_ROUNDS):
+        stretch = Stretch(mesh, None)
+        solution = solve_stretch(equations, stretch, emf, guess, scales.wave_ohm, scales.voltage_V)
+        iterations += solution.iterations
+        averages = _averages(equations, junctions, emf, stretch, solution)
+        if before is not None:
+            change = float(np.abs(averages - before).max(initial=0.0))
+        bends = _bends(equations, junctions, emf, stretch, solution, scales)
+        finer = _refined(mesh, bends, tolerance)
+        if change <= tolerance or len(finer) > _MOST_STEPS:
+            break
+        if len(finer) == len(mesh):
+            finer = _refined(mesh, bends, tolerance / 8)
+        if len(finer) == len(mesh):
+            finer = _halved(mesh)
+        before = averages
+        guess = _moved(stretch, solution.x, Stretch(finer, None))
+        mesh = finer
+    ends = solution.x[-1, 1] @ equations.mass[equations.stored].T
+    return _finished(
+        circuit, equations, junctions, emf, [(stretch, solution)], (ends, ends),
+        emf.period_s, change, tolerance, iterations,
+    )  # fmt: skip
+
+
+def start_up(
+    circuit: Circuit,
+    emf: Emf,
+    duration_s: float,
+    longest_step_s: float,
+    *,
+    tolerance: float = TOLERANCE,
+) -> CircuitResult:
+    """Return what happens from time zero, coils without current and capacitors as they are stated.
+
+    Parameters
+    ----------
+    emf
+        From times (n,) to the EMF of each coil, (coils, n) [V]; see
+        `fieldsim.circuit.emf_source.emf_while_turning`.
+    duration_s
+        How long to follow it [s].
+    longest_step_s
+        Longest time step [s]: short enough to see every pulse of the EMF, about a hundredth of
+        the fastest rotor turn. Steps are halved further where the solution bends.
+    tolerance
+        Of the averages over the whole stretch, as an aim for the steps.
+
+    Raises
+    ------
+    ValueError
+        If the times are not above zero, or give more than a million steps.
+    """
+    if not (duration_s > 0 and longest_step_s > 0):
+        raise ValueError("the duration and the longest step must be above zero")
+    count = math.ceil(duration_s / longest_step_s)
+    if count > 1_000_000:
+        raise ValueError(f"{count} steps; at most a million are allowed: follow a shorter time")
+    sample_V = emf(np.linspace(0.0, duration_s, 20_001))
+    _check_coils(circuit, len(sample_V))
+    equations = circuit_equations(circuit)
+    scales = _scales(circuit, float(np.abs(sample_V).max()))
+    junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
+    edges = np.linspace(0.0, duration_s, count + 1)
+    stored = (equations.mass @ equations.initial)[equations.stored]
+    begin = stored
+    solved: list[tuple[Stretch, Solution]] = []
+    change, iterations = 0.0, 0
+    last: Array | None = None
+    for first in range(0, count, _WINDOW):
+        mesh = edges[first : min(first + _WINDOW, count) + 1]
+        stretch, solution, used, moved = _solved_window(
+            equations, junctions, emf, mesh, stored, last, scales, tolerance
+        )
+        iterations += used
+        change = max(change, moved)
+        solved.append((stretch, solution))
+        last = solution.x[-1, 1]
+        stored = equations.mass[equations.stored] @ last
+    return _finished(
+        circuit, equations, junctions, emf, solved, (begin, stored), None, change, tolerance,
+        iterations,
+    )  # fmt: skip
+
+
+def _solved_window(
+    equations: Equations,
+    junctions: WaveLaws,
+    emf: Emf,
+    mesh: Array,
+    stored: Array,
+    last: Array | None,
+    scales: _Scales,
+    tolerance: float,
+) -> tuple[Stretch, Solution, int, float]:
+    """Solve one window of a transient, with steps halved where it bends."""
+    stretch = Stretch(mesh, stored)
+    guess = None if last is None else np.tile(last, (len(mesh) - 1, 2, 1))
+    before: Array | None = None
+    iterations, change = 0, 0.0
+    for _ in range(5):
+        solution = solve_stretch(equations, stretch, emf, guess, scales.wave_ohm, scales.voltage_V)
+        iterations += solution.iterations
+        averages = _averages(equations, junctions, emf, stretch, solution)
+        if before is not None:
+            change = float(np.abs(averages - before).max(initial=0.0))
+        bends = _bends(equations, junctions, emf, stretch, solution, scales)
+        finer = _refined(stretch.times_s, bends, tolerance)
+        if len(finer) == len(stretch.times_s):
+            break
+        before = averages
+        next_stretch = Stretch(finer, stored)
+        guess = _moved(stretch, solution.x, next_stretch)
+        stretch = next_stretch
+    return stretch, solution, iterations, change
+
+
+def _check_coils(circuit: Circuit, given: int) -> None:
+    if given != len(circuit.coils.names):
+        raise ValueError(f"EMF of {given} coils for a circuit of {len(circuit.coils.names)}")
+
+
+def _scales(circuit: Circuit, peak_V: float) -> _Scales:
+    ohm = 10.0 * sum(circuit.coils.resistance_ohm) / len(circuit.coils.resistance_ohm)
+    return _Scales(peak_V if peak_V > 0 else 1.0, ohm)
+
+
+def _averages(
+    equations: Equations, junctions: WaveLaws, emf: Emf, stretch: Stretch, solution: Solution
+) -> Array:
+    """Return average powers over the source power, and currents over the coils' average."""
+    x = solution.x.reshape(-1, equations.size)
+    weights = (stretch.steps_s[:, None] * WEIGHTS).ravel()
+    weights = weights / weights.sum()
+    coils = x[:, equations.columns("coil", len(equations.coil_branches))]
+    order = [branch.index for branch in equations.coil_branches]
+    emf_V = emf(stretch.stage_times_s.ravel())
+    source = weights @ np.abs(emf_V.T * coils[:, order]).sum(axis=1)
+    current = weights @ np.abs(coils).max(axis=1)
+    point = junctions.at(x[:, equations.columns("wave", len(equations.laws))])
+    powers = np.concatenate(
+        [weights @ (emf_V.T * coils[:, order]), weights @ (point.voltage_V * point.current_A)]
+    )
+    squares = (weights @ coils**2) * np.diag(equations.linear)[
+        equations.columns("coil", coils.shape[1])
+    ]
+    source, current = max(float(source), 1e-15), max(float(current), 1e-15)
+    return np.concatenate([powers / source, squares / source, weights @ point.current_A / current])
+
+
+def _bends(
+    equations: Equations,
+    junctions: WaveLaws,
+    emf: Emf,
+    stretch: Stretch,
+    solution: Solution,
+    scales: _Scales,
+) -> Array:
+    """Return how far each step departs from the parabola through the one before, (steps,).
+
+    Relative to the greatest current or voltage; the first step takes its neighbour's value.
+    """
+    x = solution.x
+    coils = x[..., equations.columns("coil", len(equations.coil_branches))]
+    point = junctions.at(x[..., equations.columns("wave", len(equations.laws))])
+    currents = np.concatenate([coils, point.current_A], axis=-1)
+    # leakage alone is no current worth following
+    floor_A = 1e-6 * scales.voltage_V / scales.wave_ohm
+    currents = currents / max(float(np.abs(coils).max(initial=0.0)), floor_A)
+    times = stretch.stage_times_s
+    emf_V = emf(times.ravel()).T.reshape(*times.shape, -1) / scales.voltage_V
+    values = np.concatenate([currents, emf_V], axis=-1)
+    h = stretch.steps_s
+    departure = np.zeros(len(h))
+    # parabola through the start, the stage and the end of step k - 1, continued into step k
+    start, middle, end = values[:-2, 1], values[1:-1, 0], values[1:-1, 1]
+    for stage, s in enumerate(STAGES):
+        p = 1.0 + s * h[2:] / h[1:-1]
+        a, b, c = (p - 1 / 3) * (p - 1) * 3, p * (p - 1) * -4.5, p * (p - 1 / 3) * 1.5
+        ahead = a[:, None] * start + b[:, None] * middle + c[:, None] * end
+        miss = np.abs(values[2:, stage] - ahead).max(axis=1, initial=0.0)
+        # a long step after a short one is judged by what the short one can foresee
+        departure[2:] = np.maximum(departure[2:], miss / np.maximum(p * p, 1.0))
+    both = departure.copy()
+    both[:-1] = np.maximum(both[:-1], departure[1:])
+    both[0] = max(both[0], both[1] if len(both) > 1 else 0.0)
+    return both
+
+
+def _refined(mesh: Array, bends: Array, tolerance: float) -> Array:
+    """Return the mesh with steps divided where the solution bends too much."""
+    h = np.diff(mesh)
+    excess = bends * h / (mesh[-1] - mesh[0]) / tolerance
+    # a kink's share of the error falls with the square of its step
+    parts = np.clip(np.ceil(np.sqrt(2.0 * excess)), 1, 8).astype(int)
+    pieces = [mesh]
+    for total in range(2, 9):
+        chosen = parts == total
+        pieces += [mesh[:-1][chosen] + h[chosen] * (i / total) for i in range(1, total)]
+    return np.sort(np.concatenate(pieces))
+
+
+def _halved(mesh: Array) -> Array:
+    return np.sort(np.concatenate([mesh, 0.5 * (mesh[:-1] + mesh[1:])]))
+
+
+def _moved(old: Stretch, x: Array, new: Stretch) -> Array:
+    """Return unknowns on other steps, by straight lines between the old stages."""
+    from scipy.interpolate import make_interp_spline
+
+    times, values = old.stage_times_s.ravel(), x.reshape(-1, x.shape[-1])
+    if old.start is None:
+        times = np.concatenate([[old.times_s[0]], times])
+        values = np.concatenate([values[-1:], values])
+    at = np.clip(new.stage_times_s, times[0], times[-1])
+    return np.asarray(make_interp_spline(times, values, k=1)(at))
+
+
+def _finished(
+    circuit: Circuit,
+    equations: Equations,
+    junctions: WaveLaws,
+    emf: Emf,
+    solved: list[tuple[Stretch, Solution]],
+    stored: tuple[Array, Array],
+    period_s: float | None,
+    change: float,
+    tolerance: float,
+    iterations: int,
+) -> CircuitResult:
+    time_s = np.concatenate([stretch.stage_times_s.ravel() for stretch, _ in solved])
+    weight_s = np.concatenate([(s.steps_s[:, None] * WEIGHTS).ravel() for s, _ in solved])
+    x = np.concatenate([solution.x.reshape(-1, equations.size) for _, solution in solved])
+
+    def result(warnings: tuple[str, ...]) -> CircuitResult:
+        return circuit_result(
+            circuit, equations, junctions, emf, time_s, weight_s, x, stored, period_s, change,
+            warnings, sum(len(s.steps_s) for s, _ in solved), iterations,
+        )  # fmt: skip
+
+    warnings = []
+    missed = sum(not solution.converged for _, solution in solved)
+    if missed:
+        worst = max(solution.update for _, solution in solved)
+        warnings.append(f"not converged: the last Newton update was {worst:.1e} V")
+    if change > 5 * tolerance:
+        warnings.append(f"coarse steps: the last refinement still moved an average by {change:.1e}")
+    draft = result(tuple(warnings))
+    for name, value in (("charge", draft.balance.charge), ("energy", draft.balance.energy)):
+        if value > BALANCE_LIMIT:
+            warnings.append(f"{name} balance: off by {value:.1e}, more than {BALANCE_LIMIT:.0e}")
+    return result(tuple(warnings)) if len(warnings) > len(draft.warnings) else draft
