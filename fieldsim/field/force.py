@@ -26,6 +26,7 @@ MU0 = 4e-7 * math.pi
 """Vacuum permeability [T m/A]; the measured value differs by 1e-10 of it."""
 
 _ORDERS = (6, 9, 13, 19, 28, 42, 63, 94, 141)
+_ROUNDING = 1e-15  # of a closed-form field, as a part of the remanence
 _POINTS_AT_ONCE = 20_000  # field points in one call, so that the temporaries stay in the cache
 
 
@@ -148,6 +149,7 @@ def _raised_until_steady(
         points, charges = pieces[piece].nodes(order)
         return _on_charges(first, points, charges, offset_m[chosen], rotation[chosen])
 
+    rounding = _rounding_N(first, pieces)
     everything = np.arange(poses)
     best = np.stack([integral(k, _ORDERS[0], everything) for k in range(len(pieces))])
     change = np.full((len(pieces), poses, 2), np.inf)  # of force [N] and of torque over lever [N]
@@ -160,7 +162,7 @@ def _raised_until_steady(
                 change[k][waiting[k], 0] = np.linalg.norm(moved[:, :3], axis=1)
                 change[k][waiting[k], 1] = np.linalg.norm(moved[:, 3:], axis=1) / lever
                 best[k][waiting[k]] = better
-        allowed = tolerance * _scale_N(best, lever)
+        allowed = max(tolerance * _scale_N(best, lever), rounding)
         waiting = [np.flatnonzero((change[k] > allowed).any(axis=1)) for k in range(len(pieces))]
         if not any(w.size for w in waiting):
             break
@@ -170,15 +172,17 @@ def _raised_until_steady(
 
 
 def _scale_N(by_piece: Array, lever: float) -> float:
-    """Return what an error is compared with: the largest force, or torque over lever, of a pose.
-
-    Where symmetry makes every total vanish, a thousandth of the largest force on one face.
-    """
+    """Return what an error is compared with: the largest force, or torque over lever, of a pose."""
     total = by_piece.sum(axis=0)
     force = np.linalg.norm(total[:, :3], axis=1).max(initial=0.0)
     torque = np.linalg.norm(total[:, 3:], axis=1).max(initial=0.0) / lever
-    piece = np.linalg.norm(by_piece[..., :3], axis=2).max(initial=0.0)
-    return float(max(force, torque, 1e-3 * piece))
+    return float(max(force, torque))
+
+
+def _rounding_N(source: Body, pieces: list[ChargedPiece]) -> float:
+    """Return the force that rounding alone makes: far apart, no order makes the sum steadier."""
+    charge = max(float(np.abs(piece.nodes(_ORDERS[0])[1]).sum()) for piece in pieces)
+    return _ROUNDING * math.hypot(*source.polarization_T) * charge / MU0
 
 
 def _on_charges(

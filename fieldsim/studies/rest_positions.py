@@ -81,8 +81,8 @@ def interaction_energy_J(torque_Nm: ArrayLike, period_rad: float = 2 * math.pi) 
     order = np.arange(spectrum.size)
     integral = np.zeros_like(spectrum)
     integral[1:] = -spectrum[1:] / (2j * math.pi / period_rad * order[1:])
-    if count % 2 == 0:
-        integral[-1] = 0.0  # the highest cosine has its zeros at the samples when integrated
+    # For an even count the highest harmonic is a cosine; its integral, a sine, is zero at every
+    # sample, and the inverse transform leaves it out by itself.
     return np.asarray(np.fft.irfft(integral, count))
 
 

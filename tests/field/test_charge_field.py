@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
+import mpmath
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -69,6 +71,40 @@ def test_points_in_line_with_edges_and_faces_are_finite_and_continuous():
     assert np.isfinite(at).all()
     # 0.1 nm at a slope of about 300 T/m.
     assert np.abs(at - beside).max() < 1e-6
+
+
+def field_at_40_digits(j, point):
+    """The sum over corners as it stands, in mpmath."""
+    with mpmath.workdps(40):
+        field = [mpmath.mpf(0)] * 3
+        for w, *corner in itertools.product(range(3), (-1, 1), (-1, 1), (-1, 1)):
+            sign = math.prod(corner)
+            at = [mpmath.mpf(point[i]) + corner[i] * mpmath.mpf(SIZE[i]) / 2 for i in range(3)]
+            r = mpmath.sqrt(sum(a * a for a in at))
+            u, v = (w + 1) % 3, (w + 2) % 3
+            scale = sign * mpmath.mpf(j[w]) / (4 * mpmath.pi)
+            field[w] -= scale * mpmath.atan(at[u] * at[v] / (at[w] * r))
+            field[u] += scale * mpmath.log(at[v] + r)
+            field[v] += scale * mpmath.log(at[u] + r)
+        return [float(component) for component in field]
+
+
+@pytest.mark.parametrize(
+    "point",
+    [
+        # 0.1 um off the middle of an edge, where ln(v + r) is one of a difference of equal numbers.
+        (SIZE[0] / 2 + 1e-7, SIZE[1] / 2 + 1e-7, -0.001),
+        (SIZE[0] / 2 + 1e-7, SIZE[1] / 2 + 1e-7, 0.0),
+        (-0.004, SIZE[1] / 2 + 1e-7, -SIZE[2] / 2 - 1e-7),
+        (0.013, -0.009, 0.011),
+        (-0.03, 0.001, -0.002),
+    ],
+)
+def test_no_digits_are_lost(point):
+    j = (0.5, 0.3, 0.9)
+    field = cuboid_charge_field_T(SIZE, j, np.array([point]))[0]
+    # A few roundings of terms of 1 T.
+    assert field == pytest.approx(field_at_40_digits(j, point), abs=2e-15)
 
 
 def test_far_along_an_edge_line_no_digits_are_lost():

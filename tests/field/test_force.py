@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from fieldsim.field.charge_field import Body
+from fieldsim.field import force
+from fieldsim.field.charge_field import Body, outside_field_T
 from fieldsim.field.force import pair_force
 from fieldsim.geometry.machine import Cuboid, Cylinder, Sphere
 
@@ -45,10 +46,10 @@ def test_exchanging_two_blocks_uses_the_other_ones_charges():
     offset, turn = np.array([0.004, 0.003, 0.018]), Rotation.from_euler("xyz", [0.2, 0.1, 0.5])
     forth = pair_force(BLOCK, OTHER, offset[None], turn.as_matrix())
     back = pair_force(OTHER, BLOCK, turn.inv().apply(-offset)[None], turn.inv().as_matrix())
-    force = np.linalg.norm(forth.force_N)
-    assert turn.apply(back.force_N[0]) == pytest.approx(-forth.force_N[0], abs=1e-8 * force)
+    size = np.linalg.norm(forth.force_N)
+    assert turn.apply(back.force_N[0]) == pytest.approx(-forth.force_N[0], abs=1e-8 * size)
     assert turn.apply(back.torque_Nm[0]) == pytest.approx(
-        forth.torque_on_first_Nm(offset[None])[0], abs=1e-10 * force
+        forth.torque_on_first_Nm(offset[None])[0], abs=1e-10 * size
     )
 
 
@@ -91,10 +92,10 @@ def test_a_tighter_tolerance_is_kept_and_the_error_covers_it():
     offset = np.array([[0.004, 0.003, 0.0095]])  # a gap of 2.5 mm
     loose = pair_force(BLOCK, OTHER, offset, np.eye(3), tolerance=1e-3)
     tight = pair_force(BLOCK, OTHER, offset, np.eye(3), tolerance=1e-11)
-    force = np.linalg.norm(tight.force_N)
-    assert tight.error_N[0] < 2e-11 * force * 2  # two faces
+    size = np.linalg.norm(tight.force_N)
+    assert tight.error_N[0] < 2e-11 * size * 2  # two faces
     off = np.linalg.norm(loose.force_N - tight.force_N)
-    assert 1e-13 * force < off < loose.error_N[0]
+    assert 1e-13 * size < off < loose.error_N[0]
     assert np.linalg.norm(loose.torque_Nm - tight.torque_Nm) < loose.error_Nm[0]
 
 
@@ -104,6 +105,20 @@ def test_no_polarisation_no_force():
         result = pair_force(*pair, np.array([[0, 0, 0.03]]), np.eye(3))
         assert not result.force_N.any()
         assert not result.torque_Nm.any()
+
+
+def test_far_apart_rounding_does_not_raise_the_order(monkeypatch):
+    # At 100 m the field is 1e-12 of the remanence: no order makes its rounding smaller.
+    evaluated = []
+
+    def counted(body, points):
+        evaluated.append(len(points))
+        return outside_field_T(body, points)
+
+    monkeypatch.setattr(force, "outside_field_T", counted)
+    result = pair_force(BLOCK, OTHER, np.array([[30.0, -50.0, 80.0]]), np.eye(3))
+    assert sum(evaluated) < 6 * (6**2 + 9**2 + 13**2)  # three orders on six faces
+    assert np.linalg.norm(result.force_N) < 1e-12
 
 
 def test_a_pose_where_symmetry_leaves_no_force_still_ends():

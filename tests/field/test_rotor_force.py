@@ -152,6 +152,25 @@ def test_magnets_of_one_rotor_feel_no_net_force():
     assert abs(arm[0, 1]) < 1e-9
 
 
+def test_magnets_on_the_shaft_line_differ_in_direction_only():
+    # Two bars across the shaft, one above the other: poses share their offset at every angle.
+    low, high = (
+        make_rotor(
+            "r",
+            make_shaft((0, 0, 0), (0, 0, 1)),
+            (1, 0, 0),
+            (MountedMagnet(BAR, 0.0, 0.0, height, North.OUT),),
+        )
+        for height in (0.0, 0.05)
+    )
+    angles = np.array([0.0, 0.004, 0.01, 1.0, math.pi / 2])
+    torque = rotor_forces(low, high, 0.0, angles).torque_on_second_Nm
+    # Like dipoles side by side, which want to lie opposed: a sine, up to (20 mm / 50 mm)^2.
+    assert torque / torque[4] == pytest.approx(np.sin(angles), rel=0.2, abs=1e-9)
+    assert torque[1] / torque[2] == pytest.approx(0.4, rel=1e-3)
+    assert torque[4] > 0
+
+
 def test_a_rotor_without_magnets_feels_nothing():
     empty = make_rotor("empty", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
     forces = rotor_forces(LOW, empty, 0.0, TURN)

@@ -165,6 +165,10 @@ def test_pull_of_a_facing_rotor_and_of_neighbours():
     magnetic = arm_forces_N(upper, forces.on_second, angles)
     # Arm axes: summed over the magnets the component along the shaft is the rotor's own.
     assert magnetic[..., 2].sum(axis=1) == pytest.approx(forces.force_on_second_N[:, 2], abs=1e-9)
+    # Outward is where the magnet's centre lies from the shaft.
+    outward = forces.on_second.centre_m * [1, 1, 0] / 0.022
+    expected = (forces.on_second.force_N * outward).sum(axis=2)
+    assert magnetic[..., 0] == pytest.approx(expected, abs=1e-9)
     # All four magnets alike: each bears a quarter of the peak pull downwards.
     assert magnetic[0, :, 2] == pytest.approx(forces.force_on_second_N[0, 2] / 4, rel=1e-6)
     total = magnetic + neighbour_forces(upper)

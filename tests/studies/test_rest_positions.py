@@ -84,6 +84,13 @@ def test_a_torque_that_never_changes_sign_has_no_rest():
     assert rest.barrier_J == 0.0
 
 
+def test_the_highest_harmonic_is_not_doubled():
+    # Alternating samples: the series through them is cos(4 angle), no more than 1.
+    rest = rest_positions([1.0, -1.0] * 4)
+    assert rest.cogging_peak_Nm == pytest.approx(1.0, rel=1e-3)  # 16 points a wave
+    assert len(rest.stable_rad) == 4
+
+
 def test_energy_is_the_integral_for_odd_and_even_counts():
     for count in (15, 16):
         angle = turn(count)
