@@ -126,7 +126,7 @@ def skew_integral_m(
 
     def separation(i: int, j: int) -> Array:
         behind = (half1_m if i else -half1_m) - (half2_m if j else -half2_m) + lag
-        return np.sqrt(np.maximum(behind**2 + versine2 * x[i] * y[j] + d * d, 0.0))
+        return np.asarray(np.sqrt(np.maximum(behind**2 + versine2 * x[i] * y[j] + d * d, 0.0)))
 
     def potential(length: Array, a: Array, b: Array) -> Array:
         total = a + b

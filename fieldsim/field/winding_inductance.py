@@ -10,35 +10,37 @@ Each of the sixteen pairs of sides is averaged over both sections, either
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.filament_inductance import (
-    PARALLEL_SINE,
-    parallel_integral_m,
-    skew_integral_m,
-)
-from fieldsim.field.quadrature import gauss_legendre
 from fieldsim.field.sheet_inductance import SheetPair, sheet_pair_integral_m
+from fieldsim.field.side_pairs import (
+    Orders,
+    SidePair,
+    edges_parallel,
+    filament_averages_m,
+    side_pairs,
+)
 from fieldsim.field.winding_sides import WindingSides, side_distances_m
 
 __all__ = ["NeumannIntegral", "neumann_integral"]
 
 Array = NDArray[np.float64]
-Orders = tuple[int, int, int, int]
 
-_RIGHT_ANGLE = 1e-13  # cosine of directions that do not couple
 _ORDER_RANGE = (2, 16)
 _LOG_ERRORS = (7.0, 11.0, 15.0, 20.0, 26.0)  # natural logarithms of one over the error aimed at
 _SHEET_ORDERS = ((8, 5), (12, 8), (18, 12), (28, 18), (40, 28))
-_FILAMENTS_AT_MOST = 5  # with more points a dimension, sheets are quicker
+_FILAMENTS_AT_MOST = (
+    15.0,
+    5,
+)  # if that log error takes more points a dimension, sheets are quicker
 _NEAREST = 0.5  # distance over half width below which logarithms, averaged, get no harder
 _MANY_POINTS = 3000  # from here on the coarse tolerance is good enough
 _COARSE = 1e-7
-_BEST_RATE = 0.1  # the most by which an error is trusted to fall from one step to the next
+_BEST_RATE = 0.1  # no error is trusted to be less than this share of the last change
+_AT_ONCE = 20_000  # points in one call: arrays that stay in the cache
 _ROUNDING = 1e-15
 
 
@@ -50,138 +52,7 @@ class NeumannIntegral:
     error_m: float
 
 
-@dataclass(frozen=True)
-class _SidePair:
-    """Two sides in any position, by what the integral between their filaments depends on.
-
-    Parameters
-    ----------
-    cosine, sine
-        Of the angle between the sides.
-    offset, outward1, axial1, outward2, axial2
-        The vector from the middle of the second side's inner face to that of the first [m], and
-        the directions of build and axis of each, in components along the first side, the second
-        side and the common perpendicular; for parallel sides along the first side, outward
-        through its build and along its axis.
-    half1, half2
-        Half lengths at the inner faces [m].
-    section1, section2
-        Build and length [m].
-    """
-
-    cosine: float
-    sine: float
-    offset: tuple[float, ...]
-    outward1: tuple[float, ...]
-    axial1: tuple[float, ...]
-    outward2: tuple[float, ...]
-    axial2: tuple[float, ...]
-    half1: float
-    half2: float
-    section1: tuple[float, float]
-    section2: tuple[float, float]
-
-    def key(self, scale_m: float) -> tuple[float, ...]:
-        """Return the numbers that set the integral, rounded so that equal pairs agree."""
-        offset = tuple(x / scale_m for x in self.offset)
-        vectors = np.array([offset, self.outward1, self.outward2, self.axial1, self.axial2])
-        vectors = vectors.round(13)
-        # Mirrored in the plane of the first two directions, or with an axis reversed, the pair is
-        # the same: the first number that would tell is made positive.
-        vectors[:, 2] *= _sign(vectors[:3, 2])
-        vectors[3] *= _sign(vectors[3])
-        vectors[4] *= _sign(vectors[4])
-        halves = (round(x / scale_m, 13) for x in (self.half1, self.half2))
-        return (round(self.cosine, 13), *(vectors + 0.0).ravel().tolist(), *halves)
-
-    def sheets(self) -> SheetPair:
-        """Return the pair as sheets; their edges must be parallel."""
-        size = self.half1 + self.half2 + max(abs(x) for x in self.offset)
-        along, outward, axial = (0.0 if abs(x) < 1e-14 * size else x for x in self.offset)
-        return SheetPair(
-            (abs(along), outward, abs(axial)),  # even in these two
-            1 if self.outward2[1] > 0 else -1,
-            self.half1,
-            self.half2,
-            self.section1[0],
-            self.section2[0],
-            self.section1[1],
-            self.section2[1],
-        )
-
-
-def _sign(numbers: Array) -> float:
-    """Return the sign of the first number that is not zero, or one."""
-    rest = numbers[numbers != 0]
-    return 1.0 if rest.size == 0 else float(np.sign(rest[0]))
-
-
-def _side_pairs(first: WindingSides, second: WindingSides) -> Iterator[tuple[int, int, _SidePair]]:
-    """Yield the pairs of sides that are not at right angles, with their numbers."""
-    e, g = first.frame[:, 0], second.frame[:, 0]
-    cosine = e @ g.T
-    normal = np.cross(e[:, None], g[None, :])
-    sine = np.linalg.norm(normal, axis=-1)
-    for i, j in np.argwhere(np.abs(cosine) > _RIGHT_ANGLE).tolist():
-        if sine[i, j] > PARALLEL_SINE:
-            basis = np.array([e[i], g[j], normal[i, j] / sine[i, j]])
-        else:
-            basis = first.frame[i]
-        offset = first.middle_m[i] - second.middle_m[j]
-        vectors = np.array([offset, *first.frame[i, 1:], *second.frame[j, 1:]])
-        parts = [tuple(row) for row in (vectors @ basis.T).tolist()]
-        yield (
-            i,
-            j,
-            _SidePair(
-                cosine=float(cosine[i, j]),
-                sine=float(sine[i, j]),
-                offset=parts[0],
-                outward1=parts[1],
-                axial1=parts[2],
-                outward2=parts[3],
-                axial2=parts[4],
-                half1=float(first.half_m[i]),
-                half2=float(second.half_m[j]),
-                section1=(first.build_m, first.length_m),
-                section2=(second.build_m, second.length_m),
-            ),
-        )
-
-
-def _edges_parallel(first: WindingSides, second: WindingSides) -> bool:
-    """Return whether axes are parallel and sides are parallel or at right angles."""
-    turn = np.abs(first.frame[0] @ second.frame[0].T)
-    return bool(np.all((turn < PARALLEL_SINE) | (turn > 0.9)) and turn[2, 2] > 0.9)
-
-
-def _filament_integral(pair: _SidePair, orders: Orders) -> float:
-    """Return the average over both sections; orders over build and length of each."""
-    (b1, l1), (b2, l2) = pair.section1, pair.section2
-    rules = [gauss_legendre(n) for n in orders]
-    u1 = (b1 / 2 * (1 + rules[0][0])).reshape(-1, 1, 1, 1)
-    w1 = (l1 / 2 * rules[1][0]).reshape(-1, 1, 1)
-    u2 = (b2 / 2 * (1 + rules[2][0])).reshape(-1, 1)
-    w2 = l2 / 2 * rules[3][0]
-
-    def component(k: int) -> Array:
-        first = pair.offset[k] + u1 * pair.outward1[k] + w1 * pair.axial1[k]
-        return np.asarray(first - (u2 * pair.outward2[k] + w2 * pair.axial2[k]))
-
-    h1, h2 = pair.half1 + u1, pair.half2 + u2
-    if pair.sine > PARALLEL_SINE:
-        values = skew_integral_m(
-            component(0), component(1), component(2), pair.cosine, pair.sine, h1, h2
-        )
-    else:
-        distance = np.hypot(component(1), component(2))
-        values = parallel_integral_m(np.asarray(pair.offset[0]), distance, h1, h2)
-    for _, weights in reversed(rules):
-        values = values @ weights / 2
-    return float(values)
-
-
-def _orders(pair: _SidePair, distance_m: float, log_error: float) -> Orders:
+def _orders(pair: SidePair, distance_m: float, log_error: float) -> Orders:
     """Return orders over build and length of each section, for singularities at a distance.
 
     The error of n points falls as exp(-2 n asinh(distance/half width)) for a singularity abreast of
@@ -200,9 +71,10 @@ def _in_range(orders: NDArray[np.floating] | list[int]) -> Orders:
 def _error(change: float, previous: float) -> float:
     """Return the error left after two changes in a row, the last at the finest orders.
 
-    It is the next change to expect, if changes go on falling at the rate seen.
+    It is three times the next change to expect if changes go on falling at the rate seen: near
+    logarithms they fall more slowly than that.
     """
-    return change * min(max(change / previous, _BEST_RATE), 1.0) if previous > 0 else change
+    return change * min(max(3 * change / previous, _BEST_RATE), 1.0) if previous > 0 else change
 
 
 def _by_sheets(pair: SheetPair, tolerance: float) -> tuple[float, float]:
@@ -218,22 +90,49 @@ def _by_sheets(pair: SheetPair, tolerance: float) -> tuple[float, float]:
     return value, error
 
 
-def _by_filaments(pair: _SidePair, distance_m: float, tolerance: float) -> tuple[float, float]:
-    orders = _orders(pair, distance_m, _LOG_ERRORS[0])
-    rough = _filament_integral(pair, orders)
-    change = 0.0
+def _by_filaments(
+    pairs: list[SidePair], distances_m: list[float], tolerance: float
+) -> list[tuple[float, float]]:
+    """Return value and error of every pair, raising the orders of each until it agrees."""
+    n = len(pairs)
+    orders = [_orders(p, d, _LOG_ERRORS[0]) for p, d in zip(pairs, distances_m, strict=True)]
+    value = _averages(pairs, orders)
+    change, error = np.zeros(n), np.full(n, np.inf)
+    active = list(range(n))
     for log_error in _LOG_ERRORS[1:]:
         # A rule compared with itself says nothing: every order moves on, by a step at least.
-        wanted = _orders(pair, distance_m, log_error)
-        finer = _in_range([max(new, old + 1) for new, old in zip(wanted, orders, strict=True)])
-        value = _filament_integral(pair, finer)
-        previous, change = change, abs(value - rough)
-        error = _error(change, previous)
-        enough = tolerance if math.prod(finer) < _MANY_POINTS else max(tolerance, _COARSE)
-        if error <= enough * abs(value):
+        finer = {}
+        for k in active:
+            wanted = _orders(pairs[k], distances_m[k], log_error)
+            finer[k] = _in_range([max(w, o + 1) for w, o in zip(wanted, orders[k], strict=True)])
+        active = [k for k in active if finer[k] != orders[k]]
+        results = _averages([pairs[k] for k in active], [finer[k] for k in active])
+        still = []
+        for k, result in zip(active, results.tolist(), strict=True):
+            previous, change[k] = change[k], abs(result - value[k])
+            orders[k], value[k] = finer[k], result
+            error[k] = _error(change[k], previous)
+            many = math.prod(finer[k]) >= _MANY_POINTS
+            if error[k] > (max(tolerance, _COARSE) if many else tolerance) * abs(result):
+                still.append(k)
+        active = still
+        if not active:
             break
-        rough, orders = value, finer
-    return value, error
+    return list(zip(value.tolist(), error.tolist(), strict=True))
+
+
+def _averages(pairs: list[SidePair], orders: list[Orders]) -> Array:
+    """Return the filament averages of every pair at its own orders, as many at a time as pay."""
+    result = np.empty(len(pairs))
+    groups: dict[tuple[Orders, bool], list[int]] = {}
+    for k, pair in enumerate(pairs):
+        groups.setdefault((orders[k], pair.is_skew), []).append(k)
+    for (rule, _), members in groups.items():
+        at_once = max(1, _AT_ONCE // math.prod(rule))
+        for start in range(0, len(members), at_once):
+            chosen = members[start : start + at_once]
+            result[chosen] = filament_averages_m([pairs[k] for k in chosen], rule)
+    return result
 
 
 def neumann_integral(
@@ -259,20 +158,34 @@ def neumann_integral(
     Between sides that touch at an angle, logarithms slow convergence down; the error says so.
     """
     distances = side_distances_m(first, second)
-    edges_parallel = _edges_parallel(first, second)
+    parallel_edges = edges_parallel(first, second)
     scale = float(first.half_m.max() + second.half_m.max() + first.build_m + second.build_m)
-    done: dict[tuple[float, ...], tuple[float, float]] = {}  # symmetry makes many pairs alike
-    value = error = 0.0
-    for i, j, pair in _side_pairs(first, second):
+    counts: dict[tuple[float, ...], int] = {}  # symmetry makes many pairs alike
+    pairs, pair_distances = [], []
+    for i, j, pair in side_pairs(first, second):
         key = pair.key(scale)
-        if key not in done:
-            distance = float(distances[i, j])
-            points = max(_orders(pair, distance, _LOG_ERRORS[2]))
-            if edges_parallel and points > _FILAMENTS_AT_MOST:
-                done[key] = _by_sheets(pair.sheets(), tolerance)
-            else:
-                done[key] = _by_filaments(pair, distance, tolerance)
-        part, part_error = done[key]
-        value += pair.cosine * part
-        error += abs(pair.cosine) * (part_error + _ROUNDING * abs(part))
-    return NeumannIntegral(value, error)
+        if key not in counts:
+            pairs.append(pair)
+            pair_distances.append(float(distances[i, j]))
+        counts[key] = counts.get(key, 0) + 1
+
+    log_error, most = _FILAMENTS_AT_MOST
+    near = [
+        parallel_edges and max(_orders(pair, distance, log_error)) > most
+        for pair, distance in zip(pairs, pair_distances, strict=True)
+    ]
+    results: list[tuple[float, float]] = [(0.0, 0.0)] * len(pairs)
+    far = [k for k, is_near in enumerate(near) if not is_near]
+    by_filaments = _by_filaments(
+        [pairs[k] for k in far], [pair_distances[k] for k in far], tolerance
+    )
+    for k, result in zip(far, by_filaments, strict=True):
+        results[k] = result
+    for k, is_near in enumerate(near):
+        if is_near:
+            results[k] = _by_sheets(pairs[k].sheets(), tolerance)
+
+    weights = np.array([p.cosine * n for p, n in zip(pairs, counts.values(), strict=True)])
+    values, errors = np.array(results).reshape(-1, 2).T
+    errors = errors + _ROUNDING * np.abs(values)
+    return NeumannIntegral(float(weights @ values), float(np.abs(weights) @ errors))

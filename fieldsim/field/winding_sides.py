@@ -61,7 +61,7 @@ def sides_of(coil: Coil) -> WindingSides:
 
 def _points_to_boxes_m(points: WindingSides, boxes: WindingSides) -> Array:
     """Return distances (4, 4), sides of ``points`` by sides of ``boxes``, from a grid of points."""
-    along = np.linspace(-1.0, 1.0, 17)
+    along = np.linspace(-1.0, 1.0, 9)
     across = np.array([0.0, 0.5, 1.0])
     t, u, w = (g.ravel() for g in np.meshgrid(along, across, across - 0.5, indexing="ij"))
     local = np.stack(
