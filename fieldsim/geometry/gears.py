@@ -5,6 +5,9 @@ Every wheel hangs on one other: fixed to the same axle (``on``), or meshing with
 each other turn in opposite senses; ``sense: same`` is for a wheel inside a ring of teeth, for a
 toothed belt, and for the second of two wheels on either side of a crown wheel when both senses
 are seen along one shaft line.
+
+A sense is that about a rotor's own ``along``, with the crank's taken to point the same way: where
+two rotors' ``along`` are opposed, one of them is seen from behind, and its sign turns over.
 """
 
 from __future__ import annotations

@@ -124,6 +124,18 @@ def test_superposition_by_hand():
     assert forces.torque_on_second_Nm[0] == pytest.approx(torque, rel=1e-6)
 
 
+def test_the_reported_errors_cover_what_a_tighter_tolerance_changes():
+    angles = np.array([0.1, 0.4, 1.2])
+    loose = rotor_forces(LOW, HIGH, 0.0, angles, tolerance=1e-2)
+    tight = rotor_forces(LOW, HIGH, 0.0, angles, tolerance=1e-9)
+    off_N = np.linalg.norm(loose.force_on_second_N - tight.force_on_second_N, axis=1).max()
+    off_Nm = np.abs(loose.torque_on_second_Nm - tight.torque_on_second_Nm).max()
+    assert 1e-12 < off_N < loose.error_N
+    assert 1e-12 < off_Nm < loose.error_Nm
+    # A force error at the magnets' radius of 22 mm is a torque error too.
+    assert loose.error_Nm > 0.022 * loose.error_N
+
+
 def test_shift_moves_the_second_rotor_along_its_shaft():
     shifted = rotor_forces(LOW, HIGH, 0.0, 0.5, [0.0, 0.004])
     raised = rotor_forces(LOW, HIGH.raised(0.004), 0.0, 0.5)

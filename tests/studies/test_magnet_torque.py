@@ -75,5 +75,15 @@ def test_loads_add_up_along_the_shaft():
     assert load["b"][..., 2].sum(axis=1) == pytest.approx(along, abs=1e-9)
 
 
+def test_loads_are_in_arm_axes_of_the_rotor_s_own_angle():
+    crank = np.array([0.2, 0.9])
+    pairs = forces_between(ROTORS, crank)
+    # Outward is where the magnet's centre lies from the shaft; rotor a is first in its two pairs.
+    outward = pairs[0].on_first.centre_m * [1, 1, 0] / 0.022
+    force = pairs[0].on_first.force_N + pairs[1].on_first.force_N
+    expected = (force * outward).sum(axis=2) + neighbour_forces(ROTORS[0])[:, 0]
+    assert magnet_loads_N(ROTORS, pairs)["a"][..., 0] == pytest.approx(expected, abs=1e-9)
+
+
 def test_rotor_angle_follows_ratio_and_start():
     assert rotor_angle_rad(ROTORS[1], 1.0) == pytest.approx(0.3 - 2.0)
