@@ -20,7 +20,14 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.gear_wheels import (
+    CRANK,
+    DEFAULT_MESH_EFFICIENCY,
+    GearTrainError,
+    Wheel,
+    check_wheel,
+    loop_error,
+)
 
 __all__ = [
     "CRANK",
@@ -34,69 +41,9 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-CRANK = "crank"
-"""The name that stands for the crank's own axle."""
-
-DEFAULT_MESH_EFFICIENCY = 0.95
-"""Of one pair of small, greased, straight-toothed wheels: common practice, no published source.
-Well cut metal wheels reach about 0.98; printed ones run from 0.85 to 0.95."""
-
 COMFORTABLE_CRANK_SPEED_rpm = (60.0, 120.0)
 """What a hand keeps up for minutes on an arm of 5 to 15 cm: common practice, no published source.
 Twice as fast is possible for some seconds."""
-
-
-class GearTrainError(ImpossibleError):
-    """A gear train that cannot exist.
-
-    Parameters
-    ----------
-    path
-        Keys below the file's ``gears`` (or ``rotors``) that lead to the wrong value.
-    problem
-        What is wrong and what is allowed, in one line.
-    """
-
-    def __init__(self, path: tuple[str, ...], problem: str) -> None:
-        self.path = path
-        self.problem = problem
-        super().__init__(f"{'.'.join(path)}: {problem}")
-
-
-@dataclass(frozen=True)
-class Wheel:
-    """A toothed wheel.
-
-    Parameters
-    ----------
-    name
-        Key in the file.
-    teeth
-        A whole number above zero.
-    on
-        `CRANK` or another wheel, if it sits on the same axle; else None.
-    driven_by
-        The wheel it meshes with, if it does; else None.
-    same_sense
-        Whether that mesh keeps the sense of rotation.
-    efficiency
-        Power passed on over power taken in by that mesh, above 0 to 1.
-    rotors
-        Names of the rotors fixed to its axle.
-    """
-
-    name: str
-    teeth: int
-    on: str | None = None
-    driven_by: str | None = None
-    same_sense: bool = False
-    efficiency: float = DEFAULT_MESH_EFFICIENCY
-    rotors: tuple[str, ...] = ()
-
-    @property
-    def parent(self) -> str:
-        """The wheel (or `CRANK`) that it hangs on; empty if nothing."""
-        return self.on or self.driven_by or ""
 
 
 @dataclass(frozen=True)
@@ -161,14 +108,14 @@ class GearTrain:
         """
         by_name = {wheel.name: wheel for wheel in wheels}
         for wheel in by_name.values():
-            _check_wheel(wheel, by_name)
+            check_wheel(wheel, by_name)
         links: list[Link] = []
         placed = {CRANK}
         waiting = list(by_name.values())
         while waiting:
             ready = [w for w in waiting if w.parent in placed]
             if not ready:
-                raise _loop(waiting[0], by_name)
+                raise loop_error(waiting[0], by_name)
             links.extend(_link(wheel, by_name) for wheel in ready)
             placed.update(wheel.name for wheel in ready)
             waiting = [w for w in waiting if w.name not in placed]
@@ -250,8 +197,8 @@ class GearTrain:
         >>> train.completed({"upper": Fraction(5)})
         Traceback (most recent call last):
         ...
-        fieldsim.geometry.gears.GearTrainError: rotors.upper.gear_ratio: is 5, but the gears make \
-it -5 (1 mesh); leave one of them out
+        fieldsim.geometry.gear_wheels.GearTrainError: rotors.upper.gear_ratio: is 5, but the \
+gears make it -5 (1 mesh); leave one of them out
         """
         turned = self._by_rotor()
         for rotor, link in turned.items():
@@ -346,51 +293,6 @@ def _link(wheel: Wheel, by_name: Mapping[str, Wheel]) -> Link:
     ratio = Fraction(by_name[wheel.driven_by].teeth, wheel.teeth)
     signed = ratio if wheel.same_sense else -ratio
     return Link(wheel.name, wheel.driven_by, signed, wheel.efficiency, 1, wheel.rotors)
-
-
-def _check_wheel(wheel: Wheel, by_name: Mapping[str, Wheel]) -> None:
-    where = ("gears", "wheels", wheel.name)
-    if wheel.name == CRANK:
-        raise GearTrainError(
-            where, f'the name "{CRANK}" stands for the crank\'s axle; call the wheel otherwise'
-        )
-    if isinstance(wheel.teeth, bool) or wheel.teeth != int(wheel.teeth) or wheel.teeth < 1:
-        raise GearTrainError(
-            (*where, "teeth"), f"{wheel.teeth} teeth; a whole number above zero is needed"
-        )
-    if (wheel.on is None) == (wheel.driven_by is None):
-        both = "both" if wheel.on is not None else "neither"
-        raise GearTrainError(
-            where, f'has {both} of "on" and "driven_by"; a wheel hangs on exactly one other'
-        )
-    key = "on" if wheel.on is not None else "driven_by"
-    if wheel.driven_by == CRANK:
-        raise GearTrainError(
-            (*where, key), f"the crank has no teeth; put a wheel `on: {CRANK}` and mesh with that"
-        )
-    if wheel.parent != CRANK and wheel.parent not in by_name:
-        known = ", ".join(n for n in by_name if n != wheel.name) or "none other"
-        also = f", or {CRANK}" if key == "on" else ""
-        raise GearTrainError(
-            (*where, key), f'no wheel is called "{wheel.parent}"; there are: {known}{also}'
-        )
-    if not 0 < wheel.efficiency <= 1:
-        raise GearTrainError(
-            (*where, "efficiency"), f"{wheel.efficiency:g} is not above 0 and at most 1"
-        )
-
-
-def _loop(wheel: Wheel, by_name: Mapping[str, Wheel]) -> GearTrainError:
-    """Return the error that names the wheels of the loop which ``wheel`` hangs on."""
-    chain = [wheel.name]
-    while (parent := by_name[chain[-1]].parent) not in chain:
-        chain.append(parent)
-    around = [*chain[chain.index(parent) :], parent]
-    return GearTrainError(
-        ("gears", "wheels", around[0]),
-        f"the wheels {' - '.join(around)} hang on each other in a loop; one must lead to the "
-        f"{CRANK}",
-    )
 
 
 def _check_rotors(links: Iterable[Link]) -> None:
