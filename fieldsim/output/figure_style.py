@@ -58,7 +58,7 @@ COLOURS = {
 }
 """Colours by what they stand for. North is dark and south is light, also in grey."""
 
-LINE_COLOURS = ("#15396e", "#dd6b1f", "#3aa394", "#7b2d6b", "#e0b83a", "#7d8794")
+LINE_COLOURS = ("#15396e", "#dd6b1f", "#3aa394", "#8e3b5e", "#d9b22f", "#2b2b2b")
 LINE_STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.5, 1.5)), (0, (7, 2, 1.5, 2)), "-", "--")
 MARKERS = ("o", "s", "^", "D", "v", "P")
 BAR_HATCHES = ("", "////", "....", "xxxx", "\\\\\\\\", "oo")
