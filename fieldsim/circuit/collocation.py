@@ -9,7 +9,6 @@ stored fluxes and charges, and closes it: round the period, or from the initial 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +17,7 @@ from numpy.typing import NDArray
 from fieldsim.circuit.diode_law import WaveLaws
 from fieldsim.circuit.equations import Equations
 
-__all__ = ["STAGES", "WEIGHTS", "Solution", "Stretch", "solve_stretch"]
+__all__ = ["STAGES", "WEIGHTS", "Stretch", "System"]
 
 Array = NDArray[np.float64]
 
@@ -26,10 +25,6 @@ STAGES = np.array([1.0 / 3.0, 1.0])
 WEIGHTS = np.array([0.75, 0.25])
 _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1], [9, 3]] / 12
 # Hairer and Wanner, Solving Ordinary Differential Equations II (1996), table IV.5.5
-
-_SOFTENINGS = (64.0, 8.0)
-_MOST_STEPS = 60
-_MARCH_FROM = 2e-3
 
 
 @dataclass(frozen=True)
@@ -59,29 +54,7 @@ class Stretch:
         return np.asarray(self.times_s[:-1, None] + self.steps_s[:, None] * STAGES)
 
 
-@dataclass(frozen=True)
-class Solution:
-    """The unknowns at every stage.
-
-    Parameters
-    ----------
-    x
-        Shape (steps, 2, unknowns).
-    update
-        Size of the last Newton update [V], currents counted through the wave resistance.
-    iterations
-        Newton iterations used.
-    converged
-        Whether the update fell below the stated limit.
-    """
-
-    x: Array
-    update: float
-    iterations: int
-    converged: bool
-
-
-class _System:
+class System:
     """One stretch's discretised equations: residual, Jacobian blocks and the closing recursion."""
 
     def __init__(
@@ -119,11 +92,11 @@ class _System:
             self.row_weight[first:last] = 1.0
         self.step_weight = np.tile(self.row_weight, 2)
         self.column_weight = np.ones(m)
-        for kind, last in (("coil", "capacitor"), ("charging", None)):
-            end = m if last is None else eq.offsets[last]
-            self.column_weight[eq.offsets[kind] : end] = wave_ohm
+        self.column_weight[eq.offsets["coil"] : eq.offsets["capacitor"]] = wave_ohm
+        self.column_weight[eq.offsets["charging"] :] = wave_ohm
 
     def stored_at_starts(self, x: Array) -> Array:
+        """Return fluxes and charges at the start of each step, (steps, stored)."""
         ends = x[:, 1] @ self.to_stored.T
         first = ends[-1] if self.stretch.start is None else self.stretch.start
         return np.concatenate([first[None], ends[:-1]])
@@ -142,6 +115,7 @@ class _System:
         return residual, point.voltage_slope, point.current_slope_S
 
     def norm(self, residual: Array) -> Array:
+        """Return by how much each step misses its equations, as a voltage, (steps,)."""
         weighted = residual.reshape(self.count, 2, self.m) * self.row_weight
         return np.asarray(np.sqrt((weighted**2).sum(axis=(1, 2))))
 
@@ -271,90 +245,3 @@ def _chained(A: Array, b: Array) -> tuple[Array, Array]:
         A[reach:] = A[reach:] @ A[:-reach]
         reach *= 2
     return A, b
-
-
-def solve_stretch(
-    equations: Equations,
-    stretch: Stretch,
-    emf: Callable[[Array], Array],
-    guess: Array | None,
-    wave_ohm: float,
-    scale_V: float,
-    tolerance: float = 1e-7,
-) -> Solution:
-    """Solve a stretch by Newton's method with the junctions' exact slopes.
-
-    Parameters
-    ----------
-    emf
-        Function of times (n,) giving (coils, n) [V].
-    guess
-        Unknowns to start from, (steps, 2, unknowns), or None for none: then the junctions' knees
-        are first widened and sharpened in stages.
-    wave_ohm
-        Resistance typical of the circuit, which scales currents to voltages [ohm].
-    scale_V
-        Voltage typical of the circuit [V].
-    tolerance
-        The Newton update, relative to ``scale_V``, at which the solution is taken as found.
-    """
-    times = stretch.stage_times_s
-    emf_V = emf(times.ravel()).T.reshape(*times.shape, -1)
-    system = _System(equations, stretch, emf_V, wave_ohm)
-    exact = WaveLaws.from_laws(equations.laws, wave_ohm)
-    start = np.zeros((system.count, 2, equations.size)) if guess is None else guess
-    used = 0
-    if guess is not None or not equations.laws:
-        result = _newton(system, exact, start, scale_V, tolerance, 25)
-        if result.converged:
-            return result
-        used = result.iterations
-    x = start
-    for factor in _SOFTENINGS:
-        x, iterations = _damped(system, exact.softened(factor), x, scale_V)
-        used += iterations
-    final = _newton(system, exact, x, scale_V, tolerance, _MOST_STEPS)
-    return Solution(final.x, final.update, used + final.iterations, final.converged)
-
-
-def _damped(system: _System, junctions: WaveLaws, x: Array, scale_V: float) -> tuple[Array, int]:
-    """Return a rough solution and the iterations: Newton steps shortened until they help."""
-    residual, dv, di = system.evaluate(x, junctions)
-    size = float(np.linalg.norm(system.norm(residual)))
-    for iteration in range(1, 21):
-        dx = system.newton_step(residual, dv, di)
-        fraction = 1.0
-        while True:
-            trial = x + fraction * dx
-            residual, dv, di = system.evaluate(trial, junctions)
-            new_size = float(np.linalg.norm(system.norm(residual)))
-            if new_size <= (1.0 - 1e-4 * fraction) * size or fraction < 0.02:
-                break
-            fraction *= 0.5
-        x, size = trial, new_size
-        if size < 1e-2 * scale_V:
-            break
-    return x, iteration
-
-
-def _newton(
-    system: _System, junctions: WaveLaws, x: Array, scale_V: float, tolerance: float, most: int
-) -> Solution:
-    """Newton's method; after a step that helps little, time is marched through instead."""
-    residual, dv, di = system.evaluate(x, junctions)
-    size = float(np.linalg.norm(system.norm(residual)))
-    update = math.inf
-    for iteration in range(1, most + 1):
-        dx = system.newton_step(residual, dv, di)
-        update = float(np.abs(dx * system.column_weight).max())
-        x = x + dx
-        if update < tolerance * scale_V:
-            return Solution(x, update, iteration, True)
-        residual, dv, di = system.evaluate(x, junctions)
-        new_size = float(np.linalg.norm(system.norm(residual)))
-        if new_size > 0.5 * size and new_size > _MARCH_FROM * scale_V:
-            x = system.marched(x, junctions, _MARCH_FROM * scale_V)
-            residual, dv, di = system.evaluate(x, junctions)
-            new_size = float(np.linalg.norm(system.norm(residual)))
-        size = new_size
-    return Solution(x, update, most, False)

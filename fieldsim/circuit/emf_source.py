@@ -70,6 +70,13 @@ class PeriodicEmf:
         """Number of samples a period."""
         return int(self.emf_V.shape[1])
 
+    @property
+    def bandwidth(self) -> int:
+        """Order of the highest harmonic above a hundredth of the strongest, at least 1."""
+        size = np.abs(np.fft.rfft(self.emf_V, axis=1)).max(axis=0)[1:]
+        strong = np.flatnonzero(size > 0.01 * size.max(initial=0.0))
+        return int(strong[-1]) + 1 if len(strong) else 1
+
     def scaled(self, factor: float | ArrayLike) -> PeriodicEmf:
         """Return the EMF times a factor, or times one factor a coil: other numbers of turns."""
         factors = np.asarray(factor, dtype=float)

@@ -19,6 +19,7 @@ __all__ = [
     "Bridge",
     "Capacitor",
     "Diode",
+    "Leaf",
     "Led",
     "Load",
     "Open",
@@ -314,7 +315,8 @@ class Bridge:
     name: str = ""
 
 
-Load = Resistor | Open | Short | Capacitor | Diode | Led | Series | Parallel | Bridge
+Leaf = Resistor | Open | Short | Capacitor | Diode | Led
+Load = Leaf | Series | Parallel | Bridge
 
 
 def single_rectifier(load: Load, diode: Diode = SILICON) -> Series:
@@ -342,7 +344,7 @@ def lamp_strings(led: Led, series: int = 1, parallel: int = 1, resistor_ohm: flo
     return Parallel((string,), parallel)
 
 
-def leaves(load: Load, copies: int = 1) -> Iterator[tuple[Load, int]]:
+def leaves(load: Load, copies: int = 1) -> Iterator[tuple[Leaf, int]]:
     """Yield each part that is not a group, with the number of equal copies of it.
 
     Examples

@@ -7,7 +7,7 @@ terminal voltage, so ``v i`` is the power it delivers. Coils in series add (aidi
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,15 +15,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from fieldsim.circuit.loads import Load, Open
 from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.connections import CoilRef, Source, coil_refs
 
 __all__ = [
     "Circuit",
-    "CoilRef",
     "CoilSet",
-    "InParallel",
-    "InSeries",
     "Outlet",
-    "Source",
     "one_coil_circuit",
 ]
 
@@ -95,33 +92,6 @@ class CoilSet:
 
 
 @dataclass(frozen=True)
-class CoilRef:
-    """One coil by name; ``reverse`` swaps its ends."""
-
-    coil: str
-    reverse: bool = False
-
-
-@dataclass(frozen=True)
-class InSeries:
-    """Coils or connections one after the other; the first member holds the first end."""
-
-    members: tuple[Source, ...]
-    reverse: bool = False
-
-
-@dataclass(frozen=True)
-class InParallel:
-    """Coils or connections with their ends joined."""
-
-    members: tuple[Source, ...]
-    reverse: bool = False
-
-
-Source = CoilRef | InSeries | InParallel
-
-
-@dataclass(frozen=True)
 class Outlet:
     """A pair of terminals: what feeds them and what hangs on them."""
 
@@ -184,15 +154,6 @@ class Circuit:
         used = {ref.coil for outlet in self.outlets for ref in coil_refs(outlet.source)}
         rest = [name for name in self.coils.names if name not in used]
         return self.outlets + tuple(Outlet(name, CoilRef(name), Open()) for name in rest)
-
-
-def coil_refs(source: Source) -> Iterator[CoilRef]:
-    """Yield every coil of a source, in order."""
-    if isinstance(source, CoilRef):
-        yield source
-    else:
-        for member in source.members:
-            yield from coil_refs(member)
 
 
 def one_coil_circuit(

@@ -16,12 +16,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.collocation import STAGES, WEIGHTS, Solution, Stretch, solve_stretch
+from fieldsim.circuit.collocation import STAGES, WEIGHTS, Stretch
 from fieldsim.circuit.diode_law import WaveLaws
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equations import Equations, circuit_equations
+from fieldsim.circuit.extraction import circuit_result
 from fieldsim.circuit.network import Circuit
-from fieldsim.circuit.results import CircuitResult, circuit_result
+from fieldsim.circuit.newton import Solution, solve_stretch
+from fieldsim.circuit.results import CircuitResult
 
 __all__ = ["periodic_steady_state", "start_up"]
 
@@ -81,7 +83,7 @@ def periodic_steady_state(
     equations = circuit_equations(circuit)
     scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
     junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
-    first = max(_FEWEST_STEPS, emf.samples // 4)
+    first = min(max(_FEWEST_STEPS, 4 * emf.bandwidth), _MOST_STEPS)
     mesh = np.linspace(0.0, emf.period_s, first + 1)
     guess: Array | None = None
     before: Array | None = None
@@ -280,7 +282,7 @@ def _refined(mesh: Array, bends: Array, tolerance: float) -> Array:
     h = np.diff(mesh)
     excess = bends * h / (mesh[-1] - mesh[0]) / tolerance
     # a kink's share of the error falls with the square of its step
-    parts = np.clip(np.ceil(np.sqrt(2.0 * excess)), 1, 8).astype(int)
+    parts = np.clip(np.ceil(np.sqrt(5.0 * excess)), 1, 8).astype(int)
     pieces = [mesh]
     for total in range(2, 9):
         chosen = parts == total
