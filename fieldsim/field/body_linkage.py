@@ -27,7 +27,9 @@ _MU0 = 4e-7 * math.pi
 _ROWS = 200_000  # pairs of filament and point at once, to bound memory
 
 
-def body_points(shape: Cuboid | Cylinder | Sphere, orders: tuple[int, int, int]) -> tuple[Array, Array]:
+def body_points(
+    shape: Cuboid | Cylinder | Sphere, orders: tuple[int, int, int]
+) -> tuple[Array, Array]:
     """Return quadrature points (n, 3) in arm axes [m] and weights (n,) [m3] over a magnet.
 
     Parameters

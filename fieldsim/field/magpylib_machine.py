@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fieldsim.geometry.machine import ArmAxis, Coil, Cuboid, Cylinder, Geometry, MountedMagnet, Rotor
+from fieldsim.geometry.machine import (
+    ArmAxis,
+    Coil,
+    Cuboid,
+    Cylinder,
+    Geometry,
+    MountedMagnet,
+    Rotor,
+)
 
 if TYPE_CHECKING:
     import magpylib

@@ -156,9 +156,7 @@ class _Settled:
     points: int
 
 
-def _settle_digits(
-    evaluate: Evaluate, angles: Array, error_m2: float, relative: float
-) -> _Settled:
+def _settle_digits(evaluate: Evaluate, angles: Array, error_m2: float, relative: float) -> _Settled:
     """Return the digits at which the test angles agree with clearly higher orders."""
     digits, points = -math.log(relative) - 1.0, 0
     best: _Settled | None = None

@@ -2,16 +2,17 @@
 
 A magnet turning about its shaft sweeps a solid of revolution. For a point outside, the nearest
 point of that solid lies in the same half-plane through the shaft line, so the distance is one in
-two dimensions: of (distance from the line, height) to the solid's profile. The smallest distance
-to another body is the minimum over that body's points, found by a grid that zooms in on its best
-cells; the distance never changes faster than the point moves, so no narrow minimum can hide.
+two dimensions: of (distance from the line, height) to the solid's profile. Where a winding has an
+edge along the shaft, and where rotors share a shaft, both bodies are rectangles there and the
+distance is exact. Elsewhere it is the minimum over the other body's points, found by a grid that
+zooms in on its best cells; the distance never changes faster than the point moves.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,33 +81,26 @@ def _cylinder_distance(
 def _profile(mounted: MountedMagnet) -> Callable[[Array, Array], Array]:
     """Return the signed distance in the (rho, height) half-plane to a magnet's swept profile."""
     shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
+    rectangle = _swept_rectangle(mounted)
+    if rectangle is not None:
+        return _rectangle_profile(*rectangle)
     if isinstance(shape, Sphere):
         radius = shape.diameter / 2
-        return lambda rho, z: np.hypot(np.maximum(rho, 0) - r, z - h) - radius
-    if isinstance(shape, Cylinder) and shape.axis is not ArmAxis.SHAFT:
-        return _lying_cylinder_profile(shape, r, h)
-    if isinstance(shape, Cylinder):
-        inner, outer = max(r - shape.diameter / 2, 0.0), r + shape.diameter / 2
-    else:
-        x, y, _ = shape.size
-        inner, outer = max(r - x / 2, 0.0), math.hypot(r + x / 2, y / 2)
-    half = shape.size[2] / 2
-    return _rectangle_profile(inner, outer, h, half)
+        return lambda rho, z: np.hypot(rho - r, z - h) - radius
+    return _lying_cylinder_profile(shape, r, h)
 
 
 def _rectangle_profile(
-    inner: float, outer: float, h: float, half: float
+    inner: float, outer: float, low: float, high: float
 ) -> Callable[[Array, Array], Array]:
     def distance(rho: Array, z: Array) -> Array:
         radial = rho - outer if inner == 0.0 else np.maximum(inner - rho, rho - outer)
-        return _box_distance(np.stack([radial, np.abs(z - h) - half], axis=1))
+        return _box_distance(np.stack([radial, np.maximum(low - z, z - high)], axis=1))
 
     return distance
 
 
-def _lying_cylinder_profile(
-    shape: Cylinder, r: float, h: float
-) -> Callable[[Array, Array], Array]:
+def _lying_cylinder_profile(shape: Cylinder, r: float, h: float) -> Callable[[Array, Array], Array]:
     """Sample the outline of the profile of a cylinder that lies along the arm or across it."""
     radius, half = shape.diameter / 2, shape.thickness / 2
     t = np.linspace(-math.pi / 2, math.pi / 2, 181)
@@ -270,9 +264,58 @@ def _smallest(body: Body, distance: Distance, coarse: int = 13) -> float:
     return lowest
 
 
+def _swept_rectangle(mounted: MountedMagnet) -> tuple[float, float, float, float] | None:
+    """Return (inner, outer, low, high) of a swept profile, if it is a rectangle [m]."""
+    shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
+    if isinstance(shape, Cuboid):
+        x, y, z = shape.size
+        return max(r - x / 2, 0.0), math.hypot(r + x / 2, y / 2), h - z / 2, h + z / 2
+    if isinstance(shape, Cylinder) and shape.axis is ArmAxis.SHAFT:
+        x, z = shape.diameter, shape.thickness
+        return max(r - x / 2, 0.0), r + x / 2, h - z / 2, h + z / 2
+    return None
+
+
+def _bar_rectangle(
+    rotor: Rotor, centre: Array, frame: Array, half: Array
+) -> tuple[float, float, float, float] | None:
+    """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
+    rise = rotor.shaft.along @ frame
+    axis = int(np.abs(rise).argmax())
+    if abs(abs(float(rise[axis])) - 1.0) > 1e-12:
+        return None
+    local = (np.array(rotor.shaft.through) - centre) @ frame
+    z = -float(local[axis]) * float(rise[axis])
+    flat = [i for i in range(3) if i != axis]
+    offset = np.abs(local[flat])
+    inner = float(np.hypot(*np.maximum(offset - half[flat], 0.0)))
+    outer = float(np.hypot(*(offset + half[flat])))
+    return inner, outer, z - float(half[axis]), z + float(half[axis])
+
+
+def _rectangles_apart(
+    one: tuple[float, float, float, float], two: tuple[float, float, float, float]
+) -> float:
+    """Return the signed distance of two rectangles, negative by the depth of their overlap."""
+    radial = max(one[0] - two[1], two[0] - one[1])
+    axial = max(one[2] - two[3], two[2] - one[3])
+    if radial > 0 or axial > 0:
+        return math.hypot(max(radial, 0.0), max(axial, 0.0))
+    return max(radial, axial)
+
+
 def _magnet_to_coil(rotor: Rotor, mounted: MountedMagnet, coil: Coil) -> float:
     distance = _swept_distance(rotor, mounted)
-    return min(_smallest(_bar_body(*bar), distance) for bar in _bars(coil))
+    swept = _swept_rectangle(mounted)
+    found = []
+    for bar in _bars(coil):
+        # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
+        still = _bar_rectangle(rotor, *bar) if swept is not None else None
+        if swept is not None and still is not None:
+            found.append(_rectangles_apart(swept, still))
+        else:
+            found.append(_smallest(_bar_body(*bar), distance))
+    return min(found)
 
 
 def _distinct_tracks(rotor: Rotor) -> list[MountedMagnet]:
@@ -289,18 +332,21 @@ def rotor_to_winding_m(rotor: Rotor, coils: tuple[Coil, ...]) -> float:
     return min(_magnet_to_coil(rotor, m, coil) for m in _distinct_tracks(rotor) for coil in coils)
 
 
-def _turn_together(first: Rotor, second: Rotor) -> bool:
-    """Return whether two rotors share a shaft line and keep their angle to each other."""
+def _same_line(first: Rotor, second: Rotor) -> bool:
+    """Return whether two rotors turn about the same line."""
     a, b = np.array(first.shaft.along), np.array(second.shaft.along)
     apart = np.cross(np.array(second.shaft.through) - np.array(first.shaft.through), a)
-    same_line = bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
-    return same_line and first.gear_ratio * round(float(a @ b)) == second.gear_ratio
+    return bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
+
+
+def _turn_together(first: Rotor, second: Rotor) -> bool:
+    """Return whether two rotors share a shaft line and keep their angle to each other."""
+    turned = round(float(np.dot(first.shaft.along, second.shaft.along)))
+    return _same_line(first, second) and first.gear_ratio * turned == second.gear_ratio
 
 
 def _at_crank_zero(rotor: Rotor) -> Rotor:
     """Return the rotor with its start angle worked into ``zero``."""
-    from dataclasses import replace
-
     c, s = math.cos(rotor.start), math.sin(rotor.start)
     turned = rotor.frame @ np.array([c, s, 0.0])
     return replace(rotor, zero=(turned[0], turned[1], turned[2]), start=0.0)
@@ -314,12 +360,30 @@ def _rotor_to_rotor(first: Rotor, second: Rotor) -> float:
             for m in first.magnets
             for n in second.magnets
         )
-    return min(
-        _smallest(body, _swept_distance(second, n), coarse=9)
-        for m in _distinct_tracks(first)
-        for body in _turning_bodies(first, m)
-        for n in _distinct_tracks(second)
-    )
+    found = []
+    for m in _distinct_tracks(first):
+        for n in _distinct_tracks(second):
+            one = _swept_rectangle(m)
+            two = _swept_about(second, n, first)
+            if one is not None and two is not None:
+                found.append(_rectangles_apart(one, two))
+                continue
+            distance = _swept_distance(second, n)
+            found += [_smallest(body, distance, coarse=9) for body in _turning_bodies(first, m)]
+    return min(found)
+
+
+def _swept_about(
+    rotor: Rotor, mounted: MountedMagnet, other: Rotor
+) -> tuple[float, float, float, float] | None:
+    """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
+    rectangle = _swept_rectangle(mounted)
+    if rectangle is None or not _same_line(rotor, other):
+        return None
+    along = np.array(other.shaft.along)
+    shift = float((np.array(rotor.shaft.through) - np.array(other.shaft.through)) @ along)
+    ends = [shift + float(along @ rotor.shaft.along) * z for z in rectangle[2:]]
+    return rectangle[0], rectangle[1], min(ends), max(ends)
 
 
 def _bounding_gap(first: Rotor, second: Rotor) -> float:

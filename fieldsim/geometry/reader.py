@@ -131,9 +131,7 @@ def _mounted(
     ]
 
 
-def _rotor(
-    name: str, section: RotorSection, kinds: dict[str, Magnet], document: Document
-) -> Rotor:
+def _rotor(name: str, section: RotorSection, kinds: dict[str, Magnet], document: Document) -> Rotor:
     path: Path_ = ("rotors", name)
     magnets = [
         mounted

@@ -66,9 +66,7 @@ def _title(value: Any) -> str:
     return value.strip()
 
 
-ArmAxisName = Annotated[
-    Literal["arm", "forward", "shaft"], _one_of("arm", "forward", "shaft")
-]
+ArmAxisName = Annotated[Literal["arm", "forward", "shaft"], _one_of("arm", "forward", "shaft")]
 
 
 class MagnetSection(Section):
@@ -79,9 +77,7 @@ class MagnetSection(Section):
         _one_of("block", "cylinder", "disc", "sphere"),
     ] = "block"
     size: (
-        Annotated[
-            tuple[MagnetEdge, MagnetEdge, MagnetEdge], _list_of(3, "[20 mm, 10 mm, 5 mm]")
-        ]
+        Annotated[tuple[MagnetEdge, MagnetEdge, MagnetEdge], _list_of(3, "[20 mm, 10 mm, 5 mm]")]
         | None
     ) = None
     diameter: MagnetEdge | None = None

@@ -129,7 +129,9 @@ def _direction(value: Any) -> tuple[float, float, float]:
     if not math.hypot(x, y, z) > 0:
         raise problem("a direction needs a length above zero")
     if max(abs(x), abs(y), abs(z)) > 1e100 or math.hypot(x, y, z) < 1e-100:
-        raise problem("the direction's numbers are absurdly large or small; write it like [0, 0, 1]")
+        raise problem(
+            "the direction's numbers are absurdly large or small; write it like [0, 0, 1]"
+        )
     return (x, y, z)
 
 

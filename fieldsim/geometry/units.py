@@ -103,7 +103,9 @@ def _registry() -> pint.UnitRegistry[float]:
     """Return the registry, built on first use (the library is slow to import)."""
     import pint
 
-    registry: pint.UnitRegistry[float] = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry(
+        None, autoconvert_offset_to_baseunit=True
+    )
     for line in (_PREFIXES + _DEFINITIONS).strip().splitlines():
         if line:
             registry.define(line)

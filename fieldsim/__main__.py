@@ -1,0 +1,5 @@
+"""Run with ``python -m fieldsim``."""
+
+from fieldsim.cli import run
+
+run()

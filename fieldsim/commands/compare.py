@@ -1,0 +1,62 @@
+"""The ``compare`` command: several designs side by side."""
+
+from __future__ import annotations
+
+import click
+
+from fieldsim.commands.options import (
+    GEOMETRY,
+    checked_endings,
+    json_option,
+    out_option,
+    plot_option,
+    print_json,
+    progress_bar,
+    speed_of,
+    speed_options,
+    tolerance_option,
+)
+
+
+@click.command()
+@click.argument("geometries", type=GEOMETRY, nargs=-1, required=True)
+@speed_options
+@tolerance_option(1e-6)
+@json_option
+@out_option
+@plot_option
+def compare(
+    geometries: tuple[str, ...],
+    crank_speed: float | None,
+    rotor_speed: float | None,
+    tolerance: float,
+    as_json: bool,
+    out: str | None,
+    plot: str | None,
+) -> None:
+    """The figures of several GEOMETRIES at one speed, and their ratios to the first."""
+    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.studies.compare import compare as compare_designs
+
+    checked_endings(out, plot)
+    speed_for = speed_of(crank_speed, rotor_speed)
+    machines = [read_geometry(path) for path in geometries]
+    with progress_bar("designs") as progress:
+        comparison = compare_designs(machines, speed_for, tolerance=tolerance, progress=progress)
+    if out is not None:
+        from fieldsim.output.dataset import save_dataset
+        from fieldsim.output.emf_file import comparison_dataset
+
+        save_dataset(comparison_dataset(comparison), out)
+    if plot is not None:
+        from fieldsim.output.plots import save_comparison_plot
+
+        save_comparison_plot(comparison, plot)
+    if as_json:
+        from fieldsim.output.json_form import comparison_json
+
+        print_json(comparison_json(comparison))
+        return
+    from fieldsim.output.terminal import comparison_text, print_text
+
+    print_text(comparison_text(comparison, speed_for(machines[0])))

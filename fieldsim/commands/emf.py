@@ -1,0 +1,67 @@
+"""The ``emf`` command: the open-circuit waveform at a speed."""
+
+from __future__ import annotations
+
+import click
+
+from fieldsim.commands.options import (
+    GEOMETRY,
+    checked_endings,
+    json_option,
+    out_option,
+    plot_option,
+    print_json,
+    progress_bar,
+    speed_of,
+    speed_options,
+    tolerance_option,
+)
+
+
+@click.command()
+@click.argument("geometry", type=GEOMETRY)
+@speed_options
+@click.option("--samples", type=int, help="Samples over the period.  [default: as needed]")
+@tolerance_option(1e-6)
+@json_option
+@out_option
+@plot_option
+def emf(
+    geometry: str,
+    crank_speed: float | None,
+    rotor_speed: float | None,
+    samples: int | None,
+    tolerance: float,
+    as_json: bool,
+    out: str | None,
+    plot: str | None,
+) -> None:
+    """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
+    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.waveform.emf import emf_waveform
+    from fieldsim.waveform.flux_table import flux_table
+
+    checked_endings(out, plot)
+    speed_for = speed_of(crank_speed, rotor_speed)
+    machine = read_geometry(geometry)
+    speed = speed_for(machine)
+    with progress_bar("flux linkage") as progress:
+        table = flux_table(machine, tolerance=tolerance, progress=progress)
+    waveform = emf_waveform(table, machine, speed, samples=samples)
+    if out is not None:
+        from fieldsim.output.dataset import save_dataset
+        from fieldsim.output.emf_file import emf_dataset
+
+        save_dataset(emf_dataset(waveform), out)
+    if plot is not None:
+        from fieldsim.output.plots import save_emf_plot
+
+        save_emf_plot(waveform, plot)
+    if as_json:
+        from fieldsim.output.json_form import emf_json
+
+        print_json(emf_json(waveform))
+        return
+    from fieldsim.output.terminal import emf_text, print_text
+
+    print_text(emf_text(machine, waveform))

@@ -1,0 +1,59 @@
+"""The ``flux`` command: the flux-versus-angle table."""
+
+from __future__ import annotations
+
+import click
+
+from fieldsim.commands.options import (
+    GEOMETRY,
+    checked_endings,
+    json_option,
+    out_option,
+    plot_option,
+    print_json,
+    progress_bar,
+    tolerance_option,
+)
+
+
+@click.command()
+@click.argument("geometry", type=GEOMETRY)
+@click.option(
+    "--angles", type=int, default=360, show_default=True, help="Rotor angles to list over a turn."
+)
+@tolerance_option(1e-6)
+@json_option
+@out_option
+@plot_option
+def flux(
+    geometry: str,
+    angles: int,
+    tolerance: float,
+    as_json: bool,
+    out: str | None,
+    plot: str | None,
+) -> None:
+    """Flux linkage of every coil with every rotor against rotor angle."""
+    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.waveform.flux_table import flux_table
+
+    checked_endings(out, plot)
+    machine = read_geometry(geometry)
+    with progress_bar("flux linkage") as progress:
+        table = flux_table(machine, angles=angles, tolerance=tolerance, progress=progress)
+    if out is not None:
+        from fieldsim.output.flux_file import save_flux_table
+
+        save_flux_table(table, out)
+    if plot is not None:
+        from fieldsim.output.plots import save_flux_plot
+
+        save_flux_plot(table, plot)
+    if as_json:
+        from fieldsim.output.json_form import flux_json
+
+        print_json(flux_json(table))
+        return
+    from fieldsim.output.terminal import flux_text, print_text
+
+    print_text(flux_text(table))

@@ -1,0 +1,87 @@
+"""The ``gap`` command: what the clearance between magnets and winding does to the voltage."""
+
+from __future__ import annotations
+
+import click
+
+from fieldsim.commands.options import (
+    GEOMETRY,
+    checked_endings,
+    json_option,
+    out_option,
+    plot_option,
+    print_json,
+    progress_bar,
+    speed_of,
+    speed_options,
+    tolerance_option,
+)
+
+_MOST_VALUES = 1000
+
+
+def _gaps(text: str) -> list[float]:
+    from fieldsim.geometry.units import parse_quantity
+
+    parts = [part.strip() for part in text.split(",")]
+    if len(parts) > _MOST_VALUES:
+        raise click.BadParameter(f"{len(parts)} values; at most {_MOST_VALUES} are allowed")
+    try:
+        return [parse_quantity(part, "length") for part in parts]
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--values") from None
+
+
+@click.command()
+@click.argument("geometry", type=GEOMETRY)
+@click.option(
+    "--values", required=True, metavar="GAPS", help='Clearances, like "1 mm, 2 mm, 4 mm".'
+)
+@click.option(
+    "--rotor", "rotors", multiple=True, metavar="NAME", help="Rotor to move; repeat. [default: all]"
+)
+@speed_options
+@tolerance_option(1e-5)
+@json_option
+@out_option
+@plot_option
+def gap(
+    geometry: str,
+    values: str,
+    rotors: tuple[str, ...],
+    crank_speed: float | None,
+    rotor_speed: float | None,
+    tolerance: float,
+    as_json: bool,
+    out: str | None,
+    plot: str | None,
+) -> None:
+    """Move rotors along their shafts to each clearance and show the voltage there."""
+    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.studies.gap import gap_study
+
+    checked_endings(out, plot)
+    gaps = _gaps(values)
+    speed_for = speed_of(crank_speed, rotor_speed)
+    machine = read_geometry(geometry)
+    with progress_bar("gaps") as progress:
+        study = gap_study(
+            machine, gaps, speed_for, rotors=rotors, tolerance=tolerance, progress=progress
+        )
+    if out is not None:
+        from fieldsim.output.dataset import save_dataset
+        from fieldsim.output.emf_file import gap_dataset
+
+        save_dataset(gap_dataset(study), out)
+    if plot is not None:
+        from fieldsim.output.plots import save_gap_plot
+
+        save_gap_plot(study, plot)
+    if as_json:
+        from fieldsim.output.json_form import gap_json
+
+        print_json(gap_json(study))
+        return
+    from fieldsim.output.terminal import gap_text, print_text
+
+    print_text(gap_text(study, speed_for(machine)))

@@ -1,0 +1,157 @@
+"""Options and small steps that several commands share."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from fieldsim.geometry.machine import Geometry
+    from fieldsim.waveform.emf import Speed
+
+__all__ = [
+    "GEOMETRY",
+    "SPEED",
+    "json_option",
+    "out_option",
+    "plot_option",
+    "print_json",
+    "progress_bar",
+    "speed_of",
+    "speed_options",
+    "tolerance_option",
+]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+GEOMETRY = click.Path(path_type=str)
+DEFAULT_CRANK = "120 rpm"
+
+
+class QuantityType(click.ParamType[float]):
+    """A quantity with its unit, as on the command line."""
+
+    def __init__(self, kind: str) -> None:
+        self.kind = kind
+        self.name = kind
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the value in SI units."""
+        from fieldsim.geometry.units import parse_quantity
+
+        if isinstance(value, float):
+            return value
+        try:
+            return parse_quantity(value, self.kind)
+        except ValueError as error:
+            self.fail(str(error), param, ctx)
+
+
+SPEED = QuantityType("rotation speed")
+
+
+def json_option(function: F) -> F:
+    """Add ``--json``."""
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object, SI units.")(
+        function
+    )
+
+
+def out_option(function: F) -> F:
+    """Add ``--out``."""
+    return click.option(
+        "--out",
+        metavar="FILE",
+        help="Write the table to FILE (.csv or .h5); an existing file is replaced.",
+    )(function)
+
+
+def plot_option(function: F) -> F:
+    """Add ``--plot``."""
+    return click.option(
+        "--plot",
+        metavar="FILE",
+        help="Write a picture to FILE (.png, .svg or .pdf); an existing file is replaced.",
+    )(function)
+
+
+def tolerance_option(default: float) -> Callable[[F], F]:
+    """Add ``--tolerance``."""
+    return click.option(
+        "--tolerance",
+        type=float,
+        default=default,
+        show_default=True,
+        help="Largest error of the flux linkage, relative to its peak-to-peak.",
+    )
+
+
+def speed_options(function: F) -> F:
+    """Add ``--crank-speed`` and ``--rotor-speed``."""
+    function = click.option(
+        "--rotor-speed",
+        type=SPEED,
+        metavar="SPEED",
+        help="Give every rotor this speed, with the sign of its gear ratio.",
+    )(function)
+    return click.option(
+        "--crank-speed",
+        type=SPEED,
+        metavar="SPEED",
+        help=f'Speed of the crank, like "90 rpm" or "1.5 turn/s".  [default: {DEFAULT_CRANK}]',
+    )(function)
+
+
+def speed_of(crank: float | None, rotor: float | None) -> Callable[[Geometry], Speed]:
+    """Return the function from geometry to speeds that the two options ask for."""
+    from fieldsim.geometry.units import parse_quantity
+    from fieldsim.waveform.emf import crank_speed, rotor_speed
+
+    if crank is not None and rotor is not None:
+        raise click.UsageError("give --crank-speed or --rotor-speed, not both")
+    if rotor is not None:
+        return lambda geometry: rotor_speed(geometry, rotor)
+    speed = crank if crank is not None else parse_quantity(DEFAULT_CRANK, "rotation speed")
+    return lambda geometry: crank_speed(geometry, speed)
+
+
+def print_json(value: object) -> None:
+    """Print one JSON object to standard output."""
+    import json
+
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def checked_endings(out: str | None, plot: str | None) -> None:
+    """Refuse a wrong file ending before the work, not after it."""
+    from fieldsim.output.dataset import TABLE_ENDINGS
+    from fieldsim.output.files import ending_of
+
+    if out is not None:
+        ending_of(out, TABLE_ENDINGS, "table")
+    if plot is not None:
+        ending_of(plot, (".png", ".svg", ".pdf"), "picture")
+
+
+@contextmanager
+def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
+    """Yield a callback of (done, in all) that shows progress on a terminal, and nowhere else."""
+    if not sys.stderr.isatty():
+        yield lambda _done, _in_all: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(what, total=None)
+
+        def show(done: int, in_all: int) -> None:
+            progress.update(task, completed=done, total=in_all)
+
+        yield show

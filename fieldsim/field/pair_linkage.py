@@ -1,0 +1,135 @@
+"""Flux linkage of one coil with one whole rotor, as a Fourier series in the rotor's angle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.track import Track, coil_in_rotor, track_of
+from fieldsim.field.track_curve import TrackCurve, track_curve
+from fieldsim.geometry.machine import Coil, Rotor
+
+__all__ = ["PairLinkage", "pair_linkage", "sample_series"]
+
+Array = NDArray[np.float64]
+
+_SYMMETRY_ZERO = 1e-9  # a swing this small beside its magnets' own is zero by symmetry
+
+
+@dataclass(frozen=True)
+class PairLinkage:
+    """Linkage of a coil with a rotor.
+
+    Parameters
+    ----------
+    harmonics_Wb
+        Complex c_k, k = 0..K; the linkage is c_0 + 2 Re sum c_k exp(i k angle), shape (K + 1,).
+    error_Wb
+        Estimate of the largest error at any angle.
+    swing_Wb
+        Peak-to-peak over a turn.
+    scale_Wb
+        What the swing would be if the magnets' own swings all added.
+    angles
+        How many angles a turn the series rests on.
+    converged
+        Whether the tolerance was reached.
+    """
+
+    harmonics_Wb: NDArray[np.complex128]
+    error_Wb: float
+    swing_Wb: float
+    scale_Wb: float
+    angles: int
+    converged: bool
+
+    @property
+    def relative_error(self) -> float:
+        """Error over peak-to-peak; over the magnets' own swings where symmetry leaves nothing."""
+        small = self.swing_Wb < _SYMMETRY_ZERO * self.scale_Wb
+        reference = self.scale_Wb if small else self.swing_Wb
+        return self.error_Wb / reference if reference else 0.0
+
+
+def sample_series(harmonics: NDArray[np.complex128], count: int) -> Array:
+    """Return a Fourier series c_0 + 2 Re sum c_k exp(i k t) at ``count`` equal steps of a turn.
+
+    Parameters
+    ----------
+    harmonics
+        c_k along the last axis, k = 0..K.
+    count
+        Number of samples; with fewer than 2 K + 1 the values are still exact.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> sample_series(np.array([1.0 + 0j, 0.5, 0, 0.5]), 4).round(12).tolist()
+    [3.0, 1.0, -1.0, 1.0]
+    """
+    orders = harmonics.shape[-1]
+    # Equal steps cannot tell order k from k + count, so folding the orders loses nothing.
+    folded = np.zeros((*harmonics.shape[:-1], count), dtype=np.complex128)
+    for first in range(0, orders, count):
+        part = harmonics[..., first : first + count]
+        folded[..., : part.shape[-1]] += part
+    values = np.fft.ifft(folded, axis=-1) * count
+    return np.asarray(2.0 * values.real - harmonics[..., :1].real)
+
+
+def _magnet_weights(rotor: Rotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
+    """Yield each track with the (signed remanence, angle) of every magnet on it."""
+    tracks: dict[Track, list[tuple[float, float]]] = {}
+    for mounted in rotor.magnets:
+        strength = mounted.north.sign * mounted.magnet.remanence
+        tracks.setdefault(track_of(mounted), []).append((strength, mounted.angle))
+    yield from tracks.items()
+
+
+def pair_linkage(coil: Coil, rotor: Rotor, tolerance: float) -> PairLinkage:
+    """Return the linkage of a coil with a rotor.
+
+    Parameters
+    ----------
+    coil, rotor
+        Parts of one machine.
+    tolerance
+        Largest error asked for, relative to the peak-to-peak of this pair's linkage.
+    """
+    seen = coil_in_rotor(coil, rotor)
+    tracks = list(_magnet_weights(rotor))
+    asked = tolerance
+    for _ in range(3):
+        curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
+        pair = _summed(coil.turns, [(c, m) for c, (_, m) in zip(curves, tracks, strict=True)])
+        if pair.relative_error <= tolerance or pair.swing_Wb < _SYMMETRY_ZERO * pair.scale_Wb:
+            break
+        # The magnets partly cancel: their own curves must be that much better.
+        asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
+    return pair
+
+
+def _summed(turns: float, parts: list[tuple[TrackCurve, list[tuple[float, float]]]]) -> PairLinkage:
+    size = max(len(curve.harmonics_m2) for curve, _ in parts)
+    total = np.zeros(size, dtype=np.complex128)
+    error = scale = 0.0
+    for curve, members in parts:
+        k = np.arange(len(curve.harmonics_m2))
+        strengths = np.array([s for s, _ in members])
+        angles = np.array([a for _, a in members])
+        # A magnet at arm angle a on the rotor stands at rotor angle + a.
+        total[: len(k)] += curve.harmonics_m2 * (strengths @ np.exp(1j * np.outer(angles, k)))
+        error += curve.error_m2 * float(np.abs(strengths).sum())
+        scale += curve.swing_m2 * float(np.abs(strengths).sum())
+    swing = float(np.ptp(sample_series(total, max(256, 4 * size))))
+    return PairLinkage(
+        turns * total,
+        turns * error,
+        turns * swing,
+        turns * scale,
+        max(curve.angles for curve, _ in parts),
+        all(curve.converged for curve, _ in parts),
+    )

@@ -1,0 +1,1 @@
+"""The described machine, its units, its file and its clearances."""

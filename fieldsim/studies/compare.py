@@ -1,0 +1,87 @@
+"""The same figures for several designs, side by side, and their ratios to the first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.machine import Geometry
+from fieldsim.waveform.emf import Speed, emf_waveform
+from fieldsim.waveform.figures import EmfFigures, emf_figures
+from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, flux_table
+
+__all__ = ["Comparison", "Design", "compare"]
+
+
+@dataclass(frozen=True)
+class Design:
+    """One design's figures by coil, and the error estimate behind them."""
+
+    title: str
+    file: str
+    figures: dict[str, EmfFigures]
+    relative_error: float
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Designs in the order given."""
+
+    designs: tuple[Design, ...]
+
+    def ratio_to_first(self, design: Design, coil: str, figure: str) -> float | None:
+        """Return a design's figure over that of the first design.
+
+        Coils are matched by name; where the first design has one coil only, that is the measure
+        for all. None where there is nothing to measure against.
+
+        Parameters
+        ----------
+        design
+            One of ``designs``.
+        coil
+            Name of its coil.
+        figure
+            Name of a field of `EmfFigures`.
+        """
+        first = self.designs[0].figures
+        reference = first.get(coil) or (next(iter(first.values())) if len(first) == 1 else None)
+        if reference is None or not getattr(reference, figure):
+            return None
+        return float(getattr(design.figures[coil], figure) / getattr(reference, figure))
+
+
+def compare(
+    geometries: Sequence[Geometry],
+    speed: Callable[[Geometry], Speed],
+    *,
+    tolerance: float = DEFAULT_TOLERANCE,
+    progress: Callable[[int, int], None] | None = None,
+) -> Comparison:
+    """Return the open-circuit figures of several machines at one speed.
+
+    Parameters
+    ----------
+    geometries
+        At least one.
+    speed
+        Turns a geometry into the speeds of its rotors, for instance
+        ``lambda g: crank_speed(g, 12.0)``.
+    tolerance
+        Of the flux tables, relative to peak-to-peak.
+    progress
+        Called with (designs done, designs in all).
+    """
+    if not geometries:
+        raise ImpossibleError("there is nothing to compare; give at least one geometry")
+    designs = []
+    for geometry in geometries:
+        table = flux_table(geometry, tolerance=tolerance)
+        waveform = emf_waveform(table, geometry, speed(geometry))
+        designs.append(
+            Design(geometry.title, geometry.file, emf_figures(waveform), waveform.relative_error)
+        )
+        if progress is not None:
+            progress(len(designs), len(geometries))
+    return Comparison(tuple(designs))

@@ -1,0 +1,1 @@
+"""Flux linkage against angle and the EMF it makes."""

@@ -1,0 +1,242 @@
+"""EMF of every coil at a speed, from the flux table: -d(linkage)/dt with all rotors added."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.field.pair_linkage import sample_series
+from fieldsim.geometry.machine import Geometry
+from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.waveform.period import Period, common_period
+
+__all__ = ["EmfWaveform", "Speed", "crank_speed", "emf_waveform", "rotor_speed"]
+
+Array = NDArray[np.float64]
+
+_OVERSAMPLING = 4  # samples to the shortest wave that matters
+_FEWEST, _MOST = 720, 4_000_000
+_FASTEST_RAD_PER_S = 2 * math.pi * 10_000
+
+
+@dataclass(frozen=True)
+class Speed:
+    """How fast every rotor turns.
+
+    Parameters
+    ----------
+    base_rad_per_s
+        Speed of the crank, or of a rotor of ratio one.
+    ratios
+        Rotor turns per base turn, signed, in the order of the rotors.
+    given_as
+        ``"crank"`` or ``"rotor"``, for messages.
+    """
+
+    base_rad_per_s: float
+    ratios: tuple[Fraction, ...]
+    given_as: str
+
+    @property
+    def rotors_rad_per_s(self) -> tuple[float, ...]:
+        """Signed speed of every rotor [rad/s]."""
+        return tuple(float(r) * self.base_rad_per_s for r in self.ratios)
+
+
+def _checked(speed: Speed) -> Speed:
+    if not 0 < abs(speed.base_rad_per_s) < math.inf:
+        raise ImpossibleError("the speed must be above zero and finite")
+    fastest = max(abs(s) for s in speed.rotors_rad_per_s)
+    if fastest > _FASTEST_RAD_PER_S:
+        raise ImpossibleError(
+            f"a rotor would turn at {fastest * 30 / math.pi:.3g} rpm; "
+            f"at most {_FASTEST_RAD_PER_S * 30 / math.pi:.3g} rpm is allowed"
+        )
+    return speed
+
+
+def crank_speed(geometry: Geometry, crank_rad_per_s: float) -> Speed:
+    """Return the speeds of all rotors when the crank turns at a speed.
+
+    Raises
+    ------
+    ImpossibleError
+        If the speed is zero, not finite or beyond any model's strength.
+    """
+    ratios = tuple(r.gear_ratio for r in geometry.rotors)
+    return _checked(Speed(crank_rad_per_s, ratios, "crank"))
+
+
+def rotor_speed(geometry: Geometry, rotor_rad_per_s: float) -> Speed:
+    """Return the speeds when every rotor turns at one speed, with the sign of its gear ratio.
+
+    Raises
+    ------
+    ImpossibleError
+        If the speed is zero, not finite or beyond any model's strength.
+    """
+    signs = tuple(Fraction(1 if r.gear_ratio > 0 else -1) for r in geometry.rotors)
+    return _checked(Speed(rotor_rad_per_s, signs, "rotor"))
+
+
+@dataclass(frozen=True)
+class EmfWaveform:
+    """EMF of every coil over one period.
+
+    Parameters
+    ----------
+    coils
+        Names.
+    time_s
+        Equal steps from 0, without the end point, shape (samples,).
+    emf_V, linkage_Wb
+        Shape (coils, samples).
+    frequency_Hz
+        How often each coil's waveform repeats, shape (coils,).
+    speed
+        Of the rotors.
+    period
+        In turns, and whether it is exact.
+    relative_error
+        Largest estimated error of the flux table behind it.
+    title
+        Of the geometry.
+    """
+
+    coils: tuple[str, ...]
+    time_s: Array
+    emf_V: Array
+    linkage_Wb: Array
+    frequency_Hz: Array
+    speed: Speed
+    period: Period
+    relative_error: float
+    title: str = field(default="", compare=False)
+
+    @property
+    def period_s(self) -> float:
+        """Length of the period or window [s]."""
+        return float(self.period.turns) * 2 * math.pi / abs(self.speed.base_rad_per_s)
+
+
+def emf_waveform(
+    table: FluxTable, geometry: Geometry, speed: Speed, *, samples: int | None = None
+) -> EmfWaveform:
+    """Return the EMF of every coil at a speed.
+
+    Parameters
+    ----------
+    table
+        Of the geometry, from `flux_table`, with enough angles for its derivative.
+    geometry
+        Gives the rotors' start angles.
+    speed
+        From `crank_speed` or `rotor_speed`.
+    samples
+        Over the period; by default four to the shortest wave that matters.
+
+    Raises
+    ------
+    ImpossibleError
+        If the table has too few angles to differentiate, or the number of samples is absurd.
+
+    Notes
+    -----
+    EMF = -sum over rotors of d(linkage)/d(angle) times the rotor's speed, evaluated from the
+    Fourier series of the table, so that the derivative is exact.
+    """
+    if table.rotors != tuple(r.name for r in geometry.rotors):
+        raise ImpossibleError(
+            f"the table is of rotors {', '.join(table.rotors)}, which are not the geometry's"
+        )
+    if table.resolution() > 1e-3:
+        raise ImpossibleError(
+            f"the table's {table.angles} angles are too few to differentiate; make it with more"
+        )
+    period = common_period(speed.ratios)
+    series = _significant(table.harmonics_Wb())
+    starts = np.array([r.start for r in geometry.rotors])
+    orders = np.arange(series.shape[2])
+    # A rotor that starts at an angle is its own series shifted by it.
+    series = series * np.exp(1j * starts[:, None] * orders)
+    turns = [r * period.turns for r in speed.ratios]
+    highest = max(1, math.ceil(max(abs(float(t)) for t in turns) * (series.shape[2] - 1)))
+    count = samples or min(max(_FEWEST, 2 * _OVERSAMPLING * highest), _MOST)
+    if not 8 <= count <= _MOST:
+        raise ImpossibleError(f"{count} samples is out of range; allowed: 8 to {_MOST}")
+    omega = np.array(speed.rotors_rad_per_s)
+    rates = -1j * orders * omega[:, None] * series  # c_k of the EMF, in each rotor's angle
+    sign = 1 if speed.base_rad_per_s > 0 else -1
+    if period.exact:
+        whole = [int(t) * sign for t in turns]
+        linkage = sample_series(_merged(series, whole, highest), count)
+        emf = sample_series(_merged(rates, whole, highest), count)
+    else:
+        phase = 2 * math.pi * sign * np.array([float(t) for t in turns]) / count
+        linkage = _direct(series, phase, count)
+        emf = _direct(rates, phase, count)
+    length = float(period.turns) * 2 * math.pi / abs(speed.base_rad_per_s)
+    if period.exact:
+        spectrum = _merged(rates, [int(t) for t in turns], highest)
+        frequency = np.array([_repeats(row) for row in np.abs(spectrum)]) / length
+    else:
+        rising = (emf < 0) & (np.roll(emf, -1, axis=1) >= 0)
+        frequency = rising.sum(axis=1) / length
+    return EmfWaveform(
+        table.coils,
+        np.arange(count) * (length / count),
+        emf,
+        linkage,
+        frequency,
+        speed,
+        period,
+        float(np.nanmax(table.relative_error, initial=0.0)),
+        table.title,
+    )
+
+
+def _significant(series: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """Return the series without the highest orders that are rounding noise in every pair."""
+    size = np.abs(series[:, :, 1:])
+    if not size.any():
+        return series[:, :, :2]
+    last = int(np.nonzero((size > 1e-15 * size.max()).any(axis=(0, 1)))[0].max()) + 1
+    return series[:, :, : last + 1]
+
+
+def _merged(
+    series: NDArray[np.complex128], turns: list[int], highest: int
+) -> NDArray[np.complex128]:
+    """Add the rotors' series, each in its own angle, into one in the period's angle."""
+    result = np.zeros((series.shape[0], highest + 1), dtype=np.complex128)
+    result[:, 0] = series[:, :, 0].sum(axis=1)
+    orders = np.arange(1, series.shape[2])
+    for r, n in enumerate(turns):
+        part = series[:, r, 1:]
+        # A rotor that turns backwards runs through its own orders with the opposite sign.
+        result[:, orders * abs(n)] += part if n > 0 else np.conj(part)
+    return result
+
+
+def _direct(series: NDArray[np.complex128], phase_step: Array, count: int) -> Array:
+    """Sum the series at every sample, for rotors whose turns in the window are not whole."""
+    result = np.zeros((series.shape[0], count))
+    orders = np.arange(series.shape[2])
+    weight = np.where(orders == 0, 1.0, 2.0)
+    for first in range(0, count, 20_000):
+        i = np.arange(first, min(first + 20_000, count))
+        for r, step in enumerate(phase_step):
+            wave = np.exp(1j * np.outer(orders, i * step))
+            result[:, i] += ((series[:, r] * weight) @ wave).real
+    return result
+
+
+def _repeats(size: Array) -> int:
+    """Return how often a waveform repeats in the period, from the orders that matter."""
+    matter = np.nonzero(size > 1e-4 * size.max())[0] if size.any() else np.array([1])
+    return max(int(np.gcd.reduce(matter[matter > 0])) if (matter > 0).any() else 1, 1)

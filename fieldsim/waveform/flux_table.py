@@ -1,0 +1,183 @@
+"""The flux-versus-angle table: linkage of every coil with every rotor over one rotor turn."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.field.pair_linkage import pair_linkage, sample_series
+from fieldsim.geometry.machine import Geometry
+
+__all__ = ["FluxTable", "flux_table"]
+
+Array = NDArray[np.float64]
+Progress = Callable[[int, int], None]  # pairs done, pairs in all
+
+DEFAULT_TOLERANCE = 1e-6
+_LOOSEST, _TIGHTEST = 1e-2, 1e-11
+_MOST_ANGLES = 1_000_000
+
+
+@dataclass(frozen=True)
+class FluxTable:
+    """Flux linkage against rotor angle.
+
+    Parameters
+    ----------
+    coils, rotors
+        Names, in the order of the geometry.
+    linkage_Wb
+        Shape (coils, rotors, angles); the angles are equal steps from 0 over one rotor turn.
+    relative_error
+        Estimated largest error over each pair's peak-to-peak, shape (coils, rotors); NaN where it
+        is not known, as in a table read from CSV.
+    title
+        Of the geometry.
+
+    Notes
+    -----
+    Angle is each rotor's own, from its ``zero`` direction; ``start`` and gearing come in later.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> angle = 2 * np.pi * np.arange(8) / 8
+    >>> table = FluxTable(("coil",), ("rotor",), np.sin(angle)[None, None], np.zeros((1, 1)))
+    >>> bool(np.allclose(table.derivative_Wb_per_rad()[0, 0], np.cos(angle)))
+    True
+    """
+
+    coils: tuple[str, ...]
+    rotors: tuple[str, ...]
+    linkage_Wb: Array
+    relative_error: Array
+    title: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        expected = (len(self.coils), len(self.rotors))
+        if self.linkage_Wb.ndim != 3 or self.linkage_Wb.shape[:2] != expected:
+            raise ValueError(
+                f"linkage_Wb has shape {self.linkage_Wb.shape}; it needs (coils, rotors, angles) "
+                f"with {expected[0]} coils and {expected[1]} rotors"
+            )
+        for array in (self.linkage_Wb, self.relative_error):
+            array.flags.writeable = False
+
+    def __eq__(self, other: object) -> bool:
+        """Return whether names and every number agree exactly."""
+        if not isinstance(other, FluxTable):
+            return NotImplemented
+        return (
+            self.coils == other.coils
+            and self.rotors == other.rotors
+            and np.array_equal(self.linkage_Wb, other.linkage_Wb)
+            and np.array_equal(self.relative_error, other.relative_error, equal_nan=True)
+        )
+
+    __hash__ = None  # type: ignore[assignment]
+
+    @property
+    def angles(self) -> int:
+        """Number of angles a turn."""
+        return int(self.linkage_Wb.shape[2])
+
+    @property
+    def rotor_angle_deg(self) -> Array:
+        """Rotor angles [degree], shape (angles,)."""
+        return np.arange(self.angles) * 360.0 / self.angles
+
+    @property
+    def rotor_angle_rad(self) -> Array:
+        """Rotor angles [rad], shape (angles,)."""
+        return np.arange(self.angles) * (2 * math.pi / self.angles)
+
+    @property
+    def peak_to_peak_Wb(self) -> Array:
+        """Largest less smallest linkage in the table, shape (coils, rotors)."""
+        return np.asarray(np.ptp(self.linkage_Wb, axis=2))
+
+    def harmonics_Wb(self) -> NDArray[np.complex128]:
+        """Return c_k of linkage = c_0 + 2 Re sum c_k exp(i k angle), (coils, rotors, K + 1).
+
+        K is the highest order that the number of angles can tell, (angles - 1) // 2.
+        """
+        orders = (self.angles + 1) // 2
+        spectrum = np.fft.rfft(self.linkage_Wb, axis=2)[:, :, :orders]
+        return np.asarray(spectrum / self.angles)
+
+    def derivative_Wb_per_rad(self) -> Array:
+        """Return d(linkage)/d(rotor angle) at the table's angles, of the same shape.
+
+        Spectral: exact for all orders that the angles can tell.
+        """
+        harmonics = self.harmonics_Wb()
+        k = np.arange(harmonics.shape[2])
+        return sample_series(1j * k * harmonics, self.angles)
+
+    def resolution(self) -> float:
+        """Return the size of the highest orders beside the largest: how well angles resolve it.
+
+        Near rounding (1e-12) is perfect; above 1e-3 the spectral derivative is doubtful.
+        """
+        size = np.abs(self.harmonics_Wb())[:, :, 1:]
+        if size.shape[2] < 4 or not size.any():
+            return 1.0 if size.shape[2] < 4 else 0.0
+        tail = size[:, :, -max(size.shape[2] // 8, 1) :].max(axis=2)
+        return float(tail.max() / size.max())
+
+
+def flux_table(
+    geometry: Geometry,
+    *,
+    angles: int | None = None,
+    tolerance: float = DEFAULT_TOLERANCE,
+    progress: Progress | None = None,
+) -> FluxTable:
+    """Return the flux-versus-angle table of a machine.
+
+    Parameters
+    ----------
+    geometry
+        The machine.
+    angles
+        How many equal steps a turn to list; by default as many as the tolerance needs, at least
+        360. The values do not depend on it: they are read off one converged series.
+    tolerance
+        Largest error asked for, relative to each curve's peak-to-peak.
+    progress
+        Called with (pairs done, pairs in all) as the work goes on.
+
+    Raises
+    ------
+    ImpossibleError
+        If the number of angles or the tolerance is outside what can be done.
+    """
+    if angles is not None and not 4 <= angles <= _MOST_ANGLES:
+        raise ImpossibleError(f"{angles} angles is out of range; allowed: 4 to {_MOST_ANGLES}")
+    if not _TIGHTEST <= tolerance <= _LOOSEST:
+        raise ImpossibleError(
+            f"tolerance {tolerance:g} is out of range; allowed: {_TIGHTEST:g} to {_LOOSEST:g}"
+        )
+    in_all = len(geometry.coils) * len(geometry.rotors)
+    pairs = []
+    for coil in geometry.coils:
+        for rotor in geometry.rotors:
+            pairs.append(pair_linkage(coil, rotor, tolerance))
+            if progress is not None:
+                progress(len(pairs), in_all)
+    count = angles or max(360, *(pair.angles for pair in pairs))
+    shape = (len(geometry.coils), len(geometry.rotors))
+    linkage = np.array([sample_series(pair.harmonics_Wb, count) for pair in pairs])
+    error = np.array([pair.relative_error for pair in pairs])
+    return FluxTable(
+        tuple(c.name for c in geometry.coils),
+        tuple(r.name for r in geometry.rotors),
+        linkage.reshape(*shape, count),
+        error.reshape(shape),
+        geometry.title,
+    )
