@@ -1,0 +1,1 @@
+"""Wire resistance, loads and the circuit they form."""

@@ -1,0 +1,1 @@
+"""Questions that run the whole chain many times."""
