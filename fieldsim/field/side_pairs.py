@@ -63,14 +63,14 @@ class SidePair:
 
     def key(self, scale_m: float) -> tuple[float, ...]:
         """Return the numbers that set the integral, rounded so that equal pairs agree."""
+        # The axes need no mention: each stands on its side's direction and its build's.
         offset = tuple(x / scale_m for x in self.offset)
-        vectors = np.array([offset, self.outward1, self.outward2, self.axial1, self.axial2])
-        vectors = vectors.round(13)
-        # Mirrored in the plane of the first two directions, or with an axis reversed, the pair is
-        # the same: the first number that would tell is made positive.
-        vectors[:, 2] *= _sign(vectors[:3, 2])
-        vectors[3] *= _sign(vectors[3])
-        vectors[4] *= _sign(vectors[4])
+        vectors = np.array([offset, self.outward1, self.outward2]).round(13)
+        # Mirrored in the plane of the first two directions the pair is the same: the first third
+        # component that would tell is made positive.
+        third = vectors[:, 2]
+        if np.any(third) and third[np.flatnonzero(third)[0]] < 0:
+            vectors[:, 2] = -third
         halves = (round(x / scale_m, 13) for x in (self.half1, self.half2))
         return (round(self.cosine, 13), *(vectors + 0.0).ravel().tolist(), *halves)
 
@@ -88,12 +88,6 @@ class SidePair:
             self.section1[1],
             self.section2[1],
         )
-
-
-def _sign(numbers: Array) -> float:
-    """Return the sign of the first number that is not zero, or one."""
-    rest = numbers[numbers != 0]
-    return 1.0 if rest.size == 0 else float(np.sign(rest[0]))
 
 
 def side_pairs(first: WindingSides, second: WindingSides) -> Iterator[tuple[int, int, SidePair]]:

@@ -137,23 +137,25 @@ def test_a_thin_square_section_acts_as_round_wire_of_the_same_mean_distance(side
     assert abs(shortfall(0.1) - expected) < 0.2 * abs(shortfall(1.0) - expected)
 
 
-def test_long_winding_tends_to_a_sheet_solenoid():
-    """A square solenoid: L = mu0 N2 (A/l)(1 - end correction), exact in the long limit.
+def test_long_winding_tends_to_a_long_solenoid():
+    """L = mu0 N2 A/l in the long limit, with corrections of the ends that fall as 1/l.
 
-    For a thin current sheet of cross-section a x a and length l the leading correction is that of
-    the field's return round the ends, of order a/l: extrapolating in a/l leaves mu0 A/l.
+    In a long solenoid a turn links the flux of another through the smaller of the two, so that A is
+    the mean area of the inner one of two turns: exact, by the field of a long sheet.
     """
-    side = 20.0
+    side, build = 20.0, 0.5
+    inner = side - build
+    # Two depths, each evenly spread: the lesser has mean 1/3 and mean square 1/6 of the build.
+    area = (inner**2 + 4 * inner * build / 3 + 4 * build**2 / 6) * MM**2
 
     def ratio(length):
-        sheet = coil((side, side), 0.1, length)
-        area = sheet.mean_turn_area_m2
-        return self_inductance(sheet).value_H / (MU_0 * area / (length * MM))
+        own = self_inductance(coil((side, side), build, length)).value_H
+        return own / (MU_0 * area / (length * MM))
 
     short, long = ratio(4000.0), ratio(8000.0)
     assert short < long < 1
-    # The mean enclosed area counts the overlap of the build's layers: (0.1/20) of a part.
-    assert 2 * long - short == pytest.approx(1.0, abs=5e-3)
+    # The next correction is of the order (side/length)**2.
+    assert 2 * long - short == pytest.approx(1.0, abs=1e-5)
 
 
 def test_skew_segments_by_two_dimensional_quadrature():
