@@ -33,6 +33,7 @@ _DECADES = 2.5
 _FLATTEST, _TALLEST = 1.55, 1.1  # width over height, height over width
 _MARGIN = 0.22
 _TRIFLE_M = 1e-7
+_ROUNDING = 1e-9
 
 
 def field_figure(
@@ -170,9 +171,15 @@ def _window_mm(geometry: Geometry, plane: View, crank_angle_rad: float) -> tuple
 
 
 def _draw_lines(axes: Axes, across: Points, up: Points, field: Points) -> None:
+    flat = np.sqrt((field[..., :2] ** 2).sum(axis=-1))
+    # Where symmetry sends the whole field through the plane, what is left in it is rounding.
+    shown = flat > _ROUNDING * float(np.sqrt((field**2).sum(axis=-1)).max())
+    if not shown.any():
+        return
     before = len(axes.patches)
+    right, upward = (np.where(shown, field[..., i], np.nan) for i in (0, 1))
     axes.streamplot(
-        across, up, field[..., 0], field[..., 1], color="#e9eef5", density=(0.9, 0.7),
+        across, up, right, upward, color="#e9eef5", density=(0.9, 0.7),
         linewidth=0.7, arrowsize=0.8, zorder=2,
     )  # fmt: skip
     for arrow in axes.patches[before:]:

@@ -20,8 +20,8 @@ __all__ = ["Anchor", "LabelPlacer", "letter_place"]
 Points = NDArray[np.float64]
 
 _LARGEST_LETTER_PT = 9.0
-_SMALLEST_LETTER_PT = 5.0
-_HALF_LETTER = 0.48  # half a bold capital's height with a little air, per point of font size
+_SMALLEST_LETTER_PT = 4.2
+_HALF_LETTER = 0.46  # half a bold capital's height with a little air, per point of font size
 _GRID = 31
 
 
@@ -169,7 +169,8 @@ class LabelPlacer:
         near = np.all((self._high >= low) & (self._low <= high), axis=1)
         for i in np.flatnonzero(near):
             if i > anchor.order:
-                cost += 20.0 * float(within(probe, self._parts[i]).mean())
+                covered = float(within(probe, self._parts[i]).mean())
+                cost += 10.0 * (covered > 0) + 20.0 * covered
         crossed = np.all((self._lines > low - 3) & (self._lines < high + 3), axis=1)
         cost += 5.0 * float(crossed.any())
         return cost

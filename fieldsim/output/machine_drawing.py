@@ -24,7 +24,12 @@ from fieldsim.output.figure_style import (
     style_axes,
 )
 from fieldsim.output.label_places import LabelPlacer
-from fieldsim.output.machine_labels import draw_turning_arrows, letter_poles, name_coils
+from fieldsim.output.machine_labels import (
+    NAME_PT,
+    draw_turning_arrows,
+    letter_poles,
+    name_coils,
+)
 from fieldsim.output.machine_painting import (
     BEHIND_CUT,
     ROD_LOOK,
@@ -44,7 +49,12 @@ from fieldsim.output.machine_views import (
 )
 from fieldsim.output.painter_order import in_painter_order
 from fieldsim.output.ruled_floor import RuledFloor
-from fieldsim.output.turning_arrows import arrow_lines, turning_arrows
+from fieldsim.output.turning_arrows import (
+    TurningArrow,
+    arrow_lines,
+    turning_arrows,
+    turning_words,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -244,7 +254,8 @@ def _draw_flat(
     seen_from = seen_from if seen_from.startswith("−") else f"+{seen_from}"
     words = f"{title}, seen from {seen_from}" if title and len(seen_from) == 2 else title
     style_axes(axes, axis_label(view.right), axis_label(view.up), words)
-    _set_limits(axes, [*hulls, *arrow_lines(arrows), *swept])
+    paths = [*hulls, *arrow_lines(arrows), *swept]
+    _set_limits(axes, [*paths, *_room_for_names(axes, geometry, arrows, paths)])
     for circle in swept:
         axes.plot(
             *circle.T, color=COLOURS["soft ink"], linewidth=0.9, linestyle=(0, (2, 2)), zorder=2.5
@@ -259,6 +270,31 @@ def _draw_flat(
     draw_turning_arrows(axes, geometry, arrows, placer)
     name_coils(axes, outlines, view, placer, shaded=False)
     return axes
+
+
+def _room_for_names(
+    axes: Axes,
+    geometry: Geometry,
+    arrows: Sequence[TurningArrow],
+    paths: Sequence[Points],
+) -> list[Points]:
+    """Return points (1, 2) that keep room for the names of arrows at the right end [mm]."""
+    points = np.concatenate(list(paths))
+    low, high = points.min(axis=0), points.max(axis=0)
+    box = axes.get_window_extent()
+    mm_per_pixel = float(max((high - low) / (box.width, box.height)))
+    found = []
+    for arrow in arrows:
+        if arrow.behind_mm is None:
+            continue
+        words = turning_words(geometry.rotor(arrow.rotor))
+        letter_mm = 0.75 * NAME_PT * axes.figure.dpi / 72.0 * mm_per_pixel  # bold, and a margin
+        ends = arrow.behind_mm.min(axis=0), arrow.behind_mm.max(axis=0)
+        share = (float(ends[0][0] + ends[1][0]) / 2 - low[0]) / (high[0] - low[0])
+        reach = letter_mm * min(len(words), 28)
+        if share > 0.75:
+            found.append((ends[1] + (reach, 0.0))[None])
+    return found
 
 
 def _set_limits(axes: Axes, paths: Sequence[Points], share: float = 1.0) -> None:

@@ -20,9 +20,12 @@ from fieldsim.output.turning_arrows import TurningArrow, arrow_lines, turning_wo
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["draw_turning_arrows", "letter_poles", "name_coils", "point_mm"]
+__all__ = ["NAME_PT", "draw_turning_arrows", "letter_poles", "name_coils", "point_mm"]
 
 Points = NDArray[np.float64]
+
+NAME_PT = 8.0
+"""Font size of the names of rotors and coils."""
 
 _CAPITAL = 0.73  # height of a capital letter over font size
 
@@ -77,7 +80,7 @@ def draw_turning_arrows(
         rotor = geometry.rotor(arrow.rotor)
         placer.place(
             plain_text(turning_words(rotor), 28), _places_around(arrow, axes),
-            fontsize=8, color=COLOURS["turning"], fontweight="bold", zorder=6,
+            fontsize=NAME_PT, color=COLOURS["turning"], fontweight="bold", zorder=6,
         )  # fmt: skip
 
 
@@ -120,7 +123,7 @@ def name_coils(
             ]
         placer.place(
             plain_text(name, 28), places,
-            fontsize=8, color="#4a2f00", fontweight="bold", zorder=6,
+            fontsize=NAME_PT, color="#4a2f00", fontweight="bold", zorder=6,
         )  # fmt: skip
 
 
@@ -161,5 +164,9 @@ def _places_around(arrow: TurningArrow, axes: Axes) -> list[Anchor]:
             Anchor(np.array([x1 + d, y0]), 0.0, 1.0),
             Anchor(np.array([x0 - d, y1]), 1.0, 0.0),
             Anchor(np.array([x0 - d, y0]), 1.0, 1.0),
+            Anchor(np.array([x0, y1 + d]), 0.0, 0.0),
+            Anchor(np.array([x0, y0 - d]), 0.0, 1.0),
+            Anchor(np.array([x1, y1 + d]), 1.0, 0.0),
+            Anchor(np.array([x1, y0 - d]), 1.0, 1.0),
         ]
     return places

@@ -78,6 +78,8 @@ class RuledFloor:
             place[axis] = (self.low[axis] + self.high[axis]) / 2
             x, y = self._flat(place[None, :])[0] + 3.4 * out * aim
             self._write(axes, placer, x, y, f"{'xyz'[axis]} (mm)", {**look, "fontsize": 8.5})
+        post = np.linspace(self._post(self.low[2]), self._post(self.high[2]), 41)
+        placer.keep_clear_of(self._flat(post))
         floor_mm = self._flat(self._post(self.low[2])[None, :])[0, 1]
         for value in self._ticks(2):
             x, y = self._flat(self._post(value)[None, :])[0]

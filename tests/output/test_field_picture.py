@@ -75,6 +75,17 @@ def test_picture_of_each_shipped_machine(name):
         assert {"N", "S"} <= {t.get_text() for t in axes.texts}
 
 
+def test_no_lines_are_drawn_of_rounding():
+    """By symmetry the field of the arm that stands across the plane goes straight through it."""
+    geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")
+    lines = [
+        sum(len(c.get_segments()) for c in field_figure(geometry, None, angle).axes[0].collections)
+        for angle in (0.0, np.pi / 18)
+    ]
+    assert lines[0] == 0
+    assert lines[1] > 20
+
+
 def test_given_plane_and_axes_are_used():
     axes = new_figure().add_subplot()
     geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")

@@ -264,7 +264,7 @@ def test_letter_keeps_to_the_uncovered_part():
     hull = np.array([[0, 0], [20, 0], [20, 10], [0, 10]], dtype=float)
     cover = np.array([[-1, -1], [12, -1], [12, 11], [-1, 11]], dtype=float)
     place, size = letter_place(hull, [cover], 0.35)
-    half = 0.48 * size * 0.35
+    half = 0.46 * size * 0.35
     assert place[0] - half >= 12 - 1e-9
     assert place[0] + half <= 20 + 1e-9
     assert letter_place(hull, [cover, hull], 0.35) is None
