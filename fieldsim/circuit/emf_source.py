@@ -13,6 +13,7 @@ __all__ = ["CrankStart", "PeriodicEmf", "emf_while_turning"]
 
 Array = NDArray[np.float64]
 
+_AT_ONCE_S = 1e-9  # a shorter ramp is none
 _FINEST = 2048  # samples a period to which short waveforms are filled in before the spline
 
 
@@ -133,7 +134,7 @@ class CrankStart:
     def speed_at_rad_s(self, time_s: ArrayLike) -> Array:
         """Return the crank speed [rad/s] at times [s]."""
         t = np.asarray(time_s, dtype=float)
-        ramp = np.clip(t / self.ramp_s, 0.0, 1.0) if self.ramp_s > 0 else np.ones_like(t)
+        ramp = np.clip(t / self.ramp_s, 0.0, 1.0) if self.ramp_s > _AT_ONCE_S else np.ones_like(t)
         w = 2 * math.pi * self.wobble_Hz
         return np.asarray(self.speed_rad_s * ramp * (1.0 + self.wobble * np.sin(w * t)))
 
@@ -146,7 +147,8 @@ class CrankStart:
         5.0
         """
         t = np.asarray(time_s, dtype=float)
-        w, r = 2 * math.pi * self.wobble_Hz, self.ramp_s
+        w = 2 * math.pi * self.wobble_Hz
+        r = self.ramp_s if self.ramp_s > _AT_ONCE_S else 0.0
         rising = np.minimum(t, r)
         steady = np.maximum(t - r, 0.0)
         angle = steady + (self.wobble / w) * (np.cos(w * r) - np.cos(w * np.maximum(t, r)))

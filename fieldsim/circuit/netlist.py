@@ -23,7 +23,7 @@ __all__ = ["GROUND", "Branch", "CoilBranch", "Netlist"]
 
 GROUND = -1
 
-_LOW_OHM = 100.0
+_LOW_OHM = 1e5
 # Below it a resistor's current is an unknown of its own: were it voltage over resistance, the
 # voltage's rounding would drown the nanoamperes that set the voltages between blocking diodes.
 

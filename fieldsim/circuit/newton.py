@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 _SOFTENINGS = (64.0, 8.0)
 _MOST_STEPS = 60
 _MARCH_FROM = 2e-3
+_ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
 
 @dataclass(frozen=True)
@@ -122,9 +123,10 @@ def _newton(
     update = math.inf
     for iteration in range(1, most + 1):
         dx = system.newton_step(residual, dv, di)
-        update = float(np.abs(dx * system.column_weight).max())
+        before, update = update, float(np.abs(dx * system.column_weight).max())
         x = x + dx
-        if update < tolerance * scale_V:
+        stalled = before < _ROUNDING * scale_V and update > 0.5 * before
+        if update < tolerance * scale_V or stalled:
             return Solution(x, update, iteration, True)
         residual, dv, di = system.evaluate(x, junctions)
         new_size = float(np.linalg.norm(system.norm(residual)))
