@@ -50,7 +50,8 @@ def _extremes(values: Array, slopes: Array, step: float) -> Array:
     Shape of the result: as many as the slope changes sign. The end joins the start.
     """
     after, slope_after = np.roll(values, -1), np.roll(slopes, -1)
-    turn = np.nonzero(slopes * slope_after < 0)[0]
+    # A slope of exactly zero counts as falling, so that a turning point on a sample counts once.
+    turn = np.nonzero((slopes > 0) != (slope_after > 0))[0]
     s0, s1 = slopes[turn], slope_after[turn]
     t = s0 / (s0 - s1)
     v0, v1, d0, d1 = values[turn], after[turn], s0 * step, s1 * step
