@@ -1,4 +1,4 @@
-"""The cuboid's vector potential: symmetries, superposition, and the places where terms degenerate."""
+"""The cuboid's vector potential: symmetries, superposition, places where terms degenerate."""
 
 from __future__ import annotations
 

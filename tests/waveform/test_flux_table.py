@@ -161,7 +161,7 @@ def test_impossible_angles(angles):
 
 @pytest.mark.parametrize("tolerance", [0.0, -1e-6, 1e-12, 0.02, float("nan"), float("inf")])
 def test_impossible_tolerance(tolerance):
-    with pytest.raises(ImpossibleError, match="is out of range; allowed: 1e-11 to 0.01"):
+    with pytest.raises(ImpossibleError, match=r"is out of range; allowed: 1e-11 to 0\.01"):
         flux_table(machine(), tolerance=tolerance)
 
 
