@@ -85,7 +85,7 @@ def circuit_equations(circuit: Circuit) -> Equations:
     >>> from fieldsim.circuit.network import one_coil_circuit
     >>> equations = circuit_equations(one_coil_circuit(50.0, Resistor(100.0)))
     >>> equations.size, equations.nodes
-    (2, 1)
+    (3, 1)
     """
     build = Netlist(prefixed=len(circuit.outlets) > 1)
     terminals = {}

@@ -71,8 +71,10 @@ def circuit_result(
     lamps = tuple(
         _lamp(t, t.part, time_s, mean, period_s) for t in parts if isinstance(t.part, Led)
     )
+    ohm = np.array(circuit.coils.resistance_ohm)
+    shorted_C = float((np.abs(emf_V) @ weight_s / ohm).max(initial=0.0))
     balance = Balance(
-        _charge_error(equations, junctions, x, weight_s, stored),
+        _charge_error(equations, junctions, x, weight_s, stored, shorted_C),
         _energy_error(
             equations,
             source_W * length,
@@ -269,10 +271,12 @@ def _charge_error(
     x: Array,
     weight_s: Array,
     stored: tuple[Array, Array],
+    shorted_C: float,
 ) -> float:
     n, c = equations.nodes, len(equations.coil_branches)
     moved = float((weight_s @ np.abs(x[:, equations.columns("coil", c)])).max(initial=0.0))
-    if moved < 1e-15:
+    moved = max(moved, 1e-6 * shorted_C)
+    if moved < 1e-18:
         return 0.0
     u = x[:, equations.columns("wave", len(equations.laws))]
     at_nodes = x @ equations.linear[:n].T + junctions.at(u).current_A @ equations.junction_nodes.T

@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 
 _SOFTENINGS = (64.0, 8.0)
 _MOST_STEPS = 60
+_WARM_STEPS = 25
 _MARCH_FROM = 2e-3
 _ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
@@ -82,7 +83,7 @@ def solve_stretch(
     start = np.zeros((system.count, 2, equations.size)) if guess is None else guess
     used = 0
     if guess is not None or not equations.laws:
-        result = _newton(system, exact, start, scale_V, tolerance, 25)
+        result = _newton(system, exact, start, scale_V, tolerance, _WARM_STEPS)
         if result.converged:
             return result
         used = result.iterations

@@ -36,6 +36,7 @@ _FEWEST_STEPS = 64
 _MOST_STEPS = 20_000
 _MOST_ROUNDS = 10
 _WINDOW = 128
+_WINDOW_ROUNDS = 6
 
 
 @dataclass(frozen=True)
@@ -86,19 +87,26 @@ def periodic_steady_state(
     first = min(max(_FEWEST_STEPS, 4 * emf.bandwidth), _MOST_STEPS)
     mesh = np.linspace(0.0, emf.period_s, first + 1)
     guess: Array | None = None
-    before: Array | None = None
+    before: _Averages | None = None
     change, iterations = math.inf, 0
-    for _ in range(_MOST_ROUNDS):
+    for round_ in range(_MOST_ROUNDS):
         stretch = Stretch(mesh, None)
         solution = solve_stretch(equations, stretch, emf, guess, scales.wave_ohm, scales.voltage_V)
         iterations += solution.iterations
         averages = _averages(equations, junctions, emf, stretch, solution)
         if before is not None:
-            change = float(np.abs(averages - before).max(initial=0.0))
+            change = averages.moved_from(before)
         bends = _bends(equations, junctions, emf, stretch, solution, scales)
         finer = _refined(mesh, bends, tolerance)
-        if change <= tolerance or len(finer) > _MOST_STEPS:
-            break
+        last = round_ == _MOST_ROUNDS - 1 or len(finer) > _MOST_STEPS
+        if change <= tolerance or last:
+            ends = solution.x[-1, 1] @ equations.mass[equations.stored].T
+            result = _finished(
+                circuit, equations, junctions, emf, [(stretch, solution)], (ends, ends),
+                emf.period_s, change, tolerance, iterations,
+            )  # fmt: skip
+            if last or result.balance.energy < 0.5 * BALANCE_LIMIT:
+                break
         if len(finer) == len(mesh):
             finer = _refined(mesh, bends, tolerance / 8)
         if len(finer) == len(mesh):
@@ -106,11 +114,7 @@ def periodic_steady_state(
         before = averages
         guess = _moved(stretch, solution.x, Stretch(finer, None))
         mesh = finer
-    ends = solution.x[-1, 1] @ equations.mass[equations.stored].T
-    return _finished(
-        circuit, equations, junctions, emf, [(stretch, solution)], (ends, ends),
-        emf.period_s, change, tolerance, iterations,
-    )  # fmt: skip
+    return result
 
 
 def start_up(
@@ -186,17 +190,17 @@ def _solved_window(
     """Solve one window of a transient, with steps halved where it bends."""
     stretch = Stretch(mesh, stored)
     guess = None if last is None else np.tile(last, (len(mesh) - 1, 2, 1))
-    before: Array | None = None
+    before: _Averages | None = None
     iterations, change = 0, 0.0
-    for _ in range(5):
+    for round_ in range(_WINDOW_ROUNDS):
         solution = solve_stretch(equations, stretch, emf, guess, scales.wave_ohm, scales.voltage_V)
         iterations += solution.iterations
         averages = _averages(equations, junctions, emf, stretch, solution)
         if before is not None:
-            change = float(np.abs(averages - before).max(initial=0.0))
+            change = averages.moved_from(before)
         bends = _bends(equations, junctions, emf, stretch, solution, scales)
         finer = _refined(stretch.times_s, bends, tolerance)
-        if len(finer) == len(stretch.times_s):
+        if len(finer) == len(stretch.times_s) or round_ == _WINDOW_ROUNDS - 1:
             break
         before = averages
         next_stretch = Stretch(finer, stored)
@@ -215,27 +219,41 @@ def _scales(circuit: Circuit, peak_V: float) -> _Scales:
     return _Scales(peak_V if peak_V > 0 else 1.0, ohm)
 
 
+@dataclass(frozen=True)
+class _Averages:
+    """Average powers and junction currents over a stretch, and what they are weighed by."""
+
+    powers_W: Array
+    currents_A: Array
+    source_W: float
+    current_A: float
+
+    def moved_from(self, other: _Averages) -> float:
+        """Return the greatest change, relative to source power or coil current."""
+        power = float(np.abs(self.powers_W - other.powers_W).max(initial=0.0))
+        current = float(np.abs(self.currents_A - other.currents_A).max(initial=0.0))
+        return max(power / max(self.source_W, 1e-15), current / max(self.current_A, 1e-15))
+
+
 def _averages(
     equations: Equations, junctions: WaveLaws, emf: Emf, stretch: Stretch, solution: Solution
-) -> Array:
-    """Return average powers over the source power, and currents over the coils' average."""
+) -> _Averages:
     x = solution.x.reshape(-1, equations.size)
     weights = (stretch.steps_s[:, None] * WEIGHTS).ravel()
     weights = weights / weights.sum()
-    coils = x[:, equations.columns("coil", len(equations.coil_branches))]
+    columns = equations.columns("coil", len(equations.coil_branches))
+    coils = x[:, columns]
     order = [branch.index for branch in equations.coil_branches]
-    emf_V = emf(stretch.stage_times_s.ravel())
-    source = weights @ np.abs(emf_V.T * coils[:, order]).sum(axis=1)
-    current = weights @ np.abs(coils).max(axis=1)
+    sources = emf(stretch.stage_times_s.ravel()).T * coils[:, order]
     point = junctions.at(x[:, equations.columns("wave", len(equations.laws))])
-    powers = np.concatenate(
-        [weights @ (emf_V.T * coils[:, order]), weights @ (point.voltage_V * point.current_A)]
+    heats = (weights @ coils**2) * np.diag(equations.linear)[columns]
+    powers = [weights @ sources, weights @ (point.voltage_V * point.current_A), heats]
+    return _Averages(
+        np.concatenate(powers),
+        weights @ point.current_A,
+        float(weights @ np.abs(sources).sum(axis=1)),
+        float(weights @ np.abs(coils).max(axis=1, initial=0.0)),
     )
-    squares = (weights @ coils**2) * np.diag(equations.linear)[
-        equations.columns("coil", coils.shape[1])
-    ]
-    source, current = max(float(source), 1e-15), max(float(current), 1e-15)
-    return np.concatenate([powers / source, squares / source, weights @ point.current_A / current])
 
 
 def _bends(
@@ -256,10 +274,15 @@ def _bends(
     currents = np.concatenate([coils, point.current_A], axis=-1)
     # leakage alone is no current worth following
     floor_A = 1e-6 * scales.voltage_V / scales.wave_ohm
-    currents = currents / max(float(np.abs(coils).max(initial=0.0)), floor_A)
+    largest_A = max(float(np.abs(coils).max(initial=0.0)), floor_A)
+    currents = currents / largest_A
     times = stretch.stage_times_s
     emf_V = emf(times.ravel()).T.reshape(*times.shape, -1) / scales.voltage_V
-    values = np.concatenate([currents, emf_V], axis=-1)
+    driving = _driving_voltages(equations, x, float(stretch.times_s[-1] - stretch.times_s[0]))
+    values = np.concatenate(
+        [currents, emf_V, driving / max(largest_A, 1e-3 * scales.voltage_V / scales.wave_ohm)],
+        axis=-1,
+    )
     h = stretch.steps_s
     departure = np.zeros(len(h))
     # parabola through the start, the stage and the end of step k - 1, continued into step k
@@ -277,12 +300,31 @@ def _bends(
     return both
 
 
+def _driving_voltages(equations: Equations, x: Array, length_s: float) -> Array:
+    """Return the voltages at the coils as the currents they drive, (steps, 2, coils) [A].
+
+    A jump of the voltage within a step leaves an error in the coil's current, which lasts for a
+    time L/R or for the whole stretch, whichever is shorter. Coils without inductance have none.
+    """
+    columns = equations.columns("coil", len(equations.coil_branches))
+    henry = np.diag(equations.mass)[columns]
+    ohm = np.diag(equations.linear)[columns]
+    voltage = np.stack(
+        [
+            equations.between(x, branch.start, branch.end)
+            for branch in sorted(equations.coil_branches, key=lambda b: b.index)
+        ],
+        axis=-1,
+    )
+    return np.asarray(voltage * (henry > 0) / np.maximum(ohm, henry / length_s))
+
+
 def _refined(mesh: Array, bends: Array, tolerance: float) -> Array:
     """Return the mesh with steps divided where the solution bends too much."""
     h = np.diff(mesh)
     excess = bends * h / (mesh[-1] - mesh[0]) / tolerance
     # a kink's share of the error falls with the square of its step
-    parts = np.clip(np.ceil(np.sqrt(5.0 * excess)), 1, 8).astype(int)
+    parts = np.clip(np.ceil(np.sqrt(2.0 * excess)), 1, 8).astype(int)
     pieces = [mesh]
     for total in range(2, 9):
         chosen = parts == total

@@ -1,0 +1,80 @@
+import numpy as np
+import pytest
+
+from fieldsim.circuit.cautions import circuit_cautions, coil_heat_caution, coil_temperature_rise_K
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.led_colours import generic_led
+from fieldsim.circuit.loads import (
+    Bridge,
+    Capacitor,
+    Open,
+    Parallel,
+    Resistor,
+    anti_parallel,
+    lamp_strings,
+)
+from fieldsim.circuit.network import one_coil_circuit
+from fieldsim.circuit.solver import periodic_steady_state
+
+SINE = np.sin(2 * np.pi * np.arange(64) / 64)
+WHITE = generic_led("white")
+
+
+def solve(load, peak_V=9.0, ohm=100.0):
+    return periodic_steady_state(one_coil_circuit(ohm, load), PeriodicEmf(0.05, peak_V * SINE))
+
+
+def kinds(result):
+    return [caution.kind for caution in circuit_cautions(result)]
+
+
+def test_a_sound_circuit_needs_none():
+    assert kinds(solve(Bridge(lamp_strings(WHITE, 1, 4)))) == []
+
+
+def test_lamp_over_its_rating():
+    found = kinds(solve(Bridge(WHITE), ohm=10.0))
+    assert found == ["LED over-current", "LED peak current"]
+
+
+def test_lamp_peak_alone():
+    (caution,) = circuit_cautions(solve(Bridge(lamp_strings(WHITE, 1, 2)), peak_V=70.0, ohm=250.0))[
+        -1:
+    ]
+    assert caution.kind == "open-circuit voltage"
+    assert "LED peak current" in kinds(solve(Bridge(lamp_strings(WHITE, 1, 2)), 70.0, 250.0))
+
+
+def test_lamp_backwards():
+    assert kinds(solve(WHITE)) == ["LED reverse voltage"]
+    assert kinds(solve(anti_parallel(WHITE))) == []
+
+
+def test_high_voltage_when_the_load_comes_off():
+    (caution,) = circuit_cautions(solve(Resistor(10.0), peak_V=60.0))
+    assert caution.kind == "open-circuit voltage"
+    assert "60 V" in caution.text
+    assert kinds(solve(Open(), peak_V=49.0)) == []
+
+
+def test_capacitor_over_its_voltage_or_backwards():
+    over = Bridge(Parallel((Capacitor(100e-6, rated_V=6.3), Resistor(1e4))))
+    assert kinds(solve(over)) == ["capacitor voltage"]
+    across = Capacitor(100e-6, polarised=True)
+    assert kinds(solve(across)) == ["capacitor polarity"]
+    assert kinds(solve(Bridge(Parallel((across, Resistor(1e4)))))) == []
+
+
+def test_resistor_over_its_power():
+    # 9 V peak on 100 + 100 ohm: 101 mW in each
+    assert kinds(solve(Resistor(100.0, rated_W=0.1))) == ["resistor power"]
+    assert kinds(solve(Resistor(100.0, rated_W=0.11))) == []
+
+
+def test_coil_heat():
+    result = solve(Resistor(1.0), peak_V=20.0, ohm=50.0)
+    coil = result.coils["coil"]
+    assert coil_temperature_rise_K(coil.heat_W, 4e-3) == pytest.approx(coil.heat_W / 0.04)
+    assert coil_heat_caution(coil, 4e-3).kind == "coil heat"
+    assert "too hot to touch" in coil_heat_caution(coil, 4e-3).text
+    assert coil_heat_caution(coil, 0.1) is None
