@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 _SOFTENINGS = (64.0, 8.0)
 _MOST_STEPS = 60
 _WARM_STEPS = 25
-_MARCH_FROM = 2e-3
+_MARCH_FROM = 1e-2
 _ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
 

@@ -337,15 +337,15 @@ def _halved(mesh: Array) -> Array:
 
 
 def _moved(old: Stretch, x: Array, new: Stretch) -> Array:
-    """Return unknowns on other steps, by straight lines between the old stages."""
-    from scipy.interpolate import make_interp_spline
-
-    times, values = old.stage_times_s.ravel(), x.reshape(-1, x.shape[-1])
-    if old.start is None:
-        times = np.concatenate([[old.times_s[0]], times])
-        values = np.concatenate([values[-1:], values])
-    at = np.clip(new.stage_times_s, times[0], times[-1])
-    return np.asarray(make_interp_spline(times, values, k=1)(at))
+    """Return unknowns on other steps, by the parabola through each old step's three points."""
+    begin = x[-1:, 1] if old.start is None else x[:1, 0]
+    starts = np.concatenate([begin, x[:-1, 1]])
+    at = new.stage_times_s
+    which = np.searchsorted(old.times_s, at - 1e-9 * new.steps_s[:, None], side="right") - 1
+    which = np.clip(which, 0, len(old.steps_s) - 1)
+    p = ((at - old.times_s[which]) / old.steps_s[which])[..., None]
+    a, b, c = (p - 1 / 3) * (p - 1) * 3, p * (p - 1) * -4.5, p * (p - 1 / 3) * 1.5
+    return np.asarray(a * starts[which] + b * x[which, 0] + c * x[which, 1])
 
 
 def _finished(
