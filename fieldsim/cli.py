@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
+import io
+import os
 import sys
 from collections.abc import Sequence
+from difflib import get_close_matches
 
 import click
 
@@ -24,6 +28,9 @@ COMMANDS = {
 }
 
 
+_LONGEST_LINE = 600
+
+
 class _Commands(click.Group):
     """A group whose commands are imported when they are called."""
 
@@ -39,13 +46,29 @@ class _Commands(click.Group):
         command: click.Command = getattr(module, cmd_name)
         return command
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if not args:
+            ctx.fail(f"give a command: {', '.join(COMMANDS)}; --help says what they do")
+        return super().parse_args(ctx, args)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args[0] not in COMMANDS:
+            close = get_close_matches(args[0], COMMANDS, n=1)
+            hint = f'; did you mean "{close[0]}"?' if close else "."
+            ctx.fail(f'no command "{args[0]}"{hint} There are: {", ".join(COMMANDS)}')
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         del ctx
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
 
 
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=_Commands, no_args_is_help=False, context_settings={"help_option_names": ["-h", "--help"]}
+)
 @click.version_option(__version__, prog_name="fieldsim")
 def cli() -> None:
     """Compute what a small hand-cranked magnet generator gives, before it is wound.
@@ -55,7 +78,12 @@ def cli() -> None:
 
 
 def _line(message: str) -> None:
-    sys.stderr.write(f"fieldsim: {' '.join(message.split())}\n")
+    """Write one line, however long or strange the names in the message are."""
+    shown = "".join(c if c.isprintable() else "?" for c in " ".join(message.split()))
+    if len(shown) > _LONGEST_LINE:
+        shown = f"{shown[: _LONGEST_LINE // 2]} ... {shown[-_LONGEST_LINE // 2 :]}"
+    if sys.stderr is not None:
+        sys.stderr.write(f"fieldsim: {shown}\n")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -68,6 +96,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     try:
         cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except FieldsimError as error:
         _line(str(error))
         return 2
@@ -77,16 +107,34 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (click.Abort, KeyboardInterrupt):
         _line("stopped")
         return 130
-    except BrokenPipeError:
-        # Whoever read the output has had enough; leave quietly, also at shutdown.
-        sys.stdout = None  # type: ignore[assignment]
+    except SystemExit:  # what the library makes of a broken pipe
+        _abandon_output()
         return 0
+    except OSError as error:
+        # Standard output: all other files report under their names.
+        _abandon_output()
+        if isinstance(error, BrokenPipeError):
+            return 0  # whoever read it has had enough
+        _line(f"standard output cannot be written: {error.strerror or error}")
+        return 2
     except MemoryError:
         _line("the machine has too little memory for this request")
         return 2
     return 0
 
 
+def _abandon_output() -> None:
+    """Send what is left of standard output nowhere, so that the end of the process is quiet."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+
+
 def run() -> None:
     """Run the command line and end the process with its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A title may hold letters that an old terminal's encoding lacks.
+            stream.reconfigure(errors="backslashreplace")
     sys.exit(main())

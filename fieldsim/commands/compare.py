@@ -6,7 +6,7 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_endings,
+    checked_outputs,
     json_option,
     out_option,
     plot_option,
@@ -34,11 +34,11 @@ def compare(
     out: str | None,
     plot: str | None,
 ) -> None:
-    """The figures of several GEOMETRIES at one speed, and their ratios to the first."""
+    """Show the figures of several GEOMETRIES at one speed, and their ratios to the first."""
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.studies.compare import compare as compare_designs
 
-    checked_endings(out, plot)
+    checked_outputs(out, plot)
     speed_for = speed_of(crank_speed, rotor_speed)
     machines = [read_geometry(path) for path in geometries]
     with progress_bar("designs") as progress:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from fieldsim.commands.options import GEOMETRY, checked_endings
+from fieldsim.commands.options import GEOMETRY, checked_outputs
 
 
 @click.command()
@@ -22,7 +22,7 @@ def draw(geometry: str, out: str, crank_angle: str) -> None:
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.geometry.units import parse_quantity
 
-    checked_endings(None, out)
+    checked_outputs(None, out)
     machine = read_geometry(geometry, check_clearances=False)
     try:
         angle = parse_quantity(crank_angle, "angle")

@@ -6,7 +6,7 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_endings,
+    checked_outputs,
     json_option,
     out_option,
     plot_option,
@@ -21,7 +21,9 @@ from fieldsim.commands.options import (
 @click.command()
 @click.argument("geometry", type=GEOMETRY)
 @speed_options
-@click.option("--samples", type=int, help="Samples over the period.  [default: as needed]")
+@click.option(
+    "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
+)
 @tolerance_option(1e-6)
 @json_option
 @out_option
@@ -41,22 +43,24 @@ def emf(
     from fieldsim.waveform.emf import emf_waveform
     from fieldsim.waveform.flux_table import flux_table
 
-    checked_endings(out, plot)
+    checked_outputs(out, plot)
     speed_for = speed_of(crank_speed, rotor_speed)
     machine = read_geometry(geometry)
     speed = speed_for(machine)
     with progress_bar("flux linkage") as progress:
         table = flux_table(machine, tolerance=tolerance, progress=progress)
-    waveform = emf_waveform(table, machine, speed, samples=samples)
+    waveform = emf_waveform(table, machine, speed)
+    # The figures never rest on the samples asked for: eight of them would miss the peak.
+    listed = waveform if samples is None else emf_waveform(table, machine, speed, samples=samples)
     if out is not None:
         from fieldsim.output.dataset import save_dataset
         from fieldsim.output.emf_file import emf_dataset
 
-        save_dataset(emf_dataset(waveform), out)
+        save_dataset(emf_dataset(listed), out)
     if plot is not None:
         from fieldsim.output.plots import save_emf_plot
 
-        save_emf_plot(waveform, plot)
+        save_emf_plot(listed, plot)
     if as_json:
         from fieldsim.output.json_form import emf_json
 

@@ -6,7 +6,7 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_endings,
+    checked_outputs,
     json_option,
     out_option,
     plot_option,
@@ -37,7 +37,7 @@ def flux(
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.waveform.flux_table import flux_table
 
-    checked_endings(out, plot)
+    checked_outputs(out, plot)
     machine = read_geometry(geometry)
     with progress_bar("flux linkage") as progress:
         table = flux_table(machine, angles=angles, tolerance=tolerance, progress=progress)

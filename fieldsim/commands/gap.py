@@ -6,7 +6,7 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_endings,
+    checked_outputs,
     json_option,
     out_option,
     plot_option,
@@ -60,7 +60,7 @@ def gap(
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.studies.gap import gap_study
 
-    checked_endings(out, plot)
+    checked_outputs(out, plot)
     gaps = _gaps(values)
     speed_for = speed_of(crank_speed, rotor_speed)
     machine = read_geometry(geometry)

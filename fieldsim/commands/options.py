@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = [
     "GEOMETRY",
     "SPEED",
+    "checked_outputs",
     "json_option",
     "out_option",
     "plot_option",
@@ -28,7 +29,7 @@ __all__ = [
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-GEOMETRY = click.Path(path_type=str)
+GEOMETRY = click.STRING  # the reader says what is wrong with a name or file
 DEFAULT_CRANK = "120 rpm"
 
 
@@ -125,24 +126,28 @@ def print_json(value: object) -> None:
     """Print one JSON object to standard output."""
     import json
 
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, allow_nan=False) + "\n")
+    from fieldsim.output.terminal import print_text
+
+    print_text(json.dumps(value, allow_nan=False))
 
 
-def checked_endings(out: str | None, plot: str | None) -> None:
-    """Refuse a wrong file ending before the work, not after it."""
+def checked_outputs(out: str | None, plot: str | None) -> None:
+    """Refuse a file that cannot be written before the work, and before another is written."""
     from fieldsim.output.dataset import TABLE_ENDINGS
-    from fieldsim.output.files import ending_of
+    from fieldsim.output.files import ending_of, place_for
 
     if out is not None:
         ending_of(out, TABLE_ENDINGS, "table")
+        place_for(out)
     if plot is not None:
         ending_of(plot, (".png", ".svg", ".pdf"), "picture")
+        place_for(plot)
 
 
 @contextmanager
 def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
     """Yield a callback of (done, in all) that shows progress on a terminal, and nowhere else."""
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():
         yield lambda _done, _in_all: None
         return
     from rich.console import Console

@@ -11,13 +11,15 @@ zooms in on its best cells; the distance never changes faster than the point mov
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.box_overlap import Boxes, separations_m
 from fieldsim.geometry.machine import (
     ArmAxis,
     Coil,
@@ -36,6 +38,7 @@ Distance = Callable[[Array], Array]  # points (n, 3) -> signed distance (n,), ne
 Body = Callable[[Array], Array]  # parameters in [-1, 1] (n, 3) -> points (n, 3)
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
+_LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
 
 
 @dataclass(frozen=True)
@@ -352,14 +355,23 @@ def _at_crank_zero(rotor: Rotor) -> Rotor:
     return replace(rotor, zero=(turned[0], turned[1], turned[2]), start=0.0)
 
 
+def _fixed_distance(first: Rotor, second: Rotor) -> float:
+    """Return the smallest distance of the magnets of two rotors, as they stand."""
+    least = separations_m(_magnet_boxes(first), _magnet_boxes(second))
+    found = math.inf
+    for index in np.argsort(least, axis=None):
+        i, j = np.unravel_index(index, least.shape)
+        if least[i, j] >= found:
+            break
+        body = _still_body(first, first.magnets[i])
+        found = min(found, _smallest(body, _still_distance(second, second.magnets[j])))
+    return found
+
+
 def _rotor_to_rotor(first: Rotor, second: Rotor) -> float:
     if _turn_together(first, second):
         first, second = _at_crank_zero(first), _at_crank_zero(second)
-        return min(
-            _smallest(_still_body(first, m), _still_distance(second, n))
-            for m in first.magnets
-            for n in second.magnets
-        )
+        return _fixed_distance(first, second)
     found = []
     for m in _distinct_tracks(first):
         for n in _distinct_tracks(second):
@@ -387,7 +399,7 @@ def _swept_about(
 
 
 def _bounding_gap(first: Rotor, second: Rotor) -> float:
-    """Return a lower bound of the distance of two rotors from spheres around their swept magnets."""
+    """Return a lower bound of two rotors' distance, from spheres around what they sweep."""
 
     def sphere(rotor: Rotor) -> tuple[Array, float]:
         heights = [m.height for m in rotor.magnets]
@@ -415,48 +427,51 @@ def clearances(geometry: Geometry) -> tuple[Clearance, ...]:
         for rotor in geometry.rotors
         for coil in geometry.coils
     ]
-    for i, first in enumerate(geometry.rotors):
-        for second in geometry.rotors[i + 1 :]:
-            if _bounding_gap(first, second) <= 0:
-                found.append(
-                    Clearance(
-                        f'rotor "{first.name}"',
-                        f'rotor "{second.name}"',
-                        _rotor_to_rotor(first, second),
-                    )
-                )
+    found += [
+        Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', _rotor_to_rotor(one, two))
+        for one, two in combinations(geometry.rotors, 2)
+        if _bounding_gap(one, two) <= 0
+    ]
     return tuple(found)
 
 
+def _collision(first: str, second: str, apart_m: float) -> Clearance:
+    """Return the clearance of parts that may lie face to face, so that touching is no collision."""
+    return Clearance(first, second, apart_m if apart_m < -_LYING else max(apart_m, 2 * _TOUCH))
+
+
+def _magnet_boxes(rotor: Rotor) -> Boxes:
+    """Return the smallest blocks around a rotor's magnets."""
+    poses = [_pose(rotor, m) for m in rotor.magnets]
+    halves = np.array([m.magnet.size for m in rotor.magnets]) / 2
+    return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
+
+
 def _own_overlaps(rotor: Rotor) -> Iterator[Clearance]:
-    for i, first in enumerate(rotor.magnets):
-        for j in range(i + 1, len(rotor.magnets)):
-            second = rotor.magnets[j]
-            (c1, _), (c2, _) = _pose(rotor, first), _pose(rotor, second)
-            reach = (math.hypot(*first.magnet.size) + math.hypot(*second.magnet.size)) / 2
-            if np.linalg.norm(c1 - c2) < reach:
+    boxes = _magnet_boxes(rotor)
+    for i, first in enumerate(rotor.magnets[:-1]):
+        apart = separations_m(boxes[i], boxes[i + 1 :])[0]
+        for k in np.nonzero(apart < -_LYING)[0]:
+            second = rotor.magnets[i + 1 + k]
+            depth = float(apart[k])
+            if not (
+                isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
+            ):
                 depth = _smallest(_still_body(rotor, first), _still_distance(rotor, second))
-                # Magnets may be stacked face to face, so touching is no collision here.
-                yield Clearance(
-                    f'magnet {i + 1} of rotor "{rotor.name}"',
-                    f"magnet {j + 1} of the same rotor",
-                    depth if depth < -1e-6 else max(depth, 2 * _TOUCH),
-                )
+            yield _collision(
+                f'magnet {i + 1} of rotor "{rotor.name}"',
+                f"magnet {i + 2 + k} of the same rotor",
+                depth,
+            )
 
 
 def _coil_overlaps(geometry: Geometry) -> Iterator[Clearance]:
+    bars = [_bars(coil) for coil in geometry.coils]
+    boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for i, first in enumerate(geometry.coils):
-        for second in geometry.coils[i + 1 :]:
-            depth = min(
-                _smallest(_bar_body(*one), _cuboid_distance(*other))
-                for one in _bars(first)
-                for other in _bars(second)
-            )
-            yield Clearance(
-                f'coil "{first.name}"',
-                f'coil "{second.name}"',
-                depth if depth < -1e-6 else max(depth, 2 * _TOUCH),
-            )
+        for j in range(i + 1, len(geometry.coils)):
+            apart = float(separations_m(boxes[i], boxes[j]).min())
+            yield _collision(f'coil "{first.name}"', f'coil "{geometry.coils[j].name}"', apart)
 
 
 def check_collisions(geometry: Geometry) -> tuple[Clearance, ...]:
@@ -468,13 +483,19 @@ def check_collisions(geometry: Geometry) -> tuple[Clearance, ...]:
         If a swept magnet runs into a winding or another rotor, two magnets of a rotor overlap, or
         two windings do; the message names both parts and the overlap.
     """
-    own = [c for rotor in geometry.rotors for c in _own_overlaps(rotor)]
+    for rotor in geometry.rotors:
+        _refuse_overlap(geometry, _own_overlaps(rotor))
+    _refuse_overlap(geometry, _coil_overlaps(geometry))
     found = clearances(geometry)
-    for item in (*own, *_coil_overlaps(geometry), *found):
+    _refuse_overlap(geometry, found)
+    return found
+
+
+def _refuse_overlap(geometry: Geometry, found: Iterable[Clearance]) -> None:
+    for item in found:
         if item.distance_m < _TOUCH:
             where = f"{geometry.file}: " if geometry.file else ""
             raise ImpossibleError(
                 f"{where}{item.first} runs into {item.second}: "
                 f"they overlap by {max(-item.distance_m, 0.0) * 1e3:.3g} mm"
             )
-    return found

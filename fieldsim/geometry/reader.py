@@ -12,16 +12,12 @@ from pydantic import ValidationError
 
 from fieldsim.errors import GeometryError
 from fieldsim.geometry.machine import (
-    ArmAxis,
     Coil,
-    Cuboid,
-    Cylinder,
     Geometry,
     Magnet,
     MountedMagnet,
     North,
     Rotor,
-    Sphere,
     make_coil,
     make_rotor,
     make_shaft,
@@ -82,7 +78,7 @@ def _located(document: Document, item: Any) -> GeometryError:
     """Turn one validation error into a one-line message at its place in the file."""
     path: Path_ = tuple(p for p in item["loc"] if p != "[key]")
     kind, message, context = item["type"], item["msg"], item.get("ctx", {})
-    if kind == "unknown_key":
+    if context.get("key") is not None:
         return document.error((*path, context["key"]), message)
     if kind == "missing":
         return document.error(path, "this key is missing")
@@ -98,16 +94,7 @@ def _located(document: Document, item: Any) -> GeometryError:
 
 
 def _magnet(name: str, section: MagnetSection) -> Magnet:
-    shape: Cuboid | Cylinder | Sphere
-    if section.size is not None:
-        shape = Cuboid(section.size)
-    elif section.diameter is not None and section.thickness is not None:
-        axis = ArmAxis[(section.axis or "shaft").upper()]
-        shape = Cylinder(section.diameter, section.thickness, axis)
-    else:
-        assert section.diameter is not None
-        shape = Sphere(section.diameter)
-    return Magnet(name, shape, section.remanence)
+    return Magnet(name, section.to_shape(), section.remanence)
 
 
 def _mounted(
@@ -170,5 +157,6 @@ def _geometry(section: MachineSection, document: Document) -> Geometry:
     kinds = {name: _magnet(name, s) for name, s in section.magnets.items()}
     rotors = tuple(_rotor(name, s, kinds, document) for name, s in section.rotors.items())
     coils = tuple(_coil(name, s, document) for name, s in section.coils.items())
-    title = section.title or Path(document.file).stem
+    stem = Path(document.file).stem  # a file may have any name, a title only letters to be shown
+    title = section.title or "".join(c if c.isprintable() else "?" for c in stem)
     return Geometry(title, tuple(kinds.values()), rotors, coils, document.file)

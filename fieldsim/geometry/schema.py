@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from fieldsim.geometry.machine import ArmAxis, Cuboid, Cylinder, Shape, Sphere
 from fieldsim.geometry.section import (
     Count,
     Direction,
@@ -24,6 +25,9 @@ MagnetEdge = Annotated[float, quantity_field("length", "0.1 mm", "1 m")]
 CoilEdge = Annotated[float, quantity_field("length", "0.1 mm", "10 m")]
 Angle = Annotated[float, quantity_field("angle", "-1000 turn", "1000 turn")]
 FluxDensity = Annotated[float, quantity_field("flux density", "0.001 T", "2 T")]
+
+_MOST_PARTS = 100  # kinds of magnet, rotors, coils: far beyond any machine made by hand
+_MOST_MOUNTS = 200  # magnets on one rotor
 
 
 def _list_of(length: int, example: str) -> Any:
@@ -47,10 +51,15 @@ def _one_of(*allowed: str) -> Any:
     return BeforeValidator(check)
 
 
-def _some(what: str, kind: type) -> Any:
+def _some(what: str, kind: type, most: int) -> Any:
     def check(value: Any) -> Any:
-        if not isinstance(value, kind) or not value:
+        if not isinstance(value, kind):
+            form = "a list, one entry" if kind is list else "named keys, one"
+            raise problem(f"must be {form} for each {what}")
+        if not value:
             raise problem(f"needs at least one {what}")
+        if len(value) > most:
+            raise problem(f"has {len(value)} entries; allowed: at most {most}")
         return value
 
     return BeforeValidator(check)
@@ -97,10 +106,20 @@ class MagnetSection(Section):
         for key in ("size", "diameter", "thickness", "axis"):
             given = getattr(self, key) is not None
             if key in needed and not given:
-                raise problem(f'a {self.shape} magnet needs "{key}"')
+                raise problem(f'a {self.shape} magnet needs "{key}"', key)
             if given and key not in (*needed, *optional):
-                raise problem(f'a {self.shape} magnet has no "{key}"; it has: {", ".join(needed)}')
+                has = ", ".join((*needed, *optional, "remanence"))
+                raise problem(f'a {self.shape} magnet has no "{key}"; it has: {has}', key)
         return self
+
+    def to_shape(self) -> Shape:
+        """Return the shape that the keys describe."""
+        if self.size is not None:
+            return Cuboid(self.size)
+        diameter = self.diameter or 0.0  # always given here, as checked above
+        if self.thickness is not None:
+            return Cylinder(diameter, self.thickness, ArmAxis[(self.axis or "shaft").upper()])
+        return Sphere(diameter)
 
 
 class MountSection(Section):
@@ -122,7 +141,8 @@ class MountSection(Section):
         if self.poles == "alternating" and self.count > 1 and self.count % 2:
             raise problem(
                 f"{self.count} magnets cannot alternate around a circle; give an even count, or "
-                '"poles: same"'
+                '"poles: same"',
+                "count",
             )
         return self
 
@@ -141,7 +161,14 @@ class RotorSection(Section):
     zero: Direction
     gear_ratio: Ratio | None = None
     start: Angle = 0.0
-    magnets: Annotated[list[MountSection], _some("magnet", list)]
+    magnets: Annotated[list[MountSection], _some("magnet", list, _MOST_MOUNTS)]
+
+    @model_validator(mode="after")
+    def _not_too_many(self) -> RotorSection:
+        count = sum(mount.count for mount in self.magnets)
+        if count > _MOST_MOUNTS:
+            raise problem(f"{count} magnets on a rotor; at most {_MOST_MOUNTS}", "magnets")
+        return self
 
 
 class CoilSection(Section):
@@ -160,6 +187,6 @@ class MachineSection(Section):
     """A whole geometry file."""
 
     title: Annotated[str, BeforeValidator(_title)] = ""
-    magnets: Annotated[dict[Name, MagnetSection], _some("kind of magnet", dict)]
-    rotors: Annotated[dict[Name, RotorSection], _some("rotor", dict)]
-    coils: Annotated[dict[Name, CoilSection], _some("coil", dict)]
+    magnets: Annotated[dict[Name, MagnetSection], _some("kind of magnet", dict, _MOST_PARTS)]
+    rotors: Annotated[dict[Name, RotorSection], _some("rotor", dict, _MOST_PARTS)]
+    coils: Annotated[dict[Name, CoilSection], _some("coil", dict, _MOST_PARTS)]

@@ -43,9 +43,17 @@ class Section(BaseModel):
         return data
 
 
-def problem(text: str) -> PydanticCustomError:
-    """Return a validation error with exactly this text (braces and all)."""
-    return PydanticCustomError("wrong_value", "{text}", {"text": text})
+def problem(text: str, key: str | None = None) -> PydanticCustomError:
+    """Return a validation error with exactly this text (braces and all).
+
+    Parameters
+    ----------
+    text
+        What is wrong and what is allowed.
+    key
+        The key below the checked section that it is about, if it is one of several.
+    """
+    return PydanticCustomError("wrong_value", "{text}", {"text": text, "key": key})
 
 
 def quantity_field(kind: str, low: str | None = None, high: str | None = None) -> Any:
@@ -101,6 +109,8 @@ def _shown(value: Any) -> str:
         return "an empty value"
     if isinstance(value, dict | list):
         return "a list" if isinstance(value, list) else "a group of keys"
+    if isinstance(value, bool):
+        return str(value).lower()
     return str(value)[:40]
 
 

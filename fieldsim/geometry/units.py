@@ -173,9 +173,10 @@ def parse_quantity(text: object, kind: str) -> float:
     article = "an" if kind[0] in "aeiou" else "a"
     like = f"write it like {wanted.examples}"
     if isinstance(text, bool) or text is None:
-        raise ValueError(f"{text} is not {article} {kind}; {like}")
+        shown = "an empty value" if text is None else str(text).lower()
+        raise ValueError(f"{shown} is not {article} {kind}; {like}")
     if isinstance(text, int | float):
-        number = str(text) if abs(text) < 1e15 else "a huge number"
+        number = "a huge number" if 1e15 <= abs(text) < math.inf else str(text)
         raise ValueError(f"{number} has no unit; {like}")
     if not isinstance(text, str):
         raise ValueError(f"a {type(text).__name__} is not {article} {kind}; {like}")

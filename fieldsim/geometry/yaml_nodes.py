@@ -6,6 +6,8 @@ a geometry file can neither run anything nor grow in memory.
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,9 +21,12 @@ __all__ = ["Document", "Path_", "load_document"]
 
 Path_ = tuple[str | int, ...]
 
-_LARGEST_BYTES = 1_000_000
+_LARGEST_BYTES = 100_000  # read in some seconds at worst
 _DEEPEST = 20
+_LONGEST_PART = 60  # of a key in messages
 _PLAIN_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null")}
+_DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_ODD_BUT_CLEAR = re.compile(r"[+-]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,11 @@ def dotted(path: Path_) -> str:
     """
     text = ""
     for part in path:
-        text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else str(part)
+        if isinstance(part, int):
+            text += f"[{part}]"
+        else:
+            shown = part if len(part) <= _LONGEST_PART else f"{part[:_LONGEST_PART]}..."
+            text += f".{shown}" if text else shown
     return text
 
 
@@ -91,6 +100,8 @@ class _PlainLoader(yaml.SafeLoader):
 
 
 def _read_text(path: Path, name: str) -> str:
+    if not name:
+        raise FileTroubleError("the name of the geometry file is empty")
     try:
         with path.open("rb") as stream:
             raw = stream.read(_LARGEST_BYTES + 1)
@@ -99,7 +110,8 @@ def _read_text(path: Path, name: str) -> str:
         raise FileTroubleError(f"{name}: cannot be read: {reason}") from error
     if len(raw) > _LARGEST_BYTES:
         raise GeometryError(
-            Place(name, 1, ""), "the file is larger than 1 MB; a geometry file is a few kB of text"
+            Place(name, 1, ""),
+            "the file is larger than 100 kB; a geometry file is a few kB of text",
         )
     try:
         return raw.decode("utf-8-sig")
@@ -137,16 +149,17 @@ def load_document(path: Path, name: str) -> Document:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + 1 if mark else 1
-        problem = error.problem or "cannot be read"
-        raise GeometryError(Place(name, line, ""), f"not valid YAML: {problem}") from error
+        raise GeometryError(Place(name, line, ""), _yaml_problem(error, line)) from error
     except yaml.reader.ReaderError as error:
         position = error.position if isinstance(error.position, int) else 0
         line = text[:position].count("\n") + 1
         raise GeometryError(
             Place(name, line, ""), "not valid YAML: a control character that text cannot hold"
         ) from error
-    except ValueError as error:  # what the library makes of an odd number or date
-        raise GeometryError(Place(name, 1, ""), f"not valid YAML: {error}") from error
+    except (ValueError, OverflowError) as error:  # an escape for a character that does not exist
+        line = loader.get_mark().line + 1 if loader is not None else 1  # type: ignore[no-untyped-call]
+        problem = "not valid YAML: there is no such character"
+        raise GeometryError(Place(name, line, ""), problem) from error
     finally:
         if loader is not None:
             loader.dispose()
@@ -178,11 +191,52 @@ def _plain(
         return str(node.value)
     if node.tag not in _PLAIN_TAGS:
         raise GeometryError(Place(name, line, dotted(path)), _tag_problem(node.tag))
+    return _scalar(loader, node, Place(name, line, dotted(path)))
+
+
+def _scalar(loader: _PlainLoader, node: yaml.Node, place: Place) -> Any:
+    """Return text, a number, a boolean or None; a number must be one that nobody can misread.
+
+    YAML 1.1 takes 0100 for sixty-four and 1:30 for ninety, but 1e3 for text.
+    """
+    text = str(node.value)
+    if node.tag == "tag:yaml.org,2002:str":
+        _check_characters(text, place)
+        if node.style is None and _DECIMAL.fullmatch(text):
+            return float(text)
+    elif node.tag in ("tag:yaml.org,2002:int", "tag:yaml.org,2002:float"):
+        decimal = _DECIMAL.fullmatch(text)
+        octal = re.match(r"[+-]?0\d", text) and node.tag.endswith("int")
+        if octal or not (decimal or _ODD_BUT_CLEAR.fullmatch(text)):
+            raise GeometryError(
+                place, f'"{text[:40]}" is not a plain number; write it in decimal, like 1800 or 2.5'
+            )
     try:
         return loader.construct_object(node)  # type: ignore[no-untyped-call]
     except (ValueError, OverflowError, yaml.YAMLError) as error:
-        problem = f'"{str(node.value)[:40]}" is not a number that can be read'
-        raise GeometryError(Place(name, line, dotted(path)), problem) from error
+        problem = f'"{text[:40]}..." is not a number that can be read'
+        raise GeometryError(place, problem) from error
+
+
+def _check_characters(text: str, place: Place) -> None:
+    for character in text:
+        if character not in "\n\t" and unicodedata.category(character).startswith("C"):
+            raise GeometryError(
+                place,
+                f"holds the unprintable character U+{ord(character):04X}; retype the line by hand",
+            )
+
+
+def _yaml_problem(error: yaml.MarkedYAMLError, line: int) -> str:
+    problem = error.problem or "cannot be read"
+    if "another document" in problem:
+        return "a second document starts here (---); a geometry file holds one"
+    start = error.context_mark
+    if start is not None and error.context and start.line + 1 != line:
+        problem += f" {error.context} that began on line {start.line + 1}"
+    if "'\\t'" in problem:
+        problem += "; indent with spaces, not with tabs"
+    return f"not valid YAML: {problem}"
 
 
 def _mapping(
@@ -192,11 +246,14 @@ def _mapping(
     for key_node, value_node in node.value:
         line = key_node.start_mark.line + 1
         key = key_node.value
+        if key_node.tag == "tag:yaml.org,2002:merge":
+            raise GeometryError(Place(name, line, dotted(path)), _tag_problem(key_node.tag))
         if not isinstance(key_node, yaml.ScalarNode) or key_node.tag != "tag:yaml.org,2002:str":
             shown = str(key)[:40] if isinstance(key_node, yaml.ScalarNode) else "a list or mapping"
             raise GeometryError(
                 Place(name, line, dotted(path)), f"{shown} cannot be a key; keys are plain words"
             )
+        _check_characters(key, Place(name, line, dotted(path)))
         if key in result:
             first = lines[(*path, key)]
             raise GeometryError(

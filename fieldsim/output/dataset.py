@@ -8,6 +8,7 @@ attributes, which ``xarray.open_dataset(file, engine="h5netcdf")`` opens with na
 from __future__ import annotations
 
 import csv
+import io
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -121,7 +122,9 @@ def _write_csv(dataset: Dataset, path: Path) -> None:
 def _write_hdf5(dataset: Dataset, path: Path) -> None:
     import h5py
 
-    with h5py.File(path, "x") as file:
+    # In memory first: the library can end the whole process when a disk fills up under it.
+    image = io.BytesIO()
+    with h5py.File(image, "w") as file:
         for key, value in dataset.attributes.items():
             file.attrs[key] = value
         for dimension in dataset.dimensions:
@@ -141,3 +144,5 @@ def _write_hdf5(dataset: Dataset, path: Path) -> None:
                 data.attrs["long_name"] = variable.description
             for axis, name in enumerate(variable.dimensions):
                 data.dims[axis].attach_scale(file[name])
+    with path.open("xb") as stream:
+        stream.write(image.getbuffer())

@@ -12,13 +12,12 @@ import io
 import math
 import os
 import re
-import secrets
 import warnings
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fieldsim.errors import FileTroubleError
+from fieldsim.output.files import ending_of, written_whole
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -240,33 +239,10 @@ def save_figure(figure: Figure, path: str | os.PathLike[str]) -> Path:
     FileTroubleError
         If the ending is another one, the folder is missing or the place cannot be written.
     """
-    given = Path(path)
-    ending = given.suffix.lower()
-    if ending not in _FORMATS:
-        allowed = ", ".join(_FORMATS)
-        raise FileTroubleError(
-            f"{given}: a picture's name must end in one of {allowed}, "
-            f"not {repr(given.suffix) if given.suffix else 'nothing'}"
-        )
-    try:
-        place = Path(os.path.realpath(given))
-        if not place.parent.is_dir():
-            raise FileTroubleError(f"{given}: there is no folder {given.parent}")
-        if place.is_dir():
-            raise FileTroubleError(f"{given}: this is a folder, not a picture")
-        if place.exists() and not os.access(place, os.W_OK):
-            raise FileTroubleError(f"{given}: the existing file is write-protected")
-        passing = place.with_name(f".{secrets.token_hex(6)}.part")
-        try:
-            with passing.open("xb") as stream, figure_style():
-                figure.savefig(stream, format=ending[1:], **_FORMATS[ending])
-            passing.replace(place)
-        finally:
-            passing.unlink(missing_ok=True)
-    except (OSError, ValueError) as trouble:  # ValueError: a null character in the name
-        reason = getattr(trouble, "strerror", None) or str(trouble)
-        raise FileTroubleError(f"{given}: cannot write the picture: {reason}") from trouble
-    return given
+    ending = ending_of(path, tuple(_FORMATS), "picture")
+    with written_whole(path) as passing, passing.open("xb") as stream, figure_style():
+        figure.savefig(stream, format=ending[1:], **_FORMATS[ending])
+    return Path(path)
 
 
 def nice_step(span: float, count: int) -> float:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from fieldsim.errors import FileTroubleError
 
-__all__ = ["ending_of", "written_whole"]
+__all__ = ["ending_of", "place_for", "written_whole"]
 
 
 def ending_of(path: str | os.PathLike[str], allowed: Sequence[str], what: str) -> str:
@@ -33,9 +33,45 @@ def ending_of(path: str | os.PathLike[str], allowed: Sequence[str], what: str) -
     if ending not in allowed:
         given = repr(Path(path).suffix) if ending else "nothing"
         raise FileTroubleError(
-            f"{os.fspath(path)}: a {what}'s name must end in {' or '.join(allowed)}, not {given}"
+            f"{os.fspath(path)}: a {what}'s name must end in {_either(allowed)}, not {given}"
         )
     return ending
+
+
+def _either(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def place_for(path: str | os.PathLike[str]) -> Path:
+    """Return where a file would be written, links followed, if it can be.
+
+    Raises
+    ------
+    FileTroubleError
+        If the folder is missing, or the place is a folder or is protected.
+    """
+    given = os.fspath(path)
+    try:
+        place = Path(os.path.realpath(given))
+        if not place.parent.is_dir():
+            raise FileTroubleError(f"{given}: there is no folder {Path(given).parent}")
+        if place.is_dir():
+            raise FileTroubleError(f"{given}: this is a folder, not a file")
+        if place.exists() and not place.is_file():
+            raise FileTroubleError(f"{given}: this is a device or pipe, not a file")
+        if place.exists() and not os.access(place, os.W_OK):
+            raise FileTroubleError(f"{given}: the existing file is write-protected")
+        if not os.access(place.parent, os.W_OK):
+            raise FileTroubleError(f"{given}: the folder is write-protected")
+    except (OSError, ValueError) as trouble:
+        raise _cannot_write(given, trouble) from trouble
+    return place
+
+
+def _cannot_write(given: str, trouble: Exception) -> FileTroubleError:
+    # A null character in a name is a ValueError.
+    reason = getattr(trouble, "strerror", None) or str(trouble)
+    return FileTroubleError(f"{given}: cannot be written: {reason}")
 
 
 @contextlib.contextmanager
@@ -45,23 +81,15 @@ def written_whole(path: str | os.PathLike[str]) -> Iterator[Path]:
     Raises
     ------
     FileTroubleError
-        If the folder is missing, or the place is a folder or cannot be written.
+        As `place_for`, or if the file cannot be written, for instance because the disk is full.
     """
-    given = os.fspath(path)
+    place = place_for(path)
+    passing = place.with_name(f".{secrets.token_hex(6)}.part")
     try:
-        place = Path(os.path.realpath(given))
-        if not place.parent.is_dir():
-            raise FileTroubleError(f"{given}: there is no folder {Path(given).parent}")
-        if place.is_dir():
-            raise FileTroubleError(f"{given}: this is a folder, not a file")
-        if place.exists() and not os.access(place, os.W_OK):
-            raise FileTroubleError(f"{given}: the existing file is write-protected")
-        passing = place.with_name(f".{secrets.token_hex(6)}.part")
         try:
             yield passing
             passing.replace(place)
         finally:
             passing.unlink(missing_ok=True)
-    except (OSError, ValueError) as trouble:  # ValueError: a null character in the name
-        reason = getattr(trouble, "strerror", None) or str(trouble)
-        raise FileTroubleError(f"{given}: cannot be written: {reason}") from trouble
+    except (OSError, UnicodeError) as trouble:  # a file's name need not be text, its content must
+        raise _cannot_write(os.fspath(path), trouble) from trouble

@@ -29,8 +29,9 @@ _PIPED_WIDTH = 120
 
 
 def print_text(text: str) -> None:
-    """Print to standard output."""
-    sys.stdout.write(text + "\n")
+    """Print to standard output, if there is any."""
+    if sys.stdout is not None:
+        sys.stdout.write(text + "\n")
 
 
 def table_text(header: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:
@@ -40,12 +41,13 @@ def table_text(header: Sequence[str], rows: Sequence[Sequence[str]], left: int =
     from rich import box
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="", show_edge=False)
     for i, name in enumerate(header):
         table.add_column(name, justify="left" if i < left else "right", overflow="fold")
     for row in rows:
-        table.add_row(*[cell.replace("[", r"\[") for cell in row])
+        table.add_row(*[Text(cell) for cell in row])  # letter by letter: no markup in a title
     stream = StringIO()
     Console(file=stream, width=_PIPED_WIDTH, color_system=None, highlight=False).print(table)
     return "\n".join(line.rstrip() for line in stream.getvalue().splitlines())
@@ -172,8 +174,8 @@ def period_words(waveform: EmfWaveform) -> str:
     if waveform.period.exact:
         return f"the waveform repeats every {shown} {what} turn(s), {waveform.period_s:.4g} s"
     return (
-        f"the waveform has no period shorter than 500 {what} turns; the figures are of "
-        f"{shown} turns, {waveform.period_s:.4g} s"
+        f"the waveform repeats after a long time or never; the figures are of {shown} {what} "
+        f"turn(s), {waveform.period_s:.4g} s"
     )
 
 

@@ -21,7 +21,10 @@ Array = NDArray[np.float64]
 
 _OVERSAMPLING = 4  # samples to the shortest wave that matters
 _FEWEST, _MOST = 720, 4_000_000
+_MOST_BY_ITSELF = 1_500_000
+_BLOCK = 20_000  # samples at a time: the working arrays stay in cache
 _FASTEST_RAD_PER_S = 2 * math.pi * 10_000
+_SLOWEST_RAD_PER_S = 2 * math.pi / 1e6  # a turn in eleven days
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,11 @@ class Speed:
 def _checked(speed: Speed) -> Speed:
     if not 0 < abs(speed.base_rad_per_s) < math.inf:
         raise ImpossibleError("the speed must be above zero and finite")
+    if abs(speed.base_rad_per_s) < _SLOWEST_RAD_PER_S:
+        raise ImpossibleError(
+            f"a speed of {speed.base_rad_per_s * 30 / math.pi:.3g} rpm is too slow to speak of; "
+            f"at least {_SLOWEST_RAD_PER_S * 30 / math.pi:.0e} rpm is allowed"
+        )
     fastest = max(abs(s) for s in speed.rotors_rad_per_s)
     if fastest > _FASTEST_RAD_PER_S:
         raise ImpossibleError(
@@ -158,15 +166,15 @@ def emf_waveform(
         raise ImpossibleError(
             f"the table's {table.angles} angles are too few to differentiate; make it with more"
         )
-    period = common_period(speed.ratios)
     series = _significant(table.harmonics_Wb())
+    period = _affordable(common_period(speed.ratios), speed.ratios, series.shape[2] - 1)
     starts = np.array([r.start for r in geometry.rotors])
     orders = np.arange(series.shape[2])
     # A rotor that starts at an angle is its own series shifted by it.
     series = series * np.exp(1j * starts[:, None] * orders)
     turns = [r * period.turns for r in speed.ratios]
     highest = max(1, math.ceil(max(abs(float(t)) for t in turns) * (series.shape[2] - 1)))
-    count = samples or min(max(_FEWEST, 2 * _OVERSAMPLING * highest), _MOST)
+    count = max(_FEWEST, 2 * _OVERSAMPLING * highest) if samples is None else samples
     if not 8 <= count <= _MOST:
         raise ImpossibleError(f"{count} samples is out of range; allowed: 8 to {_MOST}")
     omega = np.array(speed.rotors_rad_per_s)
@@ -200,6 +208,18 @@ def emf_waveform(
     )
 
 
+def _affordable(period: Period, ratios: tuple[Fraction, ...], orders: int) -> Period:
+    """Return the period, or a shorter window where a whole one needs too many samples.
+
+    Fewer samples than its waves need would be no way out: they miss peaks and turning points.
+    """
+    fastest = max(abs(r) for r in ratios)
+    most = Fraction(_MOST_BY_ITSELF, 2 * _OVERSAMPLING * orders) / fastest
+    if period.turns <= most:
+        return period
+    return Period(Fraction(math.floor(most)) if most >= 1 else most, exact=False)
+
+
 def _significant(series: NDArray[np.complex128]) -> NDArray[np.complex128]:
     """Return the series without the highest orders that are rounding noise in every pair."""
     size = np.abs(series[:, :, 1:])
@@ -224,15 +244,22 @@ def _merged(
 
 
 def _direct(series: NDArray[np.complex128], phase_step: Array, count: int) -> Array:
-    """Sum the series at every sample, for rotors whose turns in the window are not whole."""
-    result = np.zeros((series.shape[0], count))
-    orders = np.arange(series.shape[2])
-    weight = np.where(orders == 0, 1.0, 2.0)
-    for first in range(0, count, 20_000):
-        i = np.arange(first, min(first + 20_000, count))
+    """Sum the series at every sample, for rotors whose turns in the window are not whole.
+
+    By Horner's rule: one exponential a sample and rotor, not one an order as well.
+    """
+    result = np.empty((series.shape[0], count))
+    for first in range(0, count, _BLOCK):
+        i = np.arange(first, min(first + _BLOCK, count))
+        total = np.zeros((series.shape[0], len(i)))
         for r, step in enumerate(phase_step):
-            wave = np.exp(1j * np.outer(orders, i * step))
-            result[:, i] += ((series[:, r] * weight) @ wave).real
+            z = np.exp(1j * (i * step))
+            wave = np.zeros((series.shape[0], len(i)), dtype=np.complex128)
+            for order in range(series.shape[2] - 1, 0, -1):
+                wave += series[:, r, order, None]
+                wave *= z
+            total += 2 * wave.real + series[:, r, :1].real
+        result[:, i] = total
     return result
 
 

@@ -151,7 +151,7 @@ def test_link_is_followed(tmp_path):
     [
         ("a.gif", "'.gif'"),
         ("a", "nothing"),
-        ("a.png.", "must end in one of .png, .svg, .pdf"),
+        ("a.png.", "must end in .png, .svg or .pdf"),
         ("missing/a.png", "there is no folder"),
         ("folder.png", "this is a folder"),
         ("file.txt/a.png", "there is no folder"),
@@ -169,7 +169,7 @@ def test_trouble_is_one_line(tmp_path, name, words):
 
 
 def test_folder_that_takes_no_files():
-    with pytest.raises(FileTroubleError, match="cannot write the picture"):
+    with pytest.raises(FileTroubleError, match="cannot be written|write-protected"):
         save_figure(small_figure(), "/proc/a.png")  # refused to every user
 
 
