@@ -20,6 +20,8 @@ __all__ = ["save_comparison_plot", "save_emf_plot", "save_flux_plot", "save_gap_
 
 Target = str | os.PathLike[str]
 
+_WIDEST_MM = 3000.0  # a picture has room for so many points only
+
 
 def save_flux_plot(table: FluxTable, path: Target) -> None:
     """Draw the linkage of every pair of coil and rotor against rotor angle."""
@@ -49,7 +51,7 @@ def save_comparison_plot(comparison: Comparison, path: Target) -> None:
         for design in comparison.designs
         for coil, figures in design.figures.items()
     ]
-    figure = new_figure(max(170.0, 28.0 * len(rows)))
+    figure = new_figure(min(max(170.0, 28.0 * len(rows)), _WIDEST_MM))
     draw_comparison(
         figure.add_subplot(),
         [name for name, _ in rows],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
+import textwrap
 from collections.abc import Sequence
 
 from fieldsim.geometry.clearance import Clearance
@@ -32,6 +33,16 @@ def print_text(text: str) -> None:
     """Print to standard output, if there is any."""
     if sys.stdout is not None:
         sys.stdout.write(text + "\n")
+
+
+def folded(text: str) -> str:
+    """Return text with its long lines folded between words, the rest of each set in a little."""
+    return "\n".join(
+        line
+        if len(line) <= _PIPED_WIDTH
+        else textwrap.fill(line, _PIPED_WIDTH, subsequent_indent="    ", break_on_hyphens=False)
+        for line in text.split("\n")
+    )
 
 
 def table_text(header: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:
@@ -109,7 +120,7 @@ def check_text(geometry: Geometry, clearances: tuple[Clearance, ...]) -> str:
         f"  clearance {c.first} to {c.second}: {c.distance_m * 1e3:.4g} mm" for c in clearances
     ]
     lines.append(f"Caution: {magnet_caution(geometry)}")
-    return "\n".join(lines)
+    return folded("\n".join(lines))
 
 
 def flux_text(table: FluxTable) -> str:
@@ -139,8 +150,9 @@ def flux_text(table: FluxTable) -> str:
         "steepest mWb/rad",
         "error/swing",
     ]
-    return f"{table.title}: flux linkage over {table.angles} rotor angles\n\n" + table_text(
-        header, rows, left=2
+    return folded(
+        f"{table.title}: flux linkage over {table.angles} rotor angles\n\n"
+        + table_text(header, rows, left=2)
     )
 
 
@@ -196,7 +208,7 @@ def emf_text(geometry: Geometry, waveform: EmfWaveform) -> str:
         speed_caution(geometry, waveform),
     ]
     lines += [f"Caution: {c}" for c in cautions if c]
-    return "\n".join(lines)
+    return folded("\n".join(lines))
 
 
 def comparison_text(comparison: Comparison, speed: Speed) -> str:
@@ -215,7 +227,7 @@ def comparison_text(comparison: Comparison, speed: Speed) -> str:
             )
     peak = max(f.peak_V for d in comparison.designs for f in d.figures.values())
     caution = voltage_caution(peak)
-    return (
+    return folded(
         f"EMF with nothing connected, {speed_words(speed)}\n\n"
         + table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
         + (f"\n\nCaution: {caution}" if caution else "")
@@ -250,4 +262,4 @@ def gap_text(study: GapStudy, speed: Speed) -> str:
             f"{fit.volts_at_zero:.4g} V * exp(-gap / length) fits within {fit.worst_misfit:.1%}"
         )
     caution = voltage_caution(max(f.peak_V for row in study.rows for f in row.figures.values()))
-    return "\n".join(lines) + (f"\nCaution: {caution}" if caution else "")
+    return folded("\n".join(lines) + (f"\nCaution: {caution}" if caution else ""))

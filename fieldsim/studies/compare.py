@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.machine import Geometry
 from fieldsim.waveform.emf import Speed, emf_waveform
-from fieldsim.waveform.figures import EmfFigures, emf_figures
+from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, flux_table
 
 __all__ = ["Comparison", "Design", "compare"]
@@ -34,7 +34,7 @@ class Comparison:
         """Return a design's figure over that of the first design.
 
         Coils are matched by name; where the first design has one coil only, that is the measure
-        for all. None where there is nothing to measure against.
+        for all. None where there is nothing to measure against: no such coil, or no voltage in it.
 
         Parameters
         ----------
@@ -47,7 +47,7 @@ class Comparison:
         """
         first = self.designs[0].figures
         reference = first.get(coil) or (next(iter(first.values())) if len(first) == 1 else None)
-        if reference is None or not getattr(reference, figure):
+        if reference is None or reference.peak_V < NO_VOLTAGE_V:
             return None
         return float(getattr(design.figures[coil], figure) / getattr(reference, figure))
 

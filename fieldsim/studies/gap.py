@@ -13,7 +13,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.clearance import check_collisions, rotor_to_winding_m
 from fieldsim.geometry.machine import Coil, Geometry, Rotor
 from fieldsim.waveform.emf import Speed, emf_waveform
-from fieldsim.waveform.figures import EmfFigures, emf_figures
+from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import flux_table
 
 __all__ = ["GapFit", "GapRow", "GapStudy", "gap_study", "rotor_at_gap"]
@@ -183,7 +183,7 @@ def gap_study(
     if len(set(gaps_m)) >= 3:
         for coil in coils:
             volts = np.array([row.figures[coil].rms_V for row in rows])
-            if volts.min() > 0:
+            if volts.min() > NO_VOLTAGE_V:
                 fits[coil] = _fit(np.array(gaps_m, dtype=float), volts)
     return GapStudy(geometry.title, geometry.file, coils, tuple(names), rows, fits, max(errors))
 
@@ -191,7 +191,7 @@ def gap_study(
 def _changes(near: dict[str, EmfFigures], far: dict[str, EmfFigures]) -> dict[str, float]:
     """Return by how many percent each coil's RMS voltage changes over the step."""
     return {
-        coil: 100.0 * (far[coil].rms_V / f.rms_V - 1.0) if f.rms_V else 0.0
+        coil: 100.0 * (far[coil].rms_V / f.rms_V - 1.0) if f.rms_V > NO_VOLTAGE_V else 0.0
         for coil, f in near.items()
     }
 

@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 
 from fieldsim.waveform.emf import EmfWaveform
 
-__all__ = ["EmfFigures", "emf_figures"]
+__all__ = ["NO_VOLTAGE_V", "EmfFigures", "emf_figures"]
+
+NO_VOLTAGE_V = 1e-12  # what rounding leaves of a coil that sees nothing by symmetry
 
 Array = NDArray[np.float64]
 
