@@ -90,7 +90,9 @@ def _profile(mounted: MountedMagnet) -> Callable[[Array, Array], Array]:
     if isinstance(shape, Sphere):
         radius = shape.diameter / 2
         return lambda rho, z: np.hypot(rho - r, z - h) - radius
-    return _lying_cylinder_profile(shape, r, h)
+    if shape.axis is ArmAxis.ARM:
+        return _arm_cylinder_profile(shape, r, h)
+    return _forward_cylinder_profile(shape, r, h)
 
 
 def _rectangle_profile(
@@ -103,26 +105,63 @@ def _rectangle_profile(
     return distance
 
 
-def _lying_cylinder_profile(shape: Cylinder, r: float, h: float) -> Callable[[Array, Array], Array]:
-    """Sample the outline of the profile of a cylinder that lies along the arm or across it."""
-    radius, half = shape.diameter / 2, shape.thickness / 2
-    t = np.linspace(-math.pi / 2, math.pi / 2, 181)
-    z = h + radius * np.sin(t)
-    chord = radius * np.cos(t)
-    if shape.axis is ArmAxis.ARM:
-        inner, outer = np.full_like(t, max(r - half, 0.0)), np.hypot(r + half, chord)
-    else:
-        inner, outer = np.maximum(r - chord, 0.0), np.hypot(r + chord, half)
-    # Slices of the solid: at each height a ring from inner to outer, half a step thick.
-    step = float(np.max(np.diff(z))) / 2
+def _arm_cylinder_profile(shape: Cylinder, r: float, h: float) -> Callable[[Array, Array], Array]:
+    """Return the distance to the profile of a cylinder that lies along the arm.
 
-    def distance(rho: Array, height: Array) -> Array:
-        result = np.full(rho.shape, np.inf)
-        for zi, a, b in zip(z, inner, outer, strict=True):
-            radial = rho - b if a == 0.0 else np.maximum(a - rho, rho - b)
-            q = np.stack([radial, np.abs(height - zi) - step * (abs(zi - h) < radius)], axis=1)
-            result = np.minimum(result, _box_distance(q))
-        return result
+    Its far rim sweeps a sphere about the shaft: the profile is a strip cut off by a circle.
+    """
+    radius, half = shape.diameter / 2, shape.thickness / 2
+    inner, rim = max(r - half, 0.0), r + half
+    reach = math.hypot(rim, radius)
+
+    def distance(rho: Array, z: Array) -> Array:
+        z = np.abs(z - h)
+        far = np.hypot(rho, z)
+        before = inner - rho if inner > 0.0 else np.full_like(rho, -np.inf)
+        depth = np.maximum(np.maximum(before, z - radius), far - reach)
+        x, y = np.maximum(rho, inner), np.minimum(z, radius)
+        outside = np.hypot(rho - x, z - y)
+        # Where the strip's nearest point is beyond the circle, the circle's own, or the rim.
+        cut = np.hypot(x, y) > reach
+        to_rim = np.hypot(rho - rim, z - radius)
+        on_circle = z * reach <= radius * far
+        outside = np.where(cut, np.where(on_circle, far - reach, to_rim), outside)
+        return np.where(depth <= 0, depth, outside)
+
+    return distance
+
+
+def _forward_cylinder_profile(
+    shape: Cylinder, r: float, h: float
+) -> Callable[[Array, Array], Array]:
+    """Return the distance to the profile of a cylinder that lies across the arm.
+
+    Inside it is a circle about (r, h), outside that circle's points moved out by what the ends of
+    the cylinder add, hypot(rho, half length); above and below, flat between the two.
+    """
+    radius, half = shape.diameter / 2, shape.thickness / 2
+    flat_end = math.hypot(r, half)
+
+    def outer(rho: Array, z: Array) -> Array:
+        """Return the distance to the outer curve, by bisection of its parameter."""
+        low, high = np.zeros_like(rho), np.full_like(rho, math.pi / 2)
+        for _ in range(24):  # to 1e-7 rad; the distance is stationary there
+            phi = (low + high) / 2
+            x = r + radius * np.cos(phi)
+            p = np.hypot(x, half)
+            slope = -(p - rho) * x * np.sin(phi) / p + (radius * np.sin(phi) - z) * np.cos(phi)
+            low, high = np.where(slope < 0, phi, low), np.where(slope < 0, high, phi)
+        p = np.hypot(r + radius * np.cos(phi), half)
+        return np.hypot(p - rho, radius * np.sin(phi) - z)
+
+    def distance(rho: Array, z: Array) -> Array:
+        z = np.abs(z - h)
+        chord = np.sqrt(np.maximum(radius**2 - z**2, 0.0))
+        within = (z <= radius) & (rho <= np.hypot(r + chord, half))
+        away = outer(rho, z)
+        above = np.where(rho <= flat_end, z - radius, away)
+        beyond = np.where(within, np.maximum(z - radius, -away), np.where(z > radius, above, away))
+        return np.where(rho <= r, np.hypot(rho - r, z) - radius, beyond)
 
     return distance
 
@@ -495,7 +534,6 @@ def _refuse_overlap(geometry: Geometry, found: Iterable[Clearance]) -> None:
     for item in found:
         if item.distance_m < _TOUCH:
             where = f"{geometry.file}: " if geometry.file else ""
-            raise ImpossibleError(
-                f"{where}{item.first} runs into {item.second}: "
-                f"they overlap by {max(-item.distance_m, 0.0) * 1e3:.3g} mm"
-            )
+            overlap = -item.distance_m
+            how = f"overlap by {overlap * 1e3:.3g} mm" if overlap > _TOUCH else "touch"
+            raise ImpossibleError(f"{where}{item.first} runs into {item.second}: they {how}")
