@@ -1,178 +1,304 @@
 """Linkage of a rectangular winding with a turning cuboid magnet, by its vector potential.
 
-One function, vectorised over angles: every pair of panel and angle gets the quadrature orders that
-its distance asks for, pairs that share orders are laid out together, and all points go through the
-closed-form potential in one stream of blocks.
+Where the magnet is close, a panel needs many quadrature points, and on the far side of the turn
+only a few. So angles are sorted into a few levels by how much they need; each level has one set of
+points for the whole winding, and all points of all angles go through the closed-form potential in
+one stream. An edge of the winding that runs along the shaft is integrated in closed form where that
+is cheaper than its quadrature points.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.cuboid import newtonian_gradient_xy
-from fieldsim.field.quadrature import LADDER
+from fieldsim.field.cuboid_average import mean_gradient_x
+from fieldsim.field.quadrature import LADDER, ladder_index
 from fieldsim.field.track import CoilInRotor, Track
-from fieldsim.field.winding_quadrature import Panels, orders_for, panel_points, panels_for
+from fieldsim.field.winding_quadrature import Panels, convergence_rates, panel_points, panels_for
+from fieldsim.geometry.machine import ArmAxis
 
-__all__ = ["block_linkage_m2", "block_panels", "edge_distance_m"]
+__all__ = ["BlockLinkage", "Level"]
 
 Array = NDArray[np.float64]
 
-_STREAM = 300_000  # points laid out at once, to bound memory
-_LONGEST_PANEL = 3.0  # half lengths, in units of the distance to the magnet's nearest edge
+_STREAM = 250_000  # points laid out at once, to bound memory
+_LEVELS = 6
+_LEVEL_STEP = 0.5  # natural logarithm of the ratio of their costs
+_LONG = 6.0  # a side is long beside a distance this many times shorter than its half
+_NEAR = 2.5  # times the smallest distance is still the near part of a side
+_FAR = 25.0  # sizes away, the closed form along a line loses digits that points keep
+# Quadrature points along the shaft that one closed-form line costs, with one or both components.
+_LINE_COST = {1: 2, 2: 4}
 
 
-def _edge_points(size: tuple[float, float, float]) -> Array:
-    """Return corners and middles of the edges of a block, (20, 3)."""
-    grid = np.stack(np.meshgrid(*[[-0.5, 0.0, 0.5]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    return np.asarray(grid[np.count_nonzero(grid, axis=1) >= 2] * size)
-
-
-def _turned(points: Array, angles: Array) -> Array:
-    """Return points (n, 3) turned about z by each angle, (angles, n, 3)."""
-    c, s = np.cos(angles)[:, None], np.sin(angles)[:, None]
-    x, y, z = points.T
-    return np.stack([c * x - s * y, s * x + c * y, np.broadcast_to(z, (len(angles), len(x)))], -1)
-
-
-def _edges_in_rotor(track: Track, angles: Array) -> Array:
-    offset = np.array([track.radius, 0.0, track.height])
-    return _turned(_edge_points(track.shape.size) + offset, angles)
-
-
-def _panel_distances(panels: Panels, edges: Array) -> Array:
-    """Return distances (points, panels) of edge points (points, 3) from the panels' middle lines."""
-    local = np.einsum("pca,qpc->qpa", panels.frame, edges[:, None, :] - panels.centre)
-    beyond = np.maximum(np.abs(local[..., 0]) - panels.half_length, 0.0)
-    return np.asarray(np.sqrt(beyond**2 + local[..., 1] ** 2 + local[..., 2] ** 2))
-
-
-def edge_distance_m(track: Track, panels: Panels, angles: Array) -> Array:
-    """Return how near the magnet's edges come to the winding's middle line, shape (angles,)."""
-    edges = _edges_in_rotor(track, angles)
-    nearest = _panel_distances(panels, edges.reshape(-1, 3)).min(axis=1)
-    return np.asarray(nearest.reshape(len(angles), -1).min(axis=1))
-
-
-def block_panels(track: Track, coil: CoilInRotor, angles: Array) -> Panels:
-    """Return panels short enough for the closest approach of the magnet to each."""
-    cuts = [np.array([-1.0, 1.0])] * 4
-    edges = _edges_in_rotor(track, angles).reshape(-1, 3)
-    for _ in range(6):
-        panels = panels_for(coil, cuts)
-        nearest = _panel_distances(panels, edges).min(axis=0)
-        split = panels.half_length > _LONGEST_PANEL * nearest
-        if not split.any():
-            break
-        middles = (panels.low + panels.high) / 2
-        cuts = [
-            np.sort(np.append(cuts[side], middles[split & (panels.side == side)]))
-            for side in range(4)
-        ]
-    return panels_for(coil, cuts)
-
-
-def _tangents(panels: Panels, angles: Array) -> Array:
-    """Return the turn direction of each panel in arm axes at each angle, (3, panels, angles)."""
-    c, s = np.cos(angles), np.sin(angles)
-    x, y, z = panels.frame[:, :, 0].T[..., None]
-    return np.stack([c * x + s * y, c * y - s * x, np.broadcast_to(z, (len(x), len(angles)))])
-
-
-def _groups(
-    orders: NDArray[np.intp], wanted: NDArray[np.bool_]
-) -> list[tuple[NDArray[np.intp], NDArray[np.intp], tuple[int, int, int]]]:
-    """Return (panel indices, angle indices, orders) for each set of orders that occurs."""
-    base = len(LADDER)
-    code = np.where(wanted, (orders[0] * base + orders[1]) * base + orders[2], -1).ravel()
-    order = np.argsort(code, kind="stable")
-    values, starts = np.unique(code[order], return_index=True)
-    result = []
-    for value, members in zip(values, np.split(order, starts[1:]), strict=True):
-        if value >= 0:
-            panel, angle = np.divmod(members, orders.shape[2])
-            t, u, w = int(value) // base**2, int(value) // base % base, int(value) % base
-            result.append((panel, angle, (int(LADDER[t]), int(LADDER[u]), int(LADDER[w]))))
-    return result
-
-
-def block_linkage_m2(
-    track: Track, coil: CoilInRotor, panels: Panels, angles: Array, digits: float
-) -> tuple[Array, int]:
-    """Return the linkage per turn and tesla with a block magnet at each arm angle.
+@dataclass(frozen=True)
+class Level:
+    """Quadrature of the whole winding for a class of angles: points, and lines along the shaft.
 
     Parameters
     ----------
-    track
-        Of a cuboid magnet.
-    coil, panels
-        The winding in the rotor's coordinates, and its pieces from `block_panels`.
-    angles
-        Arm angles [rad], shape (angles,).
-    digits
-        Natural logarithm of one over the relative quadrature error aimed at.
-
-    Returns
-    -------
-    linkage_m2
-        Flux linkage over turns and remanence [Wb/T = m2], shape (angles,).
     points
-        How many times the potential was evaluated.
+        Points, then middles of lines, in rotor coordinates [m], (3, points).
+    half_line
+        Half lengths of the lines [m]; as many of the points, at the end, are lines.
+    weights
+        By panel, (points, panels) [m].
+    cost
+        In evaluations of the potential an angle.
     """
-    if len(angles) == 0:
-        return np.zeros(0), 0
-    middle = _turned(np.array([[track.radius, 0.0, track.height]]), angles)[:, 0]
-    distance = np.sqrt(((middle - panels.centre[:, None, :]) ** 2).sum(axis=2))
-    # The potential falls with the square of distance, and so does the error worth caring for.
-    log_error = np.maximum(digits + 2.0 * np.log(distance.min() / distance), 1.0)
-    crowding = min(max(0.03 * (digits - 9.0), 0.0), 1.0)
-    orders = orders_for(coil, panels, _edges_in_rotor(track, angles), log_error, crowding)
 
-    tangent = _tangents(panels, angles)
-    k = track.north.value
-    i, j = (k + 1) % 3, (k + 2) % 3
-    linking = tangent[i] ** 2 + tangent[j] ** 2 > 1e-28  # sides along the magnetisation link none
-    c, s = np.cos(angles), np.sin(angles)
-    half = [edge / 2 for edge in track.shape.size]
-    half_ijk = (half[i], half[j], half[k])
+    points: Array
+    half_line: Array
+    weights: Array
+    cost: int
 
-    result = np.zeros(len(angles))
-    total = 0
-    batch: list[tuple[NDArray[np.intp], NDArray[np.intp], Array]] = []
-    local: list[list[Array]] = [[], [], []]
-    waiting = 0
+    @property
+    def size(self) -> int:
+        """Evaluations an angle, lines counted by what they cost."""
+        return self.cost
 
-    def flush() -> None:
-        x, y, z = (np.concatenate(part) for part in (local[i], local[j], local[k]))
-        gi, gj = newtonian_gradient_xy(x, y, z, half_ijk)
+
+def _edge_points(size: tuple[float, float, float]) -> Array:
+    """Return corners and three more points on each edge of a block, (44, 3)."""
+    steps = [-0.5, -0.25, 0.0, 0.25, 0.5]
+    grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
+    return np.asarray(grid[(np.abs(grid) == 0.5).sum(axis=1) >= 2] * size)
+
+
+@dataclass(frozen=True)
+class BlockLinkage:
+    """The linkage of one coil with a block magnet on a track.
+
+    Parameters
+    ----------
+    track, coil
+        In the rotor's coordinates.
+    angles
+        Arm angles [rad] to plan for, in equal steps, shape (angles,).
+    """
+
+    track: Track
+    coil: CoilInRotor
+    angles: Array
+
+    @cached_property
+    def _edges(self) -> Array:
+        """Points on the magnet's edges at each planned angle, (angles, 20, 3)."""
+        offset = np.array([self.track.radius, 0.0, self.track.height])
+        x, y, z = (_edge_points(self.track.shape.size) + offset).T
+        c, s = np.cos(self.angles)[:, None], np.sin(self.angles)[:, None]
+        return np.stack([c * x - s * y, s * x + c * y, np.broadcast_to(z, (len(c), len(z)))], -1)
+
+    def _cuts(self, sides: Panels, i: int) -> Array:
+        """Return where to cut side ``i``: round the part near the magnet, if it is small."""
+        along = np.linspace(-1, 1, 33)
+        line = sides.centre[i] + np.outer(along * sides.half_length[i], sides.frame[i, :, 0])
+        gap = self._edges.reshape(-1, 1, 3) - line
+        distance = np.sqrt((gap * gap).sum(axis=2).min(axis=0))
+        near = along[distance < _NEAR * distance.min()]
+        if near[-1] - near[0] > 1.4:
+            return np.array([-1.0, 1.0])
+        return np.unique([-1.0, near[0], near[-1], 1.0])
+
+    @cached_property
+    def _sides(self) -> tuple[Panels, Array]:
+        """The whole sides, and their distances from the magnet's edges (angles, edges, sides)."""
+        sides = panels_for(self.coil, [np.array([-1.0, 1.0])] * 4)
+        d = self._edges[:, :, None, :] - sides.centre
+        along = np.einsum("nqpc,pc->nqp", d, sides.frame[:, :, 0])
+        beyond = np.maximum(np.abs(along) - sides.half_length, 0.0)
+        across = np.einsum("nqpc,nqpc->nqp", d, d) - along * along
+        return sides, np.sqrt(np.maximum(beyond * beyond + across, 0.0))
+
+    @cached_property
+    def panels(self) -> Panels:
+        """The sides of the winding, long ones cut round the part that the magnet comes near."""
+        sides, distance = self._sides
+        long = sides.half_length > _LONG * distance.min(axis=(0, 1))
+        if not long.any():
+            return sides
+        whole = np.array([-1.0, 1.0])
+        return panels_for(self.coil, [self._cuts(sides, i) if long[i] else whole for i in range(4)])
+
+    @cached_property
+    def nearness_m(self) -> Array:
+        """How near the magnet's edges come to the winding's middle line, shape (angles,)."""
+        return np.asarray(self._sides[1].min(axis=(1, 2)))
+
+    @cached_property
+    def _rates(self) -> Array:
+        return convergence_rates(self.coil, self.panels, self._edges)
+
+    @cached_property
+    def _relief(self) -> Array:
+        """Digits that a panel at an angle need not have, because it is far: (panels, angles)."""
+        radius, c, s = self.track.radius, np.cos(self.angles), np.sin(self.angles)
+        middle = np.stack([radius * c, radius * s, np.full_like(c, self.track.height)], axis=1)
+        square = ((middle - self.panels.centre[:, None, :]) ** 2).sum(axis=2)
+        # The potential falls with the square of distance or faster; how much of that can be made
+        # use of was found on many windings.
+        return 0.75 * np.log(square / square.min())
+
+    def plan(self, digits: float) -> tuple[list[Level], list[Level], NDArray[np.intp]]:
+        """Return quadrature levels, the same a rung lower, and the level of each planned angle.
+
+        Parameters
+        ----------
+        digits
+            Natural logarithm of one over the relative quadrature error aimed at.
+        """
+        index = ladder_index(self._rates, digits - self._relief)
+        cost = LADDER[index].prod(axis=0).sum(axis=0)
+        # Each level costs a good deal less than the one before; angles between take the dearer.
+        steps = np.minimum(np.log(cost.max() / cost) / _LEVEL_STEP, _LEVELS - 1).astype(np.intp)
+        level = np.unique(steps, return_inverse=True)[1].reshape(-1)
+        rungs = [index[:, :, level == i].max(axis=2) for i in range(int(level.max()) + 1)]
+        return [self._level(r) for r in rungs], [self._level(r - 1) for r in rungs], level
+
+    @cached_property
+    def _components(self) -> int:
+        """How many components of the potential a line along the shaft must give."""
+        return 2 if self.track.north is ArmAxis.SHAFT else 1
+
+    @cached_property
+    def _line_direction(self) -> NDArray[np.intp]:
+        """Which direction of each panel is integrated in closed form: 0, 2 or -1 for none."""
+        along = np.abs(self.panels.frame[:, 2, :])  # (panels, directions), along the shaft
+        far = self.nearness_m.max() > _FAR * max(self.track.shape.size)
+        direction = np.full(len(along), -1)
+        if not far:
+            wanted = 2 if self.track.north is ArmAxis.SHAFT else 0
+            direction[along[:, wanted] > 1.0 - 1e-12] = wanted
+        return direction
+
+    def _level(self, rungs: NDArray[np.intp]) -> Level:
+        """Return the points for one set of orders, as `LADDER` indices (3, panels)."""
+        panels = self.panels
+        owners: list[int] = []
+        orders: list[tuple[int, int, int]] = []
+        lines = 0
+        wanted = LADDER[np.minimum(rungs, len(LADDER) - 1)].T.tolist()
+        for closed in (False, True):
+            for p, (t, u, w) in enumerate(wanted):
+                line = int(self._line_direction[p])
+                dear = (t, u, w)[line] > _LINE_COST[self._components]
+                if self._idle[p] or closed != (line >= 0 and dear):
+                    continue
+                one = (t, u, w) if not closed else (1, u, w) if line == 0 else (t, u, 1)
+                owners.append(p)
+                orders.append(one)
+                lines += closed * math.prod(one)
+        count = len(panels.side)
+        if not owners:
+            return Level(np.zeros((3, 0)), np.zeros(0), np.zeros((0, count)), 0)
+        owner, points, weight, reach = panel_points(self.coil, panels, owners, orders)
+        last = owner[len(owner) - lines :]
+        half_line = np.where(
+            self._line_direction[last] == 0,
+            ((panels.high - panels.low) / 2)[last] * reach[len(owner) - lines :],
+            self.coil.half_length,
+        )
+        weights = np.zeros((len(owner), count))
+        weights[np.arange(len(owner)), owner] = weight
+        cost = len(owner) + (_LINE_COST[self._components] - 1) * lines
+        return Level(points, half_line, weights, cost)
+
+    @cached_property
+    def _idle(self) -> NDArray[np.bool_]:
+        """Panels along the shaft with magnetisation along it: they link nothing at any angle."""
+        along = np.abs(self.panels.frame[:, 2, 0]) > 1.0 - 1e-14
+        return along & (self.track.north is ArmAxis.SHAFT)
+
+    def linkage_m2(self, levels: list[Level], level: NDArray[np.intp], angles: Array) -> Array:
+        """Return the linkage per turn and tesla at each arm angle.
+
+        Parameters
+        ----------
+        levels, level
+            From `plan`; ``level`` picks one for each of ``angles``.
+        angles
+            Arm angles [rad], shape (angles,).
+        """
+        result = np.empty(len(angles))
+        first = 0
+        order = np.argsort(level, kind="stable")
+        while first < len(order):
+            # As many angles as fit in one stream, at least one.
+            sizes = np.cumsum([levels[i].points.shape[1] for i in level[order[first:]]])
+            last = first + max(1, int(np.searchsorted(sizes, _STREAM, side="right")))
+            part = order[first:last]
+            result[part] = self._stream(levels, level[part], angles[part])
+            first = last
+        return result
+
+    def _stream(self, levels: list[Level], level: NDArray[np.intp], angles: Array) -> Array:
+        """Return the linkages at angles sorted by level."""
+        runs = [(levels[i], angles[level == i]) for i in np.unique(level)]
+        k = self.track.north.value
+        i1, i2 = (k + 1) % 3, (k + 2) % 3
+        g1, g2 = self._at_points(runs, k, i1, i2)
+        lines1, lines2 = self._at_lines(runs, k)
+        values, start, line_start = [], 0, 0
+        tangents = self.panels.frame[:, :, 0].T
+        for one, a in runs:
+            n_lines = len(one.half_line)
+            n_points = one.points.shape[1] - n_lines
+            part = slice(start, start + len(a) * n_points)
+            line_part = slice(line_start, line_start + len(a) * n_lines)
+            start, line_start = part.stop, line_part.stop
+            sums = []
+            for at_points, at_lines in ((g1, lines1), (g2, lines2)):
+                total = at_points[part].reshape(len(a), n_points) @ one.weights[:n_points]
+                if n_lines and len(at_lines):
+                    found = at_lines[line_part].reshape(len(a), n_lines)
+                    total += found @ one.weights[n_points:]
+                sums.append(total)
+            c, s = np.cos(a)[:, None], np.sin(a)[:, None]
+            t = (c * tangents[0] + s * tangents[1], c * tangents[1] - s * tangents[0], tangents[2])
+            values.append((sums[1] * t[i1] - sums[0] * t[i2]).sum(axis=1))
+        return np.concatenate(values) / (4 * math.pi)
+
+    def _in_arm(self, parts: list[tuple[Array, Array]]) -> Array:
+        """Return points (3, n) at each of their angles in arm axes about the magnet, (3, total)."""
+        arm = np.empty((3, sum(len(a) * p.shape[1] for p, a in parts)))
         start = 0
-        for panel, angle, weight in batch:
-            part = slice(start, start + weight.size)
-            sum_i = np.einsum("jp,jp->j", gi[part].reshape(weight.shape), weight)
-            sum_j = np.einsum("jp,jp->j", gj[part].reshape(weight.shape), weight)
-            pair = sum_j * tangent[i, panel, angle] - sum_i * tangent[j, panel, angle]
-            result[:] += np.bincount(angle, pair, len(angles))
-            start = part.stop
+        for (px, py, pz), a in parts:
+            size = len(a) * len(px)
+            x, y, z = arm[:, start : start + size].reshape(3, len(a), len(px))
+            c, s = np.cos(a)[:, None], np.sin(a)[:, None]
+            np.multiply(c, px, x)
+            x += s * py
+            x -= self.track.radius
+            np.multiply(c, py, y)
+            y -= s * px
+            z[:] = pz - self.track.height
+            start += size
+        return arm
 
-    for panel, angle, order in _groups(orders, linking):
-        points, weights = panel_points(coil, panels, order)
-        step = max(1, _STREAM // weights.shape[1])
-        for first in range(0, len(panel), step):
-            p, a = panel[first : first + step], angle[first : first + step]
-            x, y, z = points[:, p]
-            ca, sa = c[a][:, None], s[a][:, None]
-            local[0].append((ca * x + sa * y - track.radius).ravel())
-            local[1].append((ca * y - sa * x).ravel())
-            local[2].append((z - track.height).ravel())
-            batch.append((p, a, weights[p]))
-            waiting += x.size
-            total += x.size
-            if waiting >= _STREAM:
-                flush()
-                batch, local, waiting = [], [[], [], []], 0
-    if batch:
-        flush()
-    return result / (4 * math.pi), total
+    def _at_points(
+        self, runs: list[tuple[Level, Array]], k: int, i1: int, i2: int
+    ) -> tuple[Array, Array]:
+        parts = [(one.points[:, : one.points.shape[1] - len(one.half_line)], a) for one, a in runs]
+        arm = self._in_arm(parts)
+        half = [edge / 2 for edge in self.track.shape.size]
+        return newtonian_gradient_xy(arm[i1], arm[i2], arm[k], (half[i1], half[i2], half[k]))
+
+    def _at_lines(self, runs: list[tuple[Level, Array]], k: int) -> tuple[Array, Array]:
+        """Return the components in the order of `_at_points`; empty for one that is not needed."""
+        empty = np.zeros(0)
+        parts = [(one.points[:, one.points.shape[1] - len(one.half_line) :], a) for one, a in runs]
+        if not any(p.shape[1] for p, _ in parts):
+            return empty, empty
+        x, y, z = self._in_arm(parts)
+        half_line = np.concatenate([np.tile(one.half_line, len(a)) for one, a in runs])
+        a, b, c = (edge / 2 for edge in self.track.shape.size)
+        along_x = mean_gradient_x(x, y, z, half_line, (a, b, c)) if k != 0 else empty
+        along_y = mean_gradient_x(y, x, z, half_line, (b, a, c)) if k != 1 else empty
+        # Components i1, i2 are (x, y), (y, z) and (z, x) for magnetisation along z, x and y.
+        return {2: (along_x, along_y), 0: (along_y, empty), 1: (empty, along_x)}[k]

@@ -10,16 +10,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.quadrature import LADDER, gauss_legendre, order_needed
+from fieldsim.field.quadrature import LADDER, gauss_legendre, ladder_index, log_ellipse
 from fieldsim.field.rectangle_field import rectangle_flux_density_T_per_A
 from fieldsim.field.track import CoilInRotor, Track
 from fieldsim.geometry.machine import Cuboid, Cylinder, Sphere
 
-__all__ = ["BodyLinkage", "body_points"]
+__all__ = ["BodyLevel", "BodyLinkage", "body_points"]
 
 Array = NDArray[np.float64]
 
@@ -81,11 +82,47 @@ def _outline(shape: Cuboid | Cylinder | Sphere) -> Array:
 
 
 @dataclass(frozen=True)
+class BodyLevel:
+    """Quadrature points for a class of angles.
+
+    Parameters
+    ----------
+    points, weights
+        Over the magnet in arm axes about its centre [m], (points, 3), and [m3], (points,).
+    depth, depth_weights
+        Through the build [m], adding up to one, (filaments across,).
+    rise, rise_weights
+        Along the winding's length [m], adding up to one, (filaments along,).
+    """
+
+    points: Array
+    weights: Array
+    depth: Array
+    depth_weights: Array
+    rise: Array
+    rise_weights: Array
+
+    @property
+    def size(self) -> int:
+        """Evaluations of a filament's field an angle."""
+        return len(self.weights) * len(self.depth) * len(self.rise)
+
+
+@dataclass(frozen=True)
 class BodyLinkage:
-    """The linkage of one coil with a magnet of any shape on a track."""
+    """The linkage of one coil with a magnet of any shape on a track.
+
+    Parameters
+    ----------
+    track, coil
+        In the rotor's coordinates.
+    angles
+        Arm angles [rad] to plan for, shape (angles,).
+    """
 
     track: Track
     coil: CoilInRotor
+    angles: Array
 
     def _in_coil(self, points: Array, angles: Array) -> Array:
         """Return points (n, 3) of the magnet in coil axes at each angle, (3, angles, n)."""
@@ -95,9 +132,10 @@ class BodyLinkage:
         turned = np.stack([c * x - s * y, s * x + c * y, z], axis=-1)
         return np.moveaxis((turned - self.coil.centre) @ self.coil.frame, -1, 0)
 
-    def distance_m(self, angles: Array) -> Array:
-        """Return the distance of the magnet from the winding at each angle [m], (angles,)."""
-        q = np.abs(self._in_coil(_outline(self.track.shape), angles))
+    @cached_property
+    def nearness_m(self) -> Array:
+        """The distance of the magnet from the winding at each planned angle, (angles,)."""
+        q = np.abs(self._in_coil(_outline(self.track.shape), self.angles))
         (a, b), t = self.coil.half_opening, self.coil.build
         up = np.maximum(q[2] - self.coil.half_length, 0.0)
         inside = (q[0] < a) & (q[1] < b)
@@ -105,68 +143,77 @@ class BodyLinkage:
         outer = np.hypot(np.maximum(q[0] - a - t, 0.0), np.maximum(q[1] - b - t, 0.0))
         return np.asarray(np.hypot(np.where(inside, inner, outer), up).min(axis=1))
 
-    def linkage_m2(self, angles: Array, digits: float) -> tuple[Array, int]:
-        """Return linkage per turn and tesla (angles,), and the number of field evaluations.
+    def plan(self, digits: float) -> tuple[list[BodyLevel], list[BodyLevel], NDArray[np.intp]]:
+        """Return quadrature levels, the same a rung lower, and the level of each planned angle.
 
         Parameters
         ----------
-        angles
-            Arm angles [rad], shape (angles,).
         digits
             Natural logarithm of one over the relative quadrature error aimed at.
-
-        Notes
-        -----
-        Angles at which the magnet is equally far, within a factor of two, share their orders.
         """
-        distance = np.maximum(self.distance_m(angles), 0.02 * min(self.track.shape.size))
-        level = np.floor(np.log2(distance))
-        result, total = np.empty(len(angles)), 0
-        for value in np.unique(level):
-            members = level == value
-            near = float(distance[members].min())
-            result[members], spent = self._at_distance(angles[members], near, digits)
-            total += spent
-        return result, total
+        distance = np.maximum(self.nearness_m, 0.02 * min(self.track.shape.size))
+        halvings = np.floor(np.log2(distance)).astype(np.intp)
+        level = np.unique(halvings, return_inverse=True)[1].reshape(-1)
+        nearest = [float(distance[level == i].min()) for i in range(int(level.max()) + 1)]
+        return (
+            [self._level(d, digits, 0) for d in nearest],
+            [self._level(d, digits, -1) for d in nearest],
+            level,
+        )
 
-    def _at_distance(self, angles: Array, distance: float, digits: float) -> tuple[Array, int]:
+    def _level(self, distance: float, digits: float, rungs: int) -> BodyLevel:
         def order(half: float) -> int:
-            # Fields of thick sections and bodies are smoother than those of their nearest parts.
-            need = float(order_needed(np.array(1.0 + (distance + half / 2) / half), digits))
-            return int(LADDER[min(int(np.searchsorted(LADDER, need)), len(LADDER) - 1)])
+            rate = 2.0 * log_ellipse(np.array(1.0 + distance / half))
+            rung = int(ladder_index(rate, digits)) + rungs
+            return int(LADDER[min(rung, len(LADDER) - 1)])
 
         shape, coil = self.track.shape, self.coil
         if isinstance(shape, Cylinder):
             radial = order(shape.diameter / 2)
-            orders = (order(shape.thickness / 2), radial, 2 * radial)
+            orders = (order(shape.thickness / 2), radial, 2 * radial + 1)
         else:
             orders = (order(shape.size[0] / 2), order(shape.size[1] / 2), order(shape.size[2] / 2))
         points, weights = body_points(shape, orders)
         u, wu = gauss_legendre(order(coil.build / 2))
         w, ww = gauss_legendre(order(coil.half_length))
-        depth, rise = coil.build / 2 * (1 + u), coil.half_length * w
-        half_x = (coil.half_opening[0] + depth)[:, None]
-        half_y = (coil.half_opening[1] + depth)[:, None]
-        north = np.zeros((1, 3))
-        north[0, self.track.north.value] = 1.0
-        result = np.empty(len(angles))
-        filaments = len(u) * len(w)
-        step = max(1, _ROWS // (len(points) * filaments))
-        for first in range(0, len(angles), step):
-            part = angles[first : first + step]
-            x, y, z = self._in_coil(points, part)[..., None, None]
-            b = rectangle_flux_density_T_per_A(x, y, z - rise, half_x, half_y)
-            axis = self._directions(north, part)  # (3, angles)
-            along = sum(
-                np.einsum("apuw,u,w->ap", component, wu / 2, ww / 2) * axis[k][:, None]
-                for k, component in enumerate(b)
-            )
-            result[first : first + step] = along @ weights / _MU0
-        return result, len(angles) * len(points) * filaments
+        depth = coil.build / 2 * (1 + u)
+        return BodyLevel(points, weights, depth, wu / 2, coil.half_length * w, ww / 2)
 
-    def _directions(self, arm_vector: Array, angles: Array) -> Array:
-        """Return a direction in arm axes in coil axes at each angle, (3, angles)."""
+    def linkage_m2(self, levels: list[BodyLevel], level: NDArray[np.intp], angles: Array) -> Array:
+        """Return the linkage per turn and tesla at each arm angle.
+
+        Parameters
+        ----------
+        levels, level
+            From `plan`; ``level`` picks one for each of ``angles``.
+        angles
+            Arm angles [rad], shape (angles,).
+        """
+        result = np.empty(len(angles))
+        for i in np.unique(level):
+            members = np.nonzero(level == i)[0]
+            step = max(1, _ROWS // levels[i].size)
+            for first in range(0, len(members), step):
+                part = members[first : first + step]
+                result[part] = self._at(levels[i], angles[part])
+        return result
+
+    def _at(self, level: BodyLevel, angles: Array) -> Array:
+        a, b = self.coil.half_opening
+        x, y, z = self._in_coil(level.points, angles)[..., None, None]
+        field = rectangle_flux_density_T_per_A(
+            x, y, z - level.rise, (a + level.depth)[:, None], (b + level.depth)[:, None]
+        )
+        north = self._north(angles)
+        along = sum(
+            np.einsum("apuw,u,w->ap", part, level.depth_weights, level.rise_weights) * n[:, None]
+            for part, n in zip(field, north, strict=True)
+        )
+        return np.asarray(along @ level.weights / _MU0)
+
+    def _north(self, angles: Array) -> Array:
+        """Return the direction of magnetisation in coil axes at each angle, (3, angles)."""
+        x, y, z = (1.0 if i == self.track.north.value else 0.0 for i in range(3))
         c, s = np.cos(angles), np.sin(angles)
-        x, y, z = arm_vector[0]
         turned = np.stack([c * x - s * y, s * x + c * y, np.full_like(c, z)], axis=-1)
         return np.asarray((turned @ self.coil.frame).T)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.field.series import sample_series
 from fieldsim.field.track import Track, coil_in_rotor, track_of
 from fieldsim.field.track_curve import TrackCurve, track_curve
 from fieldsim.geometry.machine import Coil, Rotor
@@ -54,32 +55,6 @@ class PairLinkage:
         return self.error_Wb / reference if reference else 0.0
 
 
-def sample_series(harmonics: NDArray[np.complex128], count: int) -> Array:
-    """Return a Fourier series c_0 + 2 Re sum c_k exp(i k t) at ``count`` equal steps of a turn.
-
-    Parameters
-    ----------
-    harmonics
-        c_k along the last axis, k = 0..K.
-    count
-        Number of samples; with fewer than 2 K + 1 the values are still exact.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> sample_series(np.array([1.0 + 0j, 0.5, 0, 0.5]), 4).round(12).tolist()
-    [3.0, 1.0, -1.0, 1.0]
-    """
-    orders = harmonics.shape[-1]
-    # Equal steps cannot tell order k from k + count, so folding the orders loses nothing.
-    folded = np.zeros((*harmonics.shape[:-1], count), dtype=np.complex128)
-    for first in range(0, orders, count):
-        part = harmonics[..., first : first + count]
-        folded[..., : part.shape[-1]] += part
-    values = np.fft.ifft(folded, axis=-1) * count
-    return np.asarray(2.0 * values.real - harmonics[..., :1].real)
-
-
 def _magnet_weights(rotor: Rotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
     """Yield each track with the (signed remanence, angle) of every magnet on it."""
     tracks: dict[Track, list[tuple[float, float]]] = {}
@@ -113,7 +88,7 @@ def pair_linkage(coil: Coil, rotor: Rotor, tolerance: float) -> PairLinkage:
 
 
 def _summed(turns: float, parts: list[tuple[TrackCurve, list[tuple[float, float]]]]) -> PairLinkage:
-    size = max(len(curve.harmonics_m2) for curve, _ in parts)
+    size = max((len(curve.harmonics_m2) for curve, _ in parts), default=1)
     total = np.zeros(size, dtype=np.complex128)
     error = scale = 0.0
     for curve, members in parts:
@@ -130,6 +105,6 @@ def _summed(turns: float, parts: list[tuple[TrackCurve, list[tuple[float, float]
         turns * error,
         turns * swing,
         turns * scale,
-        max(curve.angles for curve, _ in parts),
+        max((curve.angles for curve, _ in parts), default=1),
         all(curve.converged for curve, _ in parts),
     )

@@ -7,12 +7,14 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LADDER", "gauss_legendre", "order_needed"]
+__all__ = ["LADDER", "gauss_legendre", "gauss_tensor", "ladder_index", "log_ellipse"]
 
 Array = NDArray[np.float64]
 
-# The orders in use: few enough that many integrals share one, close enough to waste little.
-LADDER = np.array([2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40, 48, 64])
+# The orders in use: every one where it matters, then close enough to waste little.
+LADDER = np.array([*range(1, 17), 18, 20, 22, 24, 28, 32, 36, 40, 48, 56, 64, 80, 96])
+_DEGREE = 2.0 * LADDER
+_SMOOTHNESS = np.log(np.maximum(_DEGREE * (_DEGREE - 1) * (_DEGREE - 2) * (_DEGREE - 3) / 6.0, 1.0))
 
 
 @lru_cache(maxsize=128)
@@ -30,25 +32,59 @@ def gauss_legendre(order: int) -> tuple[Array, Array]:
     return nodes, weights
 
 
-def order_needed(focal_sum: Array, log_error: Array | float) -> Array:
-    """Return the order for which an integrand's Gauss-Legendre error falls to a given size.
+@lru_cache(maxsize=512)
+def gauss_tensor(orders: tuple[int, int, int]) -> Array:
+    """Return nodes and weights on [-1, 1] cubed: three coordinates, then the weight, (4, points).
+
+    Examples
+    --------
+    >>> float(gauss_tensor((2, 3, 1))[3].sum().round(12))
+    8.0
+    """
+    rules = [gauss_legendre(order) for order in orders]
+    result = np.empty((4, *orders))
+    for axis, (nodes, _) in enumerate(rules):
+        result[axis] = nodes.reshape([-1 if i == axis else 1 for i in range(3)])
+    result[3] = np.einsum("t,u,w->tuw", *[weights for _, weights in rules])
+    result = result.reshape(4, -1)
+    result.flags.writeable = False
+    return result
+
+
+def log_ellipse(semi_axis: Array) -> Array:
+    """Return ln(rho) of the ellipse of analyticity, from the semi-axis along the interval.
 
     Parameters
     ----------
-    focal_sum
+    semi_axis
         Half the sum of the distances from the nearest singularity to the ends of the interval,
-        over the half length of the interval: the semi-axis of the ellipse of analyticity.
-    log_error
-        Natural logarithm of one over the error wanted, relative to the integrand's size.
-
-    Returns
-    -------
-    The order as a real number, not yet rounded.
+        over the half length of the interval.
 
     Notes
     -----
-    The error falls as rho**(-2 n), rho = a + sqrt(a*a - 1) for semi-axis a (L. N. Trefethen, "Is
-    Gauss quadrature better than Clenshaw-Curtis?", SIAM Review 50 (2008) 67-87, theorem 4.5).
+    Gauss-Legendre's error falls as rho**(-2 n), rho = a + sqrt(a*a - 1) for semi-axis a
+    (L. N. Trefethen, "Is Gauss quadrature better than Clenshaw-Curtis?", SIAM Review 50 (2008)
+    67-87, theorem 4.5).
     """
-    a = np.maximum(focal_sum, 1.0 + 1e-6)
-    return np.asarray(log_error / (2.0 * np.log(a + np.sqrt(a * a - 1.0))))
+    a = np.maximum(semi_axis, 1.0 + 1e-6)
+    return np.log(a + np.sqrt(a * a - 1.0))
+
+
+def ladder_index(rate: Array, digits: Array | float) -> NDArray[np.intp]:
+    """Return the first rung of `LADDER` whose order makes the error exp(-digits), at least two.
+
+    Parameters
+    ----------
+    rate
+        Twice `log_ellipse`, any shape.
+    digits
+        Natural logarithm of one over the relative error wanted; broadcasts with ``rate``.
+
+    Notes
+    -----
+    The error is taken as 3! (2 n - 4)! / (2 n)! * exp(-rate * n): that of a function whose
+    singularities are like r**3 ln r, which is what logarithms along edges become when they are
+    averaged over two more dimensions.
+    """
+    won = np.multiply.outer(LADDER, rate) + _SMOOTHNESS.reshape(-1, *[1] * np.ndim(rate))
+    return np.clip((won < digits).sum(axis=0), 1, len(LADDER) - 1)

@@ -3,57 +3,63 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.block_linkage import block_linkage_m2, block_panels, edge_distance_m
+from fieldsim.field.block_linkage import BlockLinkage
 from fieldsim.field.body_linkage import BodyLinkage
+from fieldsim.field.curve import ROUNDING, TrackCurve, aliasing, orders_wanted, rounding_m2
+from fieldsim.field.ring_curve import ring_curve
+from fieldsim.field.ring_linkage import stands_square
 from fieldsim.field.track import CoilInRotor, Mirror, Track, mirror_of
 from fieldsim.geometry.machine import Cuboid
 
-__all__ = ["TrackCurve", "track_curve"]
+__all__ = ["TrackCurve", "angle_curve", "track_curve"]
 
 Array = NDArray[np.float64]
-Evaluate = Callable[[Array, float], tuple[Array, int]]  # angles, digits -> linkage, points
 
 _FIRST = 32  # angles of the first look; every finer set holds it
 _MOST = 4096
-_MARGIN = 5.0  # of the reported error over the largest difference seen at the test angles
+_START_DIGITS = 4.5  # beyond the error asked for, natural; what most windings need
+_SHARE = 0.5  # of the difference to the rougher result, reported as error
+_QUADRATURE_PART = 0.6  # of the error allowed
 
 
-@dataclass(frozen=True)
-class TrackCurve:
-    """Linkage per turn and tesla against arm angle.
+class _Linkage(Protocol):
+    """What `BlockLinkage` and `BodyLinkage` have in common."""
 
-    Parameters
-    ----------
-    harmonics_m2
-        Complex c_k, k = 0..K: the linkage is c_0 + 2 Re sum c_k exp(i k angle), shape (K + 1,).
-    error_m2
-        Estimate of the largest error at any angle, meant to be no smaller than the true one.
-    swing_m2
-        Peak-to-peak of the curve.
-    angles
-        How many angles a turn the series rests on.
-    points
-        How many times a potential or field was evaluated.
-    converged
-        Whether the error asked for was reached.
-    """
+    @property
+    def nearness_m(self) -> Array: ...
 
-    harmonics_m2: NDArray[np.complex128]
-    error_m2: float
-    swing_m2: float
-    angles: int
-    points: int
-    converged: bool
+    def plan(self, digits: float) -> tuple[list[Any], list[Any], NDArray[np.intp]]: ...
+
+    def linkage_m2(self, levels: list[Any], level: NDArray[np.intp], angles: Array) -> Array: ...
 
 
 def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
     """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
+
+    Block magnets beside windings that stand square to the shaft go by `ring_curve`; blocks beside
+    windings at any other angle, and other shapes, by `angle_curve`.
+
+    Parameters
+    ----------
+    track, coil
+        What to link, both in the rotor's coordinates.
+    error_m2
+        Largest error asked for; the looser of this and ``relative`` applies.
+    relative
+        Largest error asked for, relative to the peak-to-peak of the curve.
+    """
+    if isinstance(track.shape, Cuboid) and stands_square(coil):
+        return ring_curve(track, coil, error_m2, relative)
+    return angle_curve(track, coil, error_m2, relative)
+
+
+def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
+    """Return the linkage curve from linkages at single angles, for any shape and winding.
 
     Parameters
     ----------
@@ -66,56 +72,71 @@ def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
 
     Notes
     -----
-    Quadrature orders are set from a few test angles, among them the closest approach, by comparing
-    with clearly higher orders; the difference there, doubled, is the quadrature part of the error.
-    Angles are added, in multiples of the first 32, until the extrapolated tail of the spectrum is
-    small enough; twice the tail, for truncation and aliasing, is the other part.
+    At every other of the first angles, and at the closest approach, the result is compared with one
+    of an order less in every direction. Each order wins a factor of four or more, so half of the
+    largest difference stands for the quadrature part of the error. Angles are added, in multiples
+    of the first 32, until the error from their number, the other part, is small enough.
     """
     mirror = mirror_of(track, coil)
-    first = _grid(mirror, _FIRST)
-    evaluate, nearness = _evaluator(track, coil, first)
-    settled = _settle_digits(evaluate, first[_test_angles(nearness)], error_m2 / 2, relative / 2)
-    points = settled.points
-
-    count, known, values = _FIRST, first, np.empty(0)
-    grid = first
+    coarse = _grid(mirror, _FIRST)
+    kind = BlockLinkage if isinstance(track.shape, Cuboid) else BodyLinkage
+    linkage: _Linkage = kind(track, coil, coarse)
+    test = _test_angles(linkage.nearness_m)
+    values = np.empty(len(coarse))
+    digits, points = -math.log(relative) + _START_DIGITS, 0
     while True:
-        fresh, spent = evaluate(grid, settled.digits)
-        points += spent
-        known, values = (grid, fresh) if not values.size else _merged(known, values, grid, fresh)
+        levels, rougher, level = linkage.plan(digits)
+        values[test] = linkage.linkage_m2(levels, level[test], coarse[test])
+        rough = linkage.linkage_m2(rougher, level[test], coarse[test])
+        points += _cost(levels, level[test]) + _cost(rougher, level[test])
+        quadrature = _SHARE * float(np.abs(values[test] - rough).max())
+        allowed = _QUADRATURE_PART * max(error_m2, relative * float(np.ptp(values[test])))
+        settled = quadrature <= allowed
+        noise = ROUNDING * float(np.abs(values[test]).max())
+        if settled or quadrature <= 10 * noise or digits > 50.0:
+            break
+        digits += min(math.log(quadrature / max(allowed, noise)) + 0.3, 8.0)
+    rest = np.setdiff1d(np.arange(len(coarse)), test)
+    values[rest] = linkage.linkage_m2(levels, level[rest], coarse[rest])
+    points += _cost(levels, level[rest])
+
+    count, known = _FIRST, coarse
+    rounding = rounding_m2(track, coil)
+    while True:
         curve = _full_turn(values, mirror, count)
-        harmonics = np.fft.rfft(curve) / count
+        harmonics = _harmonics(curve, coarse[0])
         swing = float(np.ptp(curve))
-        tail = _tail(np.abs(harmonics))
-        rounding = 4e-16 * _corner_scale(track, coil)
-        error = _MARGIN * settled.error_m2 + tail + rounding
+        error, decay = aliasing(
+            harmonics,
+            _harmonics(curve[::2], coarse[0]),
+            _harmonics(curve[::4], coarse[0]),
+            rounding,
+        )
         allowed = max(error_m2, relative * swing)
-        good = tail <= allowed / 2 or tail <= 2 * rounding
+        good = quadrature + error + rounding <= allowed or error <= rounding
         if good or count >= _MOST:
             break
-        target = _angles_needed(np.abs(harmonics), allowed / 2)
-        step = _FIRST * math.ceil(min(max(target, count * 1.25), 8 * count) / _FIRST)
-        # A finer set must hold the angles already known: a multiple of the count at hand.
-        factor = max(2, math.ceil(step / count))
-        grid = _between(mirror, count, factor)
+        wanted = 2.0 * orders_wanted(count // 2, error, decay, allowed - quadrature)
+        factor = min(max(2, math.ceil(wanted / count)), 8)
+        fresh = _between(mirror, count, factor)
+        position = (fresh - coarse[0]) / (2 * math.pi / _FIRST)
+        below = np.floor(position).astype(np.intp) % len(level)
+        above = np.ceil(position).astype(np.intp) % len(level)
+        dearer = np.minimum(level[below], level[above])
+        added = linkage.linkage_m2(levels, dearer, fresh)
+        points += _cost(levels, dearer)
+        known, values = _merged(known, values, fresh, added)
         count *= factor
-    start = mirror.angle if mirror else 0.0
-    k = np.arange(len(harmonics))
-    harmonics = harmonics * np.exp(-1j * k * start)
-    harmonics[-1] = 0.0  # the Nyquist term has no phase; its size is in the tail
     return TrackCurve(
-        harmonics, error, swing, count, points, bool(good and settled.error_m2 * _MARGIN <= allowed)
+        harmonics, quadrature + error + rounding, swing, count, points, bool(settled and good)
     )
 
 
-def _evaluator(track: Track, coil: CoilInRotor, angles: Array) -> tuple[Evaluate, Array]:
-    """Return the function of (angles, digits) for the magnet's shape, and nearness by angle."""
-    if isinstance(track.shape, Cuboid):
-        panels = block_panels(track, coil, angles)
-        distance = edge_distance_m(track, panels, angles)
-        return lambda a, digits: block_linkage_m2(track, coil, panels, a, digits), distance
-    body = BodyLinkage(track, coil)
-    return body.linkage_m2, body.distance_m(angles)
+def _harmonics(curve: Array, start: float) -> NDArray[np.complex128]:
+    """Return c_k from samples over a turn that begin at an angle, without the Nyquist order."""
+    orders = (len(curve) + 1) // 2
+    spectrum = np.fft.rfft(curve)[:orders] / len(curve)
+    return np.asarray(spectrum * np.exp(-1j * start * np.arange(orders)))
 
 
 def _grid(mirror: Mirror | None, count: int) -> Array:
@@ -143,71 +164,12 @@ def _full_turn(values: Array, mirror: Mirror | None, count: int) -> Array:
 
 
 def _test_angles(distance: Array) -> NDArray[np.intp]:
-    """Return indices of the angles to settle orders at: the three nearest and three others."""
-    order = np.argsort(distance, kind="stable")
-    picks = [0, 1, 2, len(order) // 4, len(order) // 2, len(order) - 1]
-    return np.unique(order[picks])
+    """Return indices of every other angle and of the two nearest."""
+    nearest = np.argsort(distance, kind="stable")[:2]
+    return np.unique(np.concatenate([np.arange(0, len(distance), 2), nearest]))
 
 
-@dataclass(frozen=True)
-class _Settled:
-    digits: float
-    error_m2: float
-    points: int
-
-
-def _settle_digits(evaluate: Evaluate, angles: Array, error_m2: float, relative: float) -> _Settled:
-    """Return the digits at which the test angles agree with clearly higher orders."""
-    digits, points = -math.log(relative) - 1.0, 0
-    best: _Settled | None = None
-    for _ in range(6):
-        rough, spent = evaluate(angles, digits)
-        fine, more = evaluate(angles, 1.25 * digits + 3.0)
-        points += spent + more
-        error = float(np.abs(rough - fine).max())
-        swing = float(np.ptp(fine))
-        allowed = max(error_m2, relative * swing) / _MARGIN
-        if best is None or error < best.error_m2:
-            best = _Settled(digits, error, points)
-        if error <= allowed:
-            break
-        if swing == 0.0 or error < 1e-15 * float(np.abs(fine).max()):
-            break
-        digits += math.log(error / allowed) + 0.7
-        if digits > 60.0:
-            break
-    return _Settled(best.digits, best.error_m2, points)
-
-
-def _corner_scale(track: Track, coil: CoilInRotor) -> float:
-    """Return the size of the terms whose sum the linkage is, which sets its rounding error."""
-    size = sum(track.shape.size)
-    turn = 4 * (sum(coil.half_opening) + 2 * coil.build)
-    return turn * size
-
-
-def _tail_fit(size: Array) -> tuple[float, float]:
-    """Return the level at the end of a spectrum and its decay per order, from its envelope."""
-    count = len(size)
-    half = size[count // 2 :]
-    envelope = np.maximum.accumulate(half[::-1])[::-1]
-    floor = 1e-17 * size.max() + 1e-300
-    log = np.log(envelope + floor)
-    n = len(log)
-    first, last = log[: max(n // 3, 1)].mean(), log[-max(n // 3, 1) :].mean()
-    decay = max((first - last) / (n - max(n // 3, 1)), 1e-3)
-    return float(np.exp(last)), float(decay)
-
-
-def _tail(size: Array) -> float:
-    """Return twice the sum of the orders beyond a spectrum's end, extrapolated."""
-    level, decay = _tail_fit(size)
-    return 8.0 * level / math.expm1(decay) * math.exp(-decay * len(size) / 12)
-
-
-def _angles_needed(size: Array, allowed: float) -> float:
-    """Return the number of angles at which the extrapolated tail is as small as allowed."""
-    level, decay = _tail_fit(size)
-    tail = _tail(size)
-    extra = math.log(max(tail / allowed, 1.0)) / decay
-    return 2.0 * (len(size) - 1 + extra)
+def _cost(levels: list[Any], level: NDArray[np.intp]) -> int:
+    """Return how many evaluations angles of these levels take."""
+    sizes = np.array([one.size for one in levels])
+    return int(sizes[level].sum())

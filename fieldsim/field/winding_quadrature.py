@@ -1,10 +1,9 @@
-"""Quadrature over the turns of a rectangular winding, with orders fitted to the magnet's distance.
+"""Quadrature over the turns of a rectangular winding, in panels along its sides.
 
 The linkage of a winding of N turns is N times the average over its section (length x build) of the
 line integral of the vector potential round a rectangle. Each side is cut into panels, short where
-a magnet passes close. For every pair of panel and angle the orders along the side, through the
-build and along the length are set by where the magnet's edges, the integrand's only singularities,
-lie relative to the panel.
+a magnet passes close; each panel has its own orders along the side, through the build and along the
+length.
 """
 
 from __future__ import annotations
@@ -14,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.quadrature import LADDER, gauss_legendre, order_needed
+from fieldsim.field.quadrature import gauss_tensor, log_ellipse
 from fieldsim.field.track import CoilInRotor
 
-__all__ = ["Panels", "orders_for", "panel_points", "panels_for"]
+__all__ = ["Panels", "convergence_rates", "panel_points", "panels_for"]
 
 Array = NDArray[np.float64]
 
@@ -75,71 +74,62 @@ def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
 
 
 def panel_points(
-    coil: CoilInRotor, panels: Panels, orders: tuple[int, int, int]
-) -> tuple[Array, Array]:
-    """Return quadrature points and weights of all panels.
+    coil: CoilInRotor, panels: Panels, owners: list[int], orders: list[tuple[int, int, int]]
+) -> tuple[NDArray[np.intp], Array, Array, Array]:
+    """Return quadrature points and weights of several panels.
 
     Parameters
     ----------
+    owners
+        Indices of the panels.
     orders
-        Along the side, through the build, along the length.
+        Of each: along the side, through the build, along the length.
 
     Returns
     -------
+    owner
+        Index of the panel that each point is of, (points,).
     points
-        In rotor coordinates [m], shape (3, panels, points).
+        In rotor coordinates [m], shape (3, points).
     weights
-        Shape (panels, points) [m]; their sum over all panels is the mean turn length.
+        Shape (points,) [m]; their sum over all panels is the mean turn length.
+    reach
+        Half length of the side at each point's depth in the build [m], (points,).
     """
-    t_nodes, t_weights = gauss_legendre(orders[0])
-    u_nodes, u_weights = gauss_legendre(orders[1])
-    w_nodes, w_weights = gauss_legendre(orders[2])
+    tensors = [gauss_tensor(o) for o in orders]
+    t, u, w, weight = np.concatenate(tensors, axis=1)
+    owner = np.repeat(owners, [tensor.shape[1] for tensor in tensors])
     half, offset = _side_halves(coil)
-    depth = coil.build / 2 * (1 + u_nodes)
     middle, width = (panels.low + panels.high) / 2, (panels.high - panels.low) / 2
-    along = middle[:, None] + width[:, None] * t_nodes  # (panels, n_t)
-    reach = half[panels.side][:, None] + depth  # (panels, n_u)
-    t = along[:, :, None] * reach[:, None, :]  # (panels, n_t, n_u)
-    out = offset[panels.side][:, None] + depth  # (panels, n_u)
-    frame = panels.frame.transpose(1, 2, 0)[..., None, None]  # (3, 3, panels, 1, 1)
-    flat = coil.centre[:, None, None, None] + frame[:, 0] * t + frame[:, 1] * out[:, None, :]
-    up = coil.frame[:, 2][:, None] * (coil.half_length * w_nodes)  # (3, n_w)
-    points = flat[..., None] + up[:, None, None, None, :]
-    weights = (width[:, None] * t_weights)[:, :, None] * (reach * (u_weights / 2))[:, None, :]
-    n = len(panels.side)
-    return points.reshape(3, n, -1), (weights[..., None] * (w_weights / 2)).reshape(n, -1)
+    side = panels.side[owner]
+    reach = half[side] + coil.build / 2 * (1 + u)
+    local = np.empty((3, len(owner)))
+    np.multiply(middle[owner] + width[owner] * t, reach, local[0])
+    np.add(reach, (offset - half)[side], local[1])
+    np.multiply(w, coil.half_length, local[2])
+    points = (panels.frame[owner] @ local.T[:, :, None])[:, :, 0].T + coil.centre[:, None]
+    return owner, points, weight * (width / 4)[owner] * reach, reach
 
 
-def orders_for(
-    coil: CoilInRotor, panels: Panels, singular: Array, log_error: Array, crowding: float
-) -> NDArray[np.intp]:
-    """Return indices into `LADDER` of the orders that every panel and angle needs.
+def convergence_rates(coil: CoilInRotor, panels: Panels, singular: Array) -> Array:
+    """Return how fast Gauss-Legendre converges on every panel at every angle.
 
     Parameters
     ----------
     singular
-        Points on the magnet's edges at each angle, in rotor coordinates [m], (angles, points, 3).
-    log_error
-        Natural logarithm of one over the relative error wanted, (panels, angles).
-    crowding
-        How far out in the section the singularities are looked at from, 0 (its middle, which is
-        what rough results depend on) to 1 (its skin, which rules the last digits).
+        Points on the magnet's edges, the integrand's only singularities, at each angle, in rotor
+        coordinates [m], (angles, points, 3).
 
     Returns
     -------
-    Shape (3, panels, angles): along the side, through the build, along the length.
+    Shape (3, panels, angles), along the side, through the build, along the length: the error falls
+    as exp(-rate * order), seen from the nearest part of the section.
     """
     local = np.einsum("pca,nqpc->apnq", panels.frame, singular[:, :, None, :] - panels.centre)
-    half_t = panels.half_length[:, None, None]
-    excess = [
-        np.maximum(np.abs(local[0]) - half_t, 0.0) ** 2,
-        np.maximum(np.abs(local[1]) - crowding * coil.build / 2, 0.0) ** 2,
-        np.maximum(np.abs(local[2]) - crowding * coil.half_length, 0.0) ** 2,
-    ]
-    result = np.empty((3, *log_error.shape), dtype=np.intp)
-    for d, half in enumerate((half_t, coil.build / 2, coil.half_length)):
-        across = excess[(d + 1) % 3] + excess[(d + 2) % 3]
-        ends = np.sqrt((local[d] + half) ** 2 + across) + np.sqrt((local[d] - half) ** 2 + across)
-        order = order_needed((ends / (2 * half)).min(axis=2), log_error - (3.0 if d == 2 else 0.0))
-        result[d] = np.minimum(np.searchsorted(LADDER, order), len(LADDER) - 1)
-    return result
+    half = np.empty((3, len(panels.side), 1, 1))
+    half[0, :, 0, 0] = panels.half_length
+    half[1:, :, 0, 0] = [[coil.build / 2], [coil.half_length]]
+    excess = np.maximum(np.abs(local) - half, 0.0) ** 2
+    across = excess.sum(axis=0) - excess
+    ends = np.sqrt((local + half) ** 2 + across) + np.sqrt((local - half) ** 2 + across)
+    return 2.0 * log_ellipse((ends / (2 * half)).min(axis=3))

@@ -1,0 +1,451 @@
+"""Linkage of a winding that stands square to the shaft, by harmonics about the shaft.
+
+Where a rectangular winding has an edge along the shaft, its points run through a rectangle of
+(rho, z), distance from the shaft and height, as the magnet turns; only their angle about the shaft
+changes relative to it. So the magnet's vector potential is needed on a few nodes (rho, z) only, at
+equal steps of angle; its Fourier series there is interpolated to every point of the winding, whose
+own harmonics are pure geometry:
+
+    linkage(angle) = sum over m of exp(-i m angle) sum over components c and nodes n of
+                     A[c, m, n] W[c, m, n],
+    W[c, m, n] = mean over the section of the integral round the turn of t_c exp(i m phi) L_n dl,
+
+t_c being the turn's direction in polar components at the point (rho, phi, z) and L_n the node's
+Lagrange polynomial in rho and z. Three dimensions of quadrature become two of interpolation.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.cuboid import newtonian_gradient_xy
+from fieldsim.field.quadrature import gauss_legendre, log_ellipse
+from fieldsim.field.track import CoilInRotor, Track
+
+__all__ = ["Patch", "RingLinkage", "stands_square"]
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Waves = tuple[Array, Array]
+Winding = list[tuple[list[int], Complex]]  # polar components and their W, one a patch
+
+_SQUARE = 1e-12
+_LONG = 6.0  # a side is long beside a distance this many times shorter than its half
+_NEAR = 2.5  # times the smallest distance is still the near part of a side
+
+
+def stands_square(coil: CoilInRotor) -> bool:
+    """Return whether an edge of the winding runs along the shaft."""
+    return bool((np.abs(coil.frame[2]) > 1.0 - _SQUARE).any())
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A side of the winding.
+
+    Parameters
+    ----------
+    along, outward, axial
+        Directions of the turn, through the build and along the coil, in rotor coordinates (3,).
+    half
+        Half length of the side inside the winding [m].
+    offset
+        Of the inside from the coil's centre [m].
+    """
+
+    along: Array
+    outward: Array
+    axial: Array
+    half: float
+    offset: float
+
+
+@dataclass(frozen=True)
+class Patch:
+    """A rectangle of (rho, z) and the pieces of the winding that lie in it."""
+
+    rho: tuple[float, float]
+    z: tuple[float, float]
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """Interpolation nodes of a patch: ``rho`` (n_rho,) and ``z`` (n_z,), Gauss-Legendre."""
+
+    rho: Array
+    z: Array
+
+
+@dataclass(frozen=True)
+class RingLinkage:
+    """The linkage of one square-standing coil with a block magnet on a track."""
+
+    track: Track
+    coil: CoilInRotor
+
+    @cached_property
+    def patches(self) -> tuple[Patch, ...]:
+        """The winding, side by side; sides that share their rectangle share a patch."""
+        coil = self.coil
+        s, o, a = coil.frame.T
+        h1, h2 = coil.half_opening
+        sides = [
+            Piece(s, -o, a, h1, h2),
+            Piece(o, s, a, h2, h1),
+            Piece(-s, o, a, h1, h2),
+            Piece(-o, -s, a, h2, h1),
+        ]
+        if abs(a[2]) > 1.0 - _SQUARE:
+            ranges = [self._rho_range(p) for p in sides]
+            rho = (min(low for low, _ in ranges), max(high for _, high in ranges))
+            middle, half = coil.centre[2], coil.half_length
+            return (Patch(rho, (middle - half, middle + half), tuple(sides)),)
+        groups: dict[tuple[float, ...], list[Piece]] = {}
+        for piece in sides:
+            rho = self._rho_range(piece)
+            for z in self._z_ranges(piece, rho):
+                key = tuple(round(k, 13) for k in (*rho, *z))
+                groups.setdefault(key, []).append(piece)
+        return tuple(
+            Patch((key[0], key[1]), (key[2], key[3]), tuple(pieces))
+            for key, pieces in groups.items()
+            if not self._idle(pieces[0])
+        )
+
+    def _idle(self, piece: Piece) -> bool:
+        """Return whether a side runs along the magnetisation at every angle."""
+        return self.track.north.value == 2 and abs(piece.along[2]) > 1.0 - _SQUARE
+
+    def _rho_range(self, piece: Piece) -> tuple[float, float]:
+        """Return the smallest and largest distance of a side from the shaft."""
+        build = self.coil.build
+        middle = self.coil.centre + (piece.offset + build / 2) * piece.outward
+        edges = [
+            (piece.along, piece.half + build),
+            (piece.outward, build / 2),
+            (piece.axial, self.coil.half_length),
+        ]
+        flat = [(d[:2], half) for d, half in edges if abs(d[2]) < 0.5]
+        local = [abs(float(d @ middle[:2])) for d, _ in flat]
+        nearest = math.hypot(
+            *(max(x - half, 0.0) for x, (_, half) in zip(local, flat, strict=True))
+        )
+        farthest = math.hypot(*(x + half for x, (_, half) in zip(local, flat, strict=True)))
+        return nearest, farthest
+
+    def _z_ranges(self, piece: Piece, rho: tuple[float, float]) -> list[tuple[float, float]]:
+        """Return the heights that a side covers, cut round the part near the magnet if it is long.
+
+        The ends of a side along the shaft depend on the depth in the build; these are the farthest.
+        """
+        build, centre = self.coil.build, float(self.coil.centre[2])
+        if abs(piece.along[2]) < 0.5:
+            rise = float(piece.outward[2])
+            ends = [centre + rise * piece.offset, centre + rise * (piece.offset + build)]
+            return [(min(ends), max(ends))]
+        reach = piece.half + build
+        z = centre + reach * np.linspace(-1, 1, 49)
+        points = self._singular
+        apart = np.maximum(np.maximum(rho[0] - points[:, 0], points[:, 0] - rho[1]), 0.0)
+        distance = np.hypot(apart, z[:, None] - points[:, 1]).min(axis=1)
+        near = z[distance < _NEAR * distance.min()]
+        cuts = [centre - reach, centre + reach]
+        if reach > _LONG * distance.min() and near[-1] - near[0] < 1.2 * reach:
+            # What is left beyond a cut must be worth a patch of its own.
+            cuts[1:1] = [c for c in (near[0], near[-1]) if abs(c - centre) < 0.9 * reach]
+        return list(pairwise(cuts))
+
+    @cached_property
+    def _singular(self) -> Array:
+        """Points (rho, z) that the magnet's edges pass through, (points, 2)."""
+        steps = np.linspace(-0.5, 0.5, 9)
+        grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
+        edges = grid[(np.abs(grid) == 0.5).sum(axis=1) >= 2] * self.track.shape.size
+        return np.stack(
+            [
+                np.hypot(edges[:, 0] + self.track.radius, edges[:, 1]),
+                edges[:, 2] + self.track.height,
+            ],
+            axis=1,
+        )
+
+    @cached_property
+    def rates(self) -> list[tuple[float, float]]:
+        """How fast interpolation converges in rho and z on each patch: error exp(-rate n)."""
+        result = []
+        for patch in self.patches:
+            middle = [(patch.rho[0] + patch.rho[1]) / 2, (patch.z[0] + patch.z[1]) / 2]
+            half = [(patch.rho[1] - patch.rho[0]) / 2, (patch.z[1] - patch.z[0]) / 2]
+            x = np.abs(self._singular - middle)
+            found = []
+            for d in (0, 1):
+                across = np.maximum(x[:, 1 - d] - half[1 - d], 0.0)
+                ends = np.hypot(x[:, d] + half[d], across) + np.hypot(x[:, d] - half[d], across)
+                found.append(2.0 * float(log_ellipse(ends / (2 * half[d])).min()))
+            result.append((found[0], found[1]))
+        return result
+
+    def nodes(self, orders: list[tuple[int, int]]) -> list[Nodes]:
+        """Return the nodes of every patch for orders in rho and z."""
+        result = []
+        for patch, (n_rho, n_z) in zip(self.patches, orders, strict=True):
+            x, y = gauss_legendre(n_rho)[0], gauss_legendre(n_z)[0]
+            rho = (patch.rho[0] + patch.rho[1]) / 2 + (patch.rho[1] - patch.rho[0]) / 2 * x
+            z = (patch.z[0] + patch.z[1]) / 2 + (patch.z[1] - patch.z[0]) / 2 * y
+            result.append(Nodes(rho, z))
+        return result
+
+    def potential(self, nodes: list[Nodes], angles: Array) -> list[Array]:
+        """Return the two components of the potential's gradient that matter, at nodes and angles.
+
+        Parameters
+        ----------
+        nodes
+            One a patch.
+        angles
+            About the shaft, from the magnet's arm [rad], (angles,).
+
+        Returns
+        -------
+        One array (2, n_rho, n_z, angles) a patch.
+        """
+        c, s = np.cos(angles), np.sin(angles)
+        shapes = [(len(n.rho), len(n.z), len(angles)) for n in nodes]
+        total = sum(math.prod(shape) for shape in shapes)
+        arm = np.empty((3, total))
+        start = 0
+        for n, shape in zip(nodes, shapes, strict=True):
+            part = arm[:, start : start + math.prod(shape)].reshape(3, *shape)
+            part[0] = (np.outer(n.rho, c) - self.track.radius)[:, None, :]
+            part[1] = np.outer(n.rho, s)[:, None, :]
+            part[2] = (n.z - self.track.height)[:, None]
+            start += math.prod(shape)
+        k = self.track.north.value
+        i, j = (k + 1) % 3, (k + 2) % 3
+        half = [edge / 2 for edge in self.track.shape.size]
+        g = newtonian_gradient_xy(arm[i], arm[j], arm[k], (half[i], half[j], half[k]))
+        result, start = [], 0
+        for shape in shapes:
+            part = slice(start, start + math.prod(shape))
+            result.append(np.stack([component[part].reshape(shape) for component in g]))
+            start = part.stop
+        return result
+
+    def winding(self, node_sets: list[list[Nodes]], orders: int) -> list[Winding]:
+        """Return the winding's harmonics for m = 0..orders - 1, for each set of nodes.
+
+        Parameters
+        ----------
+        node_sets
+            Sets of nodes, one nodes a patch in each.
+        orders
+            Number of orders.
+        """
+        result: list[Winding] = [[] for _ in node_sets]
+        for i, patch in enumerate(self.patches):
+            nodes = [one[i] for one in node_sets]
+            pieces = [self._piece_harmonics(patch, p, nodes, orders) for p in patch.pieces]
+            for n, winding in enumerate(result):
+                winding.append((_components(patch.pieces[0]), sum_of(piece[n] for piece in pieces)))
+        return result
+
+    def harmonics_m2(self, winding: Winding, potential: list[Array]) -> Complex:
+        """Return c_k, k = 0..K - 1, of the linkage per turn and tesla against arm angle.
+
+        Parameters
+        ----------
+        winding
+            From `winding`, for K orders or more.
+        potential
+            From `potential`, at the K + 1 equal steps of angle from 0 to half a turn.
+        """
+        orders = potential[0].shape[-1] - 1
+        total = np.zeros(orders, dtype=np.complex128)
+        for (components, weights), g in zip(winding, potential, strict=True):
+            spectra = self._polar_spectra(g)[components, ..., :orders]
+            total += (spectra * weights[..., :orders]).sum(axis=(0, 1, 2))
+        return np.conj(total) / (4 * math.pi)
+
+    def _polar_spectra(self, g: Array) -> Complex:
+        """Return Fourier coefficients of A's (rho, phi, z) components, (3, n_rho, n_z, orders)."""
+        half_turn = g.shape[-1]
+        k = self.track.north.value
+        i, j = (k + 1) % 3, (k + 2) % 3
+        angles = np.linspace(0, math.pi, half_turn)
+        c, s = np.cos(angles), np.sin(angles)
+        a: list[Array | float] = [0.0, 0.0, 0.0]
+        a[i], a[j] = g[1], -g[0]
+        polar = np.empty((3, *g.shape[1:]))
+        polar[0] = c * a[0] + s * a[1]
+        polar[1] = c * a[1] - s * a[0]
+        polar[2] = a[2]
+        # The magnet is even about its arm; magnetisation along or across it fixes each parity.
+        odd = np.array([1.0, -1.0, 1.0]) if k == 1 else np.array([-1.0, 1.0, -1.0])
+        full = np.concatenate(
+            [polar, odd[:, None, None, None] * polar[..., half_turn - 2 : 0 : -1]], axis=-1
+        )
+        return np.fft.rfft(full, axis=-1) / full.shape[-1]
+
+    def _piece_harmonics(
+        self, patch: Patch, piece: Piece, node_sets: list[Nodes], orders: int
+    ) -> list[Complex]:
+        """Return a side's W, (components, n_rho, n_z or 1, orders), for each set of nodes."""
+        coil = self.coil
+        most = max(len(n.rho) for n in node_sets)
+        u, wu = gauss_legendre(self._points_needed(coil.build / 2, orders, patch, most))
+        depth, wu = coil.build / 2 * (1 + u), wu / 2
+        reach = piece.half + depth
+        longest = piece.half + coil.build
+        if abs(piece.along[2]) > 1.0 - _SQUARE:
+            v, wv = gauss_legendre(self._points_needed(coil.half_length, orders, patch, most))
+            rho, phase = self._flat(piece, 0.0, depth[:, None], coil.half_length * v)
+            waves = _waves(phase.ravel(), orders)
+            weight = math.copysign(0.5, piece.along[2]) * np.outer(wu, wv)
+            return [self._along_shaft(patch, n, rho, weight, waves, reach) for n in node_sets]
+        t, wt = gauss_legendre(self._points_needed(longest, orders, patch, most))
+        if abs(piece.axial[2]) > 1.0 - _SQUARE:
+            rho, phase = self._flat(piece, t[:, None] * reach, depth, 0.0)
+            weight = (wt[:, None] * (reach * wu)).ravel()
+            waves = _waves(phase.ravel(), orders)
+            direction = _polar_direction(piece, phase.ravel())
+            found = []
+            for n in node_sets:
+                wz = gauss_legendre(len(n.z))[1] / 2
+                w = _across_shaft(n.rho, rho.ravel(), direction * weight, waves)
+                found.append(w[:, :, None, :] * wz[:, None])
+            return found
+        return [self._build_along_shaft(piece, patch, n, t, wt, orders) for n in node_sets]
+
+    def _along_shaft(
+        self, patch: Patch, nodes: Nodes, rho: Array, weight: Array, waves: Waves, reach: Array
+    ) -> Complex:
+        """Return W of a side along the shaft, (1, n_rho, n_z, orders)."""
+        up = self._integrals_over(nodes.z, patch, reach)  # (depths, n_z)
+        lagrange = (_lagrange(nodes.rho, rho.ravel()) * weight.ravel()[:, None]).reshape(
+            *rho.shape, -1
+        )
+        # Nodes in rho and z together against the points: (points, n_rho * n_z).
+        both = lagrange[:, :, :, None] * up[:, None, None, :]
+        flat = both.reshape(rho.size, -1).T
+        w = flat @ waves[0].T + 1j * (flat @ waves[1].T)
+        return w.reshape(1, len(nodes.rho), len(nodes.z), -1)
+
+    def _build_along_shaft(
+        self, piece: Piece, patch: Patch, nodes: Nodes, t: Array, wt: Array, orders: int
+    ) -> Complex:
+        """Return W of a side whose build runs along the shaft, at the patch's own heights."""
+        coil = self.coil
+        v, wv = gauss_legendre(self._points_needed(coil.half_length, orders, patch, len(nodes.rho)))
+        rise = (nodes.z - coil.centre[2]) * math.copysign(1.0, piece.outward[2])
+        wz = gauss_legendre(len(nodes.z))[1] / 2
+        layers = []
+        for depth, w in zip(rise - piece.offset, wz, strict=True):
+            far = piece.half + depth
+            rho, phase = self._flat(piece, (far * t)[:, None], 0.0, coil.half_length * v)
+            weight = (w * far / 2) * np.outer(wt, wv).ravel()
+            direction = _polar_direction(piece, phase.ravel())
+            waves = _waves(phase.ravel(), orders)
+            layers.append(_across_shaft(nodes.rho, rho.ravel(), direction * weight, waves))
+        return np.stack(layers, axis=2)
+
+    def _points_needed(self, half: float, orders: int, patch: Patch, n_rho: int) -> int:
+        """Return Gauss points for exp(i m phi) and the polynomials in rho over a length.
+
+        The highest orders, which hardly count, are resolved roughly, half of them very well.
+        """
+        spread = math.pi if patch.rho[0] < half else 2.0 * math.asin(half / (patch.rho[0] + half))
+        share = 2 * half / max(patch.rho[1] - patch.rho[0], 2 * half)
+        return int(0.35 * orders * spread + 0.5 * n_rho * share + 5)
+
+    def _flat(
+        self, piece: Piece, t: Array | float, u: Array | float, w: Array | float
+    ) -> tuple[Array, Complex]:
+        """Return distance from the shaft and exp(i phi) of points of a side."""
+        out = piece.offset + u
+        x, y = (
+            self.coil.centre[d] + t * piece.along[d] + out * piece.outward[d] + w * piece.axial[d]
+            for d in (0, 1)
+        )
+        x, y = np.broadcast_arrays(x, y)
+        rho = np.hypot(x, y)
+        # On the shaft line every direction is radial; one must be chosen, and any will do.
+        on_line = rho == 0.0
+        return rho, np.where(on_line, 1.0, (x + 1j * y) / np.where(on_line, 1.0, rho))
+
+    def _integrals_over(self, z: Array, patch: Patch, reach: Array) -> Array:
+        """Return the integrals of the Lagrange polynomials of nodes z, (depths, nodes).
+
+        Over what a side of half length ``reach`` has of the patch's heights.
+        """
+        low = np.maximum(self.coil.centre[2] - reach, patch.z[0])
+        half = np.maximum(np.minimum(self.coil.centre[2] + reach, patch.z[1]) - low, 0.0) / 2
+        x, w = gauss_legendre(len(z) // 2 + 2)
+        points = (low + half)[:, None] + np.outer(half, x)
+        values = _lagrange(z, points.ravel()).reshape(*points.shape, len(z))
+        return np.einsum("uxz,x->uz", values, w) * half[:, None]
+
+
+def sum_of(parts: Iterable[Complex]) -> Complex:
+    """Return the sum of arrays."""
+    first, *rest = parts
+    for part in rest:
+        first = first + part
+    return first
+
+
+def _components(piece: Piece) -> list[int]:
+    """Return the polar components of the potential that act on a side: rho and phi, or z."""
+    return [2] if abs(piece.along[2]) > 1.0 - _SQUARE else [0, 1]
+
+
+def _polar_direction(piece: Piece, phase: Complex) -> Array:
+    """Return the radial and angular parts of a side's direction at points, (2, points)."""
+    turned = np.conj(phase) * (piece.along[0] + 1j * piece.along[1])
+    return np.stack([turned.real, turned.imag])
+
+
+def _across_shaft(nodes: Array, rho: Array, weight: Array, waves: Waves) -> Complex:
+    """Return W of a side across the shaft for weights (2, points), (2, n_rho, orders)."""
+    flat = (weight[:, None, :] * _lagrange(nodes, rho).T).reshape(-1, len(rho))
+    w = flat @ waves[0].T + 1j * (flat @ waves[1].T)
+    return np.asarray(w.reshape(2, len(nodes), -1))
+
+
+def _waves(phase: Complex, orders: int) -> Waves:
+    """Return the real and imaginary parts of phase**m for m = 0..orders - 1, (orders, points)."""
+    c, s = np.empty((orders, len(phase))), np.empty((orders, len(phase)))
+    c[0], s[0] = 1.0, 0.0
+    known, step = 1, phase
+    while known < orders:
+        more = min(known, orders - known)
+        a, b = step.real, step.imag  # of phase**known
+        c[known : known + more] = c[:more] * a - s[:more] * b
+        s[known : known + more] = s[:more] * a + c[:more] * b
+        known += more
+        step = step * step
+    return c, s
+
+
+def _lagrange(nodes: Array, points: Array) -> Array:
+    """Return the Lagrange polynomials of Gauss-Legendre nodes at points, (points, nodes).
+
+    Barycentric (J.-P. Berrut, L. N. Trefethen, SIAM Review 46 (2004) 501-517, eq. 4.2; the weights
+    of Legendre nodes from H. Wang, S. Xiang, Math. Comp. 81 (2012) 861-877, eq. 1.7).
+    """
+    x, quadrature = gauss_legendre(len(nodes))
+    weights = np.sqrt((1.0 - x * x) * quadrature)
+    weights[1::2] *= -1.0
+    gap = points[:, None] - nodes
+    hit = gap == 0.0
+    if hit.any():
+        gap[hit] = 1e-300
+    terms = weights / gap
+    return np.asarray(terms / terms.sum(axis=1, keepdims=True))
