@@ -30,6 +30,8 @@ from fieldsim.geometry.frames import Vec3, cross, frame_matrix, perpendicular_pa
 if TYPE_CHECKING:
     from os import PathLike
 
+    from fieldsim.geometry.fittings import Fittings
+
 __all__ = [
     "ArmAxis",
     "Coil",
@@ -328,6 +330,8 @@ class Geometry:
         Free text.
     magnets, rotors, coils
         The parts, in the order of the file.
+    fittings
+        Wire, load, gears and so on, where the machine was read from a file.
     file
         Name of the file it was read from, or empty.
     """
@@ -336,6 +340,7 @@ class Geometry:
     magnets: tuple[Magnet, ...]
     rotors: tuple[Rotor, ...]
     coils: tuple[Coil, ...]
+    fittings: Fittings | None = field(default=None, compare=False)
     file: str = field(default="", compare=False)
 
     @classmethod

@@ -6,11 +6,16 @@ import math
 import os
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
-from fieldsim.errors import GeometryError
+from fieldsim.errors import GeometryError, ImpossibleError
+from fieldsim.geometry.connections import BadConnectionError, Connections
+from fieldsim.geometry.connections_schema import connections_from_sections
+from fieldsim.geometry.fittings import ROOM_TEMPERATURE_K, Fittings
+from fieldsim.geometry.gears import GearTrain, GearTrainError
 from fieldsim.geometry.machine import (
     Coil,
     Geometry,
@@ -22,6 +27,7 @@ from fieldsim.geometry.machine import (
     make_rotor,
     make_shaft,
 )
+from fieldsim.geometry.mechanics import Friction
 from fieldsim.geometry.schema import (
     CoilSection,
     MachineSection,
@@ -31,7 +37,13 @@ from fieldsim.geometry.schema import (
 )
 from fieldsim.geometry.yaml_nodes import Document, Path_, load_document
 
+if TYPE_CHECKING:
+    from fieldsim.circuit.loads import Load
+    from fieldsim.geometry.winding import Winding
+
 __all__ = ["read_geometry"]
+
+_S = TypeVar("_S", bound=BaseModel)
 
 
 def read_geometry(path: str | os.PathLike[str], *, check_clearances: bool = True) -> Geometry:
@@ -66,17 +78,21 @@ def read_geometry(path: str | os.PathLike[str], *, check_clearances: bool = True
 
 
 def _validated(document: Document) -> MachineSection:
+    return _checked(MachineSection, document.content, document, ())
+
+
+def _checked(kind: type[_S], content: Any, document: Document, path: Path_) -> _S:
+    """Return the content as a section, or raise its first problem with its place."""
     try:
-        return MachineSection.model_validate(document.content)
+        return kind.model_validate(content)
     except ValidationError as error:
-        problems = [_located(document, item) for item in error.errors(include_url=False)]
-        first = min(problems, key=lambda p: p.place.line)
-        raise first from None
+        problems = [_located(document, item, path) for item in error.errors(include_url=False)]
+        raise min(problems, key=lambda p: p.place.line) from None
 
 
-def _located(document: Document, item: Any) -> GeometryError:
+def _located(document: Document, item: Any, above: Path_) -> GeometryError:
     """Turn one validation error into a one-line message at its place in the file."""
-    path: Path_ = tuple(p for p in item["loc"] if p != "[key]")
+    path: Path_ = (*above, *(p for p in item["loc"] if p != "[key]"))
     kind, message, context = item["type"], item["msg"], item.get("ctx", {})
     if context.get("key") is not None:
         return document.error((*path, context["key"]), message)
@@ -118,7 +134,13 @@ def _mounted(
     ]
 
 
-def _rotor(name: str, section: RotorSection, kinds: dict[str, Magnet], document: Document) -> Rotor:
+def _rotor(
+    name: str,
+    section: RotorSection,
+    ratio: Fraction,
+    kinds: dict[str, Magnet],
+    document: Document,
+) -> Rotor:
     path: Path_ = ("rotors", name)
     magnets = [
         mounted
@@ -126,7 +148,6 @@ def _rotor(name: str, section: RotorSection, kinds: dict[str, Magnet], document:
         for mounted in _mounted(mount, kinds, document, (*path, "magnets", i))
     ]
     shaft = make_shaft(section.shaft.through, section.shaft.along)
-    ratio = section.gear_ratio if section.gear_ratio is not None else Fraction(1)
     try:
         return make_rotor(name, shaft, section.zero, tuple(magnets), ratio, section.start)
     except ValueError:
@@ -135,7 +156,22 @@ def _rotor(name: str, section: RotorSection, kinds: dict[str, Magnet], document:
         ) from None
 
 
-def _coil(name: str, section: CoilSection, document: Document) -> Coil:
+def _winding(name: str, section: CoilSection, document: Document) -> Winding | None:
+    """Return the winding that a coil's wire makes, or None where the file gives no wire."""
+    if section.wire is None:
+        return None
+    from fieldsim.geometry.winding import resolve_winding
+
+    try:
+        spec = section.wire.to_spec(section.opening, section.length, section.build, section.turns)
+        return resolve_winding(spec)
+    except ImpossibleError as error:
+        raise document.error(("coils", name, "wire"), str(error)) from None
+
+
+def _coil(name: str, section: CoilSection, winding: Winding | None, document: Document) -> Coil:
+    build = winding.build_m if winding is not None else section.build
+    turns = winding.turns if winding is not None else section.turns
     try:
         return make_coil(
             name,
@@ -144,8 +180,8 @@ def _coil(name: str, section: CoilSection, document: Document) -> Coil:
             section.side,
             section.opening,
             section.length,
-            section.build,
-            section.turns,
+            float(build or 0.0),
+            float(turns or 0.0),
         )
     except ValueError:
         raise document.error(
@@ -153,10 +189,68 @@ def _coil(name: str, section: CoilSection, document: Document) -> Coil:
         ) from None
 
 
+def _train(section: MachineSection, document: Document) -> GearTrain:
+    """Return the gears from the crank to every rotor."""
+    stated = {name: rotor.gear_ratio for name, rotor in section.rotors.items()}
+    if section.gears is None:
+        return GearTrain.from_ratios({name: r or Fraction(1) for name, r in stated.items()})
+    try:
+        return section.gears.train(stated)
+    except GearTrainError as error:
+        raise document.error(error.path, error.problem) from None
+
+
+def _connections(section: MachineSection, document: Document) -> Connections:
+    try:
+        return connections_from_sections(section.connections, list(section.coils))
+    except BadConnectionError as error:
+        raise document.error(("connections", *error.path), str(error)) from None
+
+
+def _load(
+    section: MachineSection, connections: Connections, document: Document
+) -> tuple[Load | None, str]:
+    """Return the load and what it hangs across."""
+    if section.load is None:
+        return None, ""
+    from fieldsim.circuit.load_schema import LoadSection
+
+    load = _checked(LoadSection, section.load, document, ("load",))
+    known = [*section.coils, *section.connections]
+    if load.across not in known:
+        raise document.error(
+            ("load", "across"),
+            f'no coil or connection is called "{load.across}"; there are: {", ".join(known)}',
+        )
+    if load.across not in connections.outermost:
+        raise document.error(
+            ("load", "across"),
+            f'"{load.across}" is part of a connection; allowed: {", ".join(connections.outermost)}',
+        )
+    return load.to_load(), load.across
+
+
 def _geometry(section: MachineSection, document: Document) -> Geometry:
     kinds = {name: _magnet(name, s) for name, s in section.magnets.items()}
-    rotors = tuple(_rotor(name, s, kinds, document) for name, s in section.rotors.items())
-    coils = tuple(_coil(name, s, document) for name, s in section.coils.items())
+    train = _train(section, document)
+    rotors = tuple(
+        _rotor(name, s, train.ratios[name], kinds, document) for name, s in section.rotors.items()
+    )
+    windings = {name: _winding(name, s, document) for name, s in section.coils.items()}
+    coils = tuple(_coil(name, s, windings[name], document) for name, s in section.coils.items())
+    connections = _connections(section, document)
+    load, across = _load(section, connections, document)
+    fittings = Fittings(
+        connections,
+        train,
+        MappingProxyType({name: w for name, w in windings.items() if w is not None}),
+        load,
+        across,
+        section.crank.crank_arm() if section.crank is not None else None,
+        section.friction.friction() if section.friction is not None else Friction(),
+        section.adhesive.adhesive() if section.adhesive is not None else None,
+        section.temperature if section.temperature is not None else ROOM_TEMPERATURE_K,
+    )
     stem = Path(document.file).stem  # a file may have any name, a title only letters to be shown
     title = section.title or "".join(c if c.isprintable() else "?" for c in stem)
-    return Geometry(title, tuple(kinds.values()), rotors, coils, document.file)
+    return Geometry(title, tuple(kinds.values()), rotors, coils, fittings, document.file)

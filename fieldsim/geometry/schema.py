@@ -6,19 +6,25 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from fieldsim.geometry.connections_schema import ConnectionsSection
+from fieldsim.geometry.gears_schema import GearsSection
 from fieldsim.geometry.machine import ArmAxis, Cuboid, Cylinder, Shape, Sphere
+from fieldsim.geometry.mechanics_schema import AdhesiveSection, CrankSection, FrictionSection
 from fieldsim.geometry.section import (
     Count,
     Direction,
     Name,
     Ratio,
     Section,
+    missing,
     problem,
     quantity_field,
 )
+from fieldsim.geometry.wire_schema import WireSection
 
 __all__ = ["CoilSection", "MachineSection", "MagnetSection", "MountSection", "RotorSection"]
 
+Temperature = Annotated[float, quantity_field("temperature", "-50 degC", "200 degC")]
 Position = Annotated[float, quantity_field("length", "-10 m", "10 m")]
 Distance = Annotated[float, quantity_field("length", "0 m", "10 m")]
 MagnetEdge = Annotated[float, quantity_field("length", "0.1 mm", "1 m")]
@@ -179,8 +185,16 @@ class CoilSection(Section):
     side: Direction
     opening: Annotated[tuple[CoilEdge, CoilEdge], _list_of(2, "[24 mm, 16 mm]")]
     length: CoilEdge
-    build: CoilEdge
-    turns: Annotated[Count, Field(ge=1, le=1_000_000)]
+    build: CoilEdge | None = None
+    turns: Annotated[Count, Field(ge=1, le=1_000_000)] | None = None
+    wire: WireSection | None = None
+
+    @model_validator(mode="after")
+    def _build_and_turns(self) -> CoilSection:
+        for key in ("build", "turns"):
+            if self.wire is None and getattr(self, key) is None:
+                raise missing(key)
+        return self
 
 
 class MachineSection(Section):
@@ -190,3 +204,10 @@ class MachineSection(Section):
     magnets: Annotated[dict[Name, MagnetSection], _some("kind of magnet", dict, _MOST_PARTS)]
     rotors: Annotated[dict[Name, RotorSection], _some("rotor", dict, _MOST_PARTS)]
     coils: Annotated[dict[Name, CoilSection], _some("coil", dict, _MOST_PARTS)]
+    connections: ConnectionsSection = Field(default_factory=dict)
+    load: Any = None  # checked in a pass of its own, only where there is one
+    gears: GearsSection | None = None
+    crank: CrankSection | None = None
+    friction: FrictionSection | None = None
+    adhesive: AdhesiveSection | None = None
+    temperature: Temperature | None = None

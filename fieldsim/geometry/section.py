@@ -13,7 +13,17 @@ from pydantic_core import PydanticCustomError
 
 from fieldsim.geometry.units import parse_quantity
 
-__all__ = ["Count", "Direction", "Name", "Number", "Ratio", "Section", "quantity_field"]
+__all__ = [
+    "Count",
+    "Direction",
+    "Name",
+    "Number",
+    "Ratio",
+    "Section",
+    "missing",
+    "problem",
+    "quantity_field",
+]
 
 _NAME = re.compile(r"[^\W\d_][\w-]{0,39}")
 
@@ -54,6 +64,11 @@ def problem(text: str, key: str | None = None) -> PydanticCustomError:
         The key below the checked section that it is about, if it is one of several.
     """
     return PydanticCustomError("wrong_value", "{text}", {"text": text, "key": key})
+
+
+def missing(key: str) -> PydanticCustomError:
+    """Return the error of a section that lacks a key."""
+    return PydanticCustomError("missing_key", "this key is missing", {"key": key})
 
 
 def quantity_field(kind: str, low: str | None = None, high: str | None = None) -> Any:

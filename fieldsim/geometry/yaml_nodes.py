@@ -78,8 +78,15 @@ def dotted(path: Path_) -> str:
 
 
 class _PlainLoader(yaml.SafeLoader):
-    """Composes nodes, but refuses aliases and deep nesting before they are expanded."""
+    """Composes nodes, but refuses aliases and deep nesting before they are expanded.
 
+    Of the words for true and false only these two themselves count, as in YAML 1.2: "on" is a word.
+    """
+
+    yaml_implicit_resolvers = {  # noqa: RUF012  (the library's own name for it)
+        first: [r for r in resolvers if first in "tTfF" or r[0] != "tag:yaml.org,2002:bool"]
+        for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
+    }
     depth = 0
 
     def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
@@ -87,6 +94,10 @@ class _PlainLoader(yaml.SafeLoader):
         if isinstance(event, yaml.AliasEvent):
             raise yaml.composer.ComposerError(
                 None, None, "aliases (*name) are not allowed; write the value out", event.start_mark
+            )
+        if getattr(event, "anchor", None) is not None:
+            raise yaml.composer.ComposerError(
+                None, None, "anchors (&name) are not allowed; write the value out", event.start_mark
             )
         if self.depth >= _DEEPEST:
             raise yaml.composer.ComposerError(
