@@ -1,0 +1,62 @@
+"""Running the command line in this process."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from fieldsim.cli import main
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+
+
+class Outcome(NamedTuple):
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def run(capsys) -> Callable[..., Outcome]:
+    """Return a function that runs a command and gives its exit code and what it wrote."""
+
+    def call(*arguments) -> Outcome:
+        capsys.readouterr()
+        code = main([str(a) for a in arguments])
+        return Outcome(code, *capsys.readouterr())
+
+    return call
+
+
+@pytest.fixture
+def refused(run) -> Callable[..., str]:
+    """Return a function that runs a command that must fail, and gives its one line."""
+
+    def call(*arguments) -> str:
+        outcome = run(*arguments)
+        assert outcome.code == 2, outcome
+        assert outcome.out == ""
+        assert outcome.err.startswith("fieldsim: ")
+        assert outcome.err.endswith("\n")
+        assert len(outcome.err.splitlines()) == 1
+        assert "Traceback" not in outcome.err
+        assert len(outcome.err) < 700
+        assert outcome.err[:-1].isprintable()
+        return outcome.err.removeprefix("fieldsim: ").removesuffix("\n")
+
+    return call
+
+
+@pytest.fixture
+def one_rotor() -> str:
+    """Return the text of the plainest geometry."""
+    return (GEOMETRIES / "one_rotor.yaml").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def geometries() -> Path:
+    """Return the folder of the shipped geometries."""
+    return GEOMETRIES
