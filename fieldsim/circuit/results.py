@@ -234,10 +234,22 @@ class CircuitResult:
         raise KeyError(f'no part is called "{label}"; there are: {known}')
 
     def sampled(self, values: Array, points: int = 512) -> tuple[Array, Array]:
-        """Return uniform times (points,) and a waveform at them, by linear interpolation."""
-        end = self.time_s[-1] if self.period_s is None else self.period_s
+        """Return uniform times (points,) and a waveform at them.
+
+        Notes
+        -----
+        By the parabola through the three points of each time step: its start, a third of it and its
+        end. Times run over the period without its end, or over a transient with both ends.
+        """
+        first, end = self.time_s[0::2], self.time_s[1::2]
+        steps = 1.5 * (end - first)  # the first point stands at a third of its step
         whole = self.period_s is None
-        times: Array = np.linspace(0.0, float(end), points, endpoint=whole, dtype=np.float64)
-        if self.period_s is None:
-            return times, np.asarray(np.interp(times, self.time_s, values))
-        return times, np.asarray(np.interp(times, self.time_s, values, period=self.period_s))
+        last = float(end[-1]) if self.period_s is None else self.period_s
+        times: Array = np.linspace(0.0, last, points, endpoint=whole, dtype=np.float64)
+        step = np.minimum(np.searchsorted(end, times), len(end) - 1)
+        middle, after = values[0::2], values[1::2]
+        before = np.concatenate([middle[:1] if whole else after[-1:], after[:-1]])
+        p = (times - (end - steps)[step]) / steps[step]
+        sampled = 3.0 * (p - 1 / 3) * (p - 1) * before[step]
+        sampled += -4.5 * p * (p - 1) * middle[step] + 1.5 * p * (p - 1 / 3) * after[step]
+        return times, sampled
