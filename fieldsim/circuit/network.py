@@ -26,6 +26,8 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+_LEAST_H = 1e-12  # less than a millimetre of wire has; it counts as none
+
 
 @dataclass(frozen=True)
 class CoilSet:
@@ -83,7 +85,7 @@ class CoilSet:
                 raise ImpossibleError(f'coil "{name}" has {r:g} ohm; it must be above zero')
         if not np.isfinite(L).all() or np.abs(L - L.T).max(initial=0.0) > 1e-6 * np.abs(L).max():
             raise ImpossibleError("the inductance matrix is not symmetric: M12 must equal M21")
-        L = 0.5 * (L + L.T)
+        L = np.where(np.abs(L) < _LEAST_H, 0.0, 0.5 * (L + L.T))
         if np.linalg.eigvalsh(L).min(initial=0.0) < -1e-9 * np.abs(L).max(initial=0.0):
             raise ImpossibleError(
                 "the inductances are impossible: a mutual inductance exceeds sqrt(L1 L2)"

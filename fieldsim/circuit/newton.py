@@ -2,7 +2,8 @@
 
 From nothing, the junctions' knees are first solved wide and then sharp. From a good guess the exact
 laws are used at once. Where a knee has moved by some steps, time is marched through locally, step
-by step; the Newton step for all times then closes the period.
+by step; the Newton step for all times then closes the period. Where even that fails (a resonance whose
+lamps limit it), the circuit is followed for some periods first.
 """
 
 from __future__ import annotations
@@ -25,6 +26,8 @@ Array = NDArray[np.float64]
 _SOFTENINGS = (64.0, 8.0)
 _MOST_STEPS = 60
 _WARM_STEPS = 25
+_SETTLINGS = 6
+_SETTLING_PERIODS = 4
 _MARCH_FROM = 1e-2
 _ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
@@ -80,19 +83,29 @@ def solve_stretch(
     emf_V = emf(times.ravel()).T.reshape(*times.shape, -1)
     system = System(equations, stretch, emf_V, wave_ohm)
     exact = WaveLaws.from_laws(equations.laws, wave_ohm)
-    start = np.zeros((system.count, 2, equations.size)) if guess is None else guess
     used = 0
     if guess is not None or not equations.laws:
-        result = _newton(system, exact, start, scale_V, tolerance, _WARM_STEPS)
+        x = np.zeros((system.count, 2, equations.size)) if guess is None else guess
+        result = _newton(system, exact, x, scale_V, tolerance, _WARM_STEPS)
         if result.converged:
             return result
         used = result.iterations
-    x = start
-    for factor in _SOFTENINGS:
-        x, iterations = _damped(system, exact.softened(factor), x, scale_V)
-        used += iterations
-    final = _newton(system, exact, x, scale_V, tolerance, _MOST_STEPS)
-    return Solution(final.x, final.update, used + final.iterations, final.converged)
+    else:
+        x = np.zeros((system.count, 2, equations.size))
+        for factor in _SOFTENINGS:
+            x, iterations = _damped(system, exact.softened(factor), x, scale_V)
+            used += iterations
+        result = _newton(system, exact, x, scale_V, tolerance, _MOST_STEPS)
+        used += result.iterations
+    for _ in range(_SETTLINGS):
+        if result.converged:
+            break
+        # let the circuit run as it would, some periods on, before trying again
+        for _ in range(_SETTLING_PERIODS):
+            x = system.marched(x, exact, 1e-5 * scale_V)
+        result = _newton(system, exact, x, scale_V, tolerance, _WARM_STEPS)
+        used += result.iterations
+    return Solution(result.x, result.update, used, result.converged)
 
 
 def _damped(system: System, junctions: WaveLaws, x: Array, scale_V: float) -> tuple[Array, int]:

@@ -84,3 +84,8 @@ def test_linear_matrix_is_passive():
     for kind, count in (("wire", 1), ("charging", 2)):
         K[equations.columns(kind, count)] *= -1
     assert np.linalg.eigvalsh(0.5 * (K + K.T)).min() > -1e-9
+
+
+def test_inductance_too_small_for_any_wire_counts_as_none():
+    assert CoilSet.from_arrays(["a"], [1.0], [[1e-300]]).inductance_H == ((0.0,),)
+    assert CoilSet.from_arrays(["a"], [1.0], [[1e-9]]).inductance_H == ((1e-9,),)
