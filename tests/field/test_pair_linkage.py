@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from fieldsim.field.pair_linkage import pair_linkage, sample_series
 from fieldsim.geometry.machine import (
     Cuboid,
+    Cylinder,
     Magnet,
     MountedMagnet,
     North,
@@ -123,6 +124,30 @@ def test_opposite_magnets_in_one_place_cancel():
     assert np.abs(sample_series(pair.harmonics_Wb, 64)).max() < 1e-14 * pair.scale_Wb
     # Symmetry leaves nothing: the error is stated beside what each magnet alone would swing.
     assert pair.relative_error <= 1e-5
+
+
+ROUND_THE_SHAFT = make_coil(
+    "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
+)
+DISC = Magnet("disc", Cylinder(12 * MM, 4 * MM), 1.2)
+
+
+@pytest.mark.parametrize(
+    "only",
+    [
+        mounted(DISC, radius=0.0, height=14.0),  # links much, but never another amount
+        mounted(BAR, north=North.OUT, radius=0.0, height=14.0),  # links nothing
+        mounted(DISC, north=North.OUT, radius=0.0, height=14.0),
+    ],
+    ids=["disc", "bar across", "disc across"],
+)
+def test_one_magnet_that_symmetry_keeps_from_swinging(only):
+    """Its swing is rounding: no number to set the error against, nor to search digits of."""
+    pair = pair_linkage(ROUND_THE_SHAFT, rotor(only), 1e-5)
+    assert pair.swing_Wb < 1e-12 * 1000 * 1.2 * (20 * MM) ** 2  # turns, tesla, size
+    assert pair.converged
+    assert pair.relative_error <= 1e-5
+    assert pair.angles <= 128
 
 
 @pytest.mark.parametrize("weak", [1.19, 1.1999])

@@ -49,11 +49,11 @@ def test_like_magnets_share_a_track():
 
 
 def test_coil_in_the_rotors_own_coordinates():
-    """Shaft along x, arm along z at zero: the rotor's axes are z, -y, x."""
-    turned = rotor((1 * MM, 2 * MM, 3 * MM), (1, 0, 0), (0, 0, 1))
+    """Shaft along x, arm along y at zero: the rotor's axes are y, z, x."""
+    turned = rotor((1 * MM, 2 * MM, 3 * MM), (1, 0, 0), (0, 1, 0))
     seen = coil_in_rotor(coil((11 * MM, 22 * MM, 33 * MM), (0, 0, 1)), turned)
-    assert seen.centre == pytest.approx([30 * MM, -20 * MM, 10 * MM], abs=1e-17)
-    assert seen.frame[:, 2] == pytest.approx([1, 0, 0], abs=1e-15)  # its axis: along the arm
+    assert seen.centre == pytest.approx([20 * MM, 30 * MM, 10 * MM], abs=1e-17)
+    assert seen.frame[:, 2] == pytest.approx([0, 1, 0], abs=1e-15)  # its axis: forward
     assert seen.frame[:, 0] == pytest.approx([0, 0, 1], abs=1e-15)  # its side: along the shaft
     assert seen.half_opening == (12 * MM, 8 * MM)
     assert (seen.build, seen.half_length) == (4 * MM, 5 * MM)
