@@ -72,7 +72,8 @@ def load_flux_table(path: str | os.PathLike[str]) -> FluxTable:
     ending = ending_of(path, TABLE_ENDINGS, "table")
     try:
         return _from_csv(Path(path)) if ending == ".csv" else _from_hdf5(Path(path))
-    except (OSError, KeyError, ValueError, IndexError) as error:
+    except (OSError, LookupError, ValueError, TypeError, AttributeError, csv.Error) as error:
+        # The library that reads HDF5 raises most of these for parts of another kind.
         reason = " ".join(str(getattr(error, "strerror", None) or error).split())
         raise FileTroubleError(
             f"{os.fspath(path)}: cannot be read as a flux table: {reason}"
@@ -102,14 +103,15 @@ def _from_csv(path: Path) -> FluxTable:
         pairs = [_COLUMN.fullmatch(name) for name in header[1:]]
         if header[:1] != ["rotor_angle_deg"] or not pairs or None in pairs:
             raise ValueError("its first line must be rotor_angle_deg,linkage_Wb[COIL,ROTOR],...")
-        rows = np.array([[float(v) for v in row] for row in reader if row], dtype=np.float64)
+        lines = [row for row in reader if row]
     names = [(m[1], m[2]) for m in pairs if m is not None]
     coils = tuple(dict.fromkeys(c for c, _ in names))
     rotors = tuple(dict.fromkeys(r for _, r in names))
     if names != [(c, r) for c in coils for r in rotors]:
         raise ValueError("its columns must go through all rotors for each coil in turn")
-    if rows.ndim != 2 or rows.shape[1] != len(header):
+    if not lines or any(len(row) != len(header) for row in lines):
         raise ValueError("its rows must have as many numbers as its first line has names")
+    rows = np.array([[float(v) for v in row] for row in lines], dtype=np.float64)
     linkage = np.ascontiguousarray(rows[:, 1:].T).reshape(len(coils), len(rotors), -1)
     unknown = np.full((len(coils), len(rotors)), np.nan)
     return _checked(coils, rotors, linkage, rows[:, 0], unknown, "")
