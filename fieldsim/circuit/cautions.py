@@ -17,7 +17,7 @@ __all__ = [
     "coil_temperature_rise_K",
 ]
 
-TOUCH_V = 50.0
+TOUCH_V = 30.0
 """Voltage from which a caution is due (common practice, no published source)."""
 
 COOLING_W_M2K = 10.0

@@ -1,0 +1,123 @@
+"""The ``light`` command: what lights at a speed, and what the meters show."""
+
+from __future__ import annotations
+
+import click
+
+from fieldsim.commands.options import (
+    GEOMETRY,
+    QuantityType,
+    checked_outputs,
+    json_option,
+    out_option,
+    plot_option,
+    print_json,
+    progress_bar,
+    speed_of,
+    speed_options,
+    tolerance_option,
+)
+
+
+@click.command()
+@click.argument("geometry", type=GEOMETRY)
+@speed_options
+@click.option(
+    "--start-up",
+    type=QuantityType("time"),
+    metavar="TIME",
+    help='Also follow a start from rest for this long, like "3 s"; tables and pictures are of it.',
+)
+@click.option(
+    "--ramp",
+    type=QuantityType("time"),
+    metavar="TIME",
+    help="Time from rest to full speed in a start.  [default: 1 s]",
+)
+@click.option(
+    "--wobble",
+    type=QuantityType("fraction"),
+    metavar="SHARE",
+    help="How much the speed wobbles, twice a turn, in a start.  [default: 10 %]",
+)
+@click.option(
+    "--meter-resistance",
+    type=QuantityType("resistance"),
+    metavar="OHM",
+    help="Input resistance of the meter.  [default: 10 Mohm]",
+)
+@click.option(
+    "--meter-update",
+    type=QuantityType("time"),
+    metavar="TIME",
+    help="Time between two numbers of its peak hold.  [default: 0.4 s]",
+)
+@tolerance_option(1e-5)
+@json_option
+@out_option
+@plot_option
+def light(
+    geometry: str,
+    crank_speed: float | None,
+    rotor_speed: float | None,
+    start_up: float | None,
+    ramp: float | None,
+    wobble: float | None,
+    meter_resistance: float | None,
+    meter_update: float | None,
+    tolerance: float,
+    as_json: bool,
+    out: str | None,
+    plot: str | None,
+) -> None:
+    """Say what lights at a speed, how brightly, what the meters show and what to heed."""
+    from fieldsim.circuit.meters import INPUT_OHM, UPDATE_S
+    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.studies.lamp_start import lamp_start
+    from fieldsim.studies.light import Meter
+    from fieldsim.studies.light import light as light_study
+    from fieldsim.waveform.flux_table import flux_table
+
+    checked_outputs(out, plot)
+    if start_up is None and (ramp is not None or wobble is not None):
+        raise click.UsageError("--ramp and --wobble describe a start; give --start-up as well")
+    meter = Meter(
+        INPUT_OHM if meter_resistance is None else meter_resistance,
+        UPDATE_S if meter_update is None else meter_update,
+    )
+    speed_for = speed_of(crank_speed, rotor_speed)
+    machine = read_geometry(geometry)
+    speed = speed_for(machine)
+    with progress_bar("flux linkage") as progress:
+        table = flux_table(machine, tolerance=tolerance, progress=progress)
+    report = light_study(machine, table, speed, meter)
+    start = None
+    if start_up is not None:
+        start = lamp_start(
+            machine,
+            table,
+            speed,
+            start_up,
+            1.0 if ramp is None else ramp,
+            0.1 if wobble is None else wobble,
+        )
+    result = report.result if start is None else start.result
+    if out is not None:
+        from fieldsim.output.circuit_file import circuit_dataset
+        from fieldsim.output.dataset import save_dataset
+
+        save_dataset(circuit_dataset(result, report.title), out)
+    if plot is not None:
+        from fieldsim.output.circuit_plots import save_circuit_plot
+
+        save_circuit_plot(result, report.title, plot)
+    if as_json:
+        from fieldsim.output.circuit_json import light_json
+
+        print_json(light_json(report, start))
+        return
+    from fieldsim.output.light_text import lamp_start_text, light_text
+    from fieldsim.output.terminal import print_text
+
+    text = light_text(machine, report)
+    print_text(text if start is None else f"{text}\n\n{lamp_start_text(start)}")

@@ -1,0 +1,158 @@
+"""A hand starts the crank: the speed ramps up and wobbles, capacitors charge, lamps come on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.circuit.emf_source import CrankStart, emf_while_turning
+from fieldsim.circuit.loads import Led
+from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.solver import start_up
+from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.machine import Geometry
+from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_emf
+from fieldsim.waveform.emf import Speed
+from fieldsim.waveform.flux_table import FluxTable
+
+__all__ = ["EYE_S", "LampOn", "LampStart", "lamp_start"]
+
+Array = NDArray[np.float64]
+
+EYE_S = 0.1
+"""Time over which an eye averages light (common practice, no published source)."""
+
+_STEPS_A_TURN = 100  # of the fastest rotor
+_MOST_STEPS = 100_000
+_TOLERANCE = 2e-4
+
+
+@dataclass(frozen=True)
+class LampOn:
+    """When a lamp comes on.
+
+    Parameters
+    ----------
+    label
+        Of the lamp.
+    on_s
+        First time at which its current, averaged over the last 0.1 s, is visible [s]; or None.
+    average_A
+        Its average current over the last 0.1 s of the run, or the whole of a shorter one [A].
+    """
+
+    label: str
+    on_s: float | None
+    average_A: float
+
+
+@dataclass(frozen=True)
+class LampStart:
+    """A start from rest.
+
+    Parameters
+    ----------
+    title
+        Of the geometry.
+    crank
+        How the crank turns: its speed here is that of the crank, or of a rotor of ratio one.
+    result
+        The solver's.
+    lamps
+        In the order of the result.
+    notes
+        What makes it doubtful, one line each.
+    """
+
+    title: str
+    crank: CrankStart
+    result: CircuitResult
+    lamps: tuple[LampOn, ...]
+    notes: tuple[str, ...]
+
+
+def lamp_start(
+    geometry: Geometry,
+    table: FluxTable,
+    speed: Speed,
+    duration_s: float,
+    ramp_s: float = 1.0,
+    wobble: float = 0.1,
+) -> LampStart:
+    """Return what happens from rest, coils without current and capacitors as the file states.
+
+    Parameters
+    ----------
+    geometry, table
+        With wire and a load; its flux table.
+    speed
+        Reached at the end of the ramp.
+    duration_s
+        How long to follow it [s].
+    ramp_s
+        Time from rest to full speed [s].
+    wobble
+        Relative amplitude of the speed's wobble, twice a base turn.
+
+    Raises
+    ------
+    ImpossibleError
+        If a time is not above zero or asks for more than 100 000 steps, or the wobble is not from
+        0 to below 100 %.
+    """
+    crank = _crank(speed, duration_s, ramp_s, wobble)
+    fastest = max(abs(s) for s in speed.rotors_rad_per_s) * (1.0 + wobble) / (2 * math.pi)
+    longest_s = 1.0 / (_STEPS_A_TURN * fastest)
+    if duration_s / longest_s > _MOST_STEPS:
+        most = _MOST_STEPS * longest_s
+        raise ImpossibleError(
+            f"{duration_s:.4g} s take more than {_MOST_STEPS} steps at this speed; allowed: up to "
+            f"{most:.3g} s"
+        )
+    coils = coil_circuit(geometry)
+    if not coils.names:
+        raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
+    emf = machine_emf(geometry, table, speed)
+    steady = circuit_emf(coils, emf)
+    base = emf.waveform.speed.base_rad_per_s
+
+    def slope(angle_rad: Array) -> Array:
+        return np.asarray(-steady(angle_rad / base) / base)
+
+    turning = emf_while_turning(slope, crank.angle_rad, crank.speed_at_rad_s)
+    result = start_up(coils.circuit, turning, duration_s, longest_s, tolerance=_TOLERANCE)
+    lamps = tuple(
+        _lamp_on(result, trace.label, trace.part, trace.current_A)
+        for trace in result.parts
+        if isinstance(trace.part, Led)
+    )
+    return LampStart(geometry.title, crank, result, lamps, (*emf.notes, *result.warnings))
+
+
+def _crank(speed: Speed, duration_s: float, ramp_s: float, wobble: float) -> CrankStart:
+    if not 0 < duration_s < math.inf:
+        raise ImpossibleError(f"a start-up of {duration_s:g} s; it must be above zero")
+    try:
+        twice_a_turn_Hz = abs(speed.base_rad_per_s) / math.pi
+        return CrankStart(speed.base_rad_per_s, ramp_s, wobble, twice_a_turn_Hz)
+    except ValueError as error:
+        raise ImpossibleError(str(error)) from None
+
+
+def _lamp_on(result: CircuitResult, label: str, led: Led, current_A: Array) -> LampOn:
+    """Return when the moving average of a lamp's current first reaches what is visible."""
+    light = np.maximum(current_A, 0.0)
+    ends = result.time_s[1::2]
+    charge = np.concatenate([[0.0], np.cumsum(result.weight_s * light)[1::2]])
+    times = np.concatenate([[0.0], ends])
+    average = (charge - np.interp(times - EYE_S, times, charge)) / EYE_S
+    seen = np.flatnonzero(average >= led.visible_A)
+    window = min(EYE_S, float(times[-1]))
+    return LampOn(
+        label,
+        float(times[seen[0]]) if len(seen) else None,
+        float(charge[-1] - np.interp(times[-1] - window, times, charge)) / window,
+    )

@@ -1,0 +1,262 @@
+"""What matches a coil: the load resistance and the gauge for most power, the speed lamps need."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.equivalent import equivalent_resistance_ohm
+from fieldsim.circuit.loads import Led, leaves
+from fieldsim.circuit.network import Circuit, Outlet
+from fieldsim.circuit.reduced_loads import with_resistor
+from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.machine import Geometry
+from fieldsim.studies.gauges import TABLE_TOLERANCE, GaugeStudy, gauge_study
+from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_emf
+from fieldsim.waveform.emf import Speed
+from fieldsim.waveform.flux_table import FluxTable
+
+__all__ = ["LampSpeed", "MatchStudy", "ResistanceCurve", "match"]
+
+Array = NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+GAUGES = tuple(range(24, 45))
+
+_POINTS = 13
+_DECADES_DOWN, _DECADES_UP = 1.0, 1.5  # of the coil's own resistance
+_SPEED_STEP = 1.6
+_SLOWEST, _FASTEST = 0.02, 20.0  # times the speed asked for
+_SPEED_ACCURACY = 1e-3
+
+
+@dataclass(frozen=True)
+class ResistanceCurve:
+    """Power into a resistor in place of the load's users, against its resistance.
+
+    Parameters
+    ----------
+    resistance_ohm, power_W
+        The curve, each (points,); resistances rise.
+    best_ohm, best_W
+        Its top.
+    load_ohm, load_W
+        What the file's own load comes to: the resistance that takes its current at its voltage, and
+        its power. None where the load takes none.
+    """
+
+    resistance_ohm: Array
+    power_W: Array
+    best_ohm: float
+    best_W: float
+    load_ohm: float | None
+    load_W: float
+
+
+@dataclass(frozen=True)
+class LampSpeed:
+    """The lowest speed at which a lamp lights.
+
+    Parameters
+    ----------
+    label, visible_A
+        The lamp, and its visible average current [A].
+    speed_rad_s
+        Of the crank, or of a rotor of ratio one [rad/s]; None if it stays dark up to ``up_to``.
+    up_to_rad_s
+        How far was looked [rad/s].
+    """
+
+    label: str
+    visible_A: float
+    speed_rad_s: float | None
+    up_to_rad_s: float
+
+
+@dataclass(frozen=True)
+class MatchStudy:
+    """What matches a machine's coils at a speed.
+
+    Parameters
+    ----------
+    title, outlet
+        Of the geometry, and what the load hangs across.
+    speed
+        Of the rotors.
+    coil_ohm
+        Resistance of the joined coils [ohm].
+    curve
+        Over load resistance.
+    gauges
+        Over wire gauge, each filling the section.
+    lamps
+        In the order of the circuit.
+    notes
+        What to know about the period, one line each.
+    """
+
+    title: str
+    outlet: str
+    speed: Speed
+    coil_ohm: float
+    curve: ResistanceCurve
+    gauges: GaugeStudy
+    lamps: tuple[LampSpeed, ...]
+    notes: tuple[str, ...]
+
+
+def match(
+    geometry: Geometry,
+    table: FluxTable,
+    speed: Speed,
+    gauges: Sequence[int] = GAUGES,
+    progress: Progress | None = None,
+) -> MatchStudy:
+    """Return the load resistance and gauge for most power, and the speeds at which lamps light.
+
+    Parameters
+    ----------
+    geometry
+        With wire and a load.
+    table
+        Its flux table.
+    speed
+        At which power is compared.
+    gauges
+        AWG numbers to try.
+    progress
+        Called with (solutions done, solutions in all, as far as is known).
+
+    Raises
+    ------
+    ImpossibleError
+        If there is no load, or a coil of it has no wire.
+    """
+    fittings = geometry.fittings
+    if fittings is None or fittings.load is None:
+        raise ImpossibleError(
+            "there is no load to match; add for instance load: {across: "
+            f"{geometry.coils[0].name if geometry.coils else 'NAME'}, lamps: {{colour: white}}}}"
+        )
+    coils = coil_circuit(geometry)
+    emf = machine_emf(geometry, table, speed)
+    steady = circuit_emf(coils, emf)
+    outlet = next(o for o in coils.circuit.outlets if o.name == fittings.across)
+    in_all = len(gauges) + _POINTS + 8
+
+    def step(done: int) -> None:
+        if progress is not None:
+            progress(min(done, in_all), in_all)
+
+    coil_ohm = equivalent_resistance_ohm(outlet.source, coils.names, coils.resistance_ohm)
+    curve = _curve(coils.circuit, outlet, steady, coil_ohm)
+    step(_POINTS)
+    study = gauge_study(geometry, emf, gauges, lambda done, _: step(_POINTS + done))
+    lamps = _lamp_speeds(coils.circuit, steady, abs(speed.base_rad_per_s))
+    step(in_all)
+    return MatchStudy(
+        geometry.title,
+        outlet.name,
+        emf.waveform.speed,
+        coil_ohm,
+        curve,
+        study,
+        lamps,
+        emf.notes,
+    )
+
+
+def _solved(circuit: Circuit, emf: PeriodicEmf) -> CircuitResult:
+    return periodic_steady_state(circuit, emf, tolerance=TABLE_TOLERANCE)
+
+
+def _curve(circuit: Circuit, outlet: Outlet, emf: PeriodicEmf, coil_ohm: float) -> ResistanceCurve:
+    from scipy.optimize import minimize_scalar
+
+    def power_W(log_ohm: float) -> float:
+        load = with_resistor(outlet.load, 10.0**log_ohm)
+        return _solved(circuit.with_load(outlet.name, load), emf).useful_W
+
+    middle = math.log10(coil_ohm)
+    logs = np.linspace(middle - _DECADES_DOWN, middle + _DECADES_UP, _POINTS)
+    powers = np.array([power_W(x) for x in logs])
+    # A top at the edge: rectifier drops move it up where the EMF barely passes them.
+    while powers.argmax() == len(powers) - 1 and len(logs) < 4 * _POINTS and powers.max() > 0:
+        logs = np.append(logs, logs[-1] + (logs[1] - logs[0]))
+        powers = np.append(powers, power_W(logs[-1]))
+    top = int(np.clip(powers.argmax(), 1, len(logs) - 2))
+    found = minimize_scalar(
+        lambda x: -power_W(x), bounds=(logs[top - 1], logs[top + 1]), method="bounded",
+        options={"xatol": 5e-3, "maxiter": 12},
+    )  # fmt: skip
+    best = (float(found.x), float(-found.fun))
+    if best[1] < powers[top]:
+        best = (float(logs[top]), float(powers[top]))
+    logs, powers = np.append(logs, best[0]), np.append(powers, best[1])
+    order = np.argsort(logs)
+    own = _solved(circuit, emf)
+    return ResistanceCurve(
+        10.0 ** logs[order],
+        powers[order],
+        10.0 ** best[0],
+        best[1],
+        _load_ohm(own, outlet.name),
+        own.useful_W,
+    )
+
+
+def _load_ohm(result: CircuitResult, outlet: str) -> float | None:
+    """Return the resistance that takes the users' power at the voltage behind the rectifier."""
+    trace = result.outlets[outlet]
+    if result.useful_W <= 0:
+        return None
+    voltage = trace.voltage_V if trace.dc_voltage_V is None else trace.dc_voltage_V
+    square = result.average(voltage**2)
+    return square / result.useful_W if square > 0 else None
+
+
+def _lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[LampSpeed, ...]:
+    """Return the lowest speed of each lamp; solutions are shared between lamps."""
+    from scipy.optimize import brentq
+
+    if not any(isinstance(leaf, Led) for o in circuit.outlets for leaf, _ in leaves(o.load)):
+        return ()
+    known: dict[float, CircuitResult] = {}
+
+    def at(log_ratio: float) -> CircuitResult:
+        if log_ratio not in known:
+            known[log_ratio] = _solved(circuit, emf.faster(math.exp(log_ratio)))
+        return known[log_ratio]
+
+    up_to = base_rad_s * _FASTEST
+    found = []
+    for i, lamp in enumerate(at(0.0).lamps):
+
+        def excess(log_ratio: float, i: int = i) -> float:
+            lamp = at(log_ratio).lamps[i]
+            # in logarithms: below the knee the current falls by decades
+            return math.log(max(lamp.average_A, 1e-15) / lamp.visible_A)
+
+        step = math.log(_SPEED_STEP)
+        low = high = 0.0
+        while excess(low) >= 0 and low > math.log(_SLOWEST):
+            low -= step
+        while excess(high) < 0 and high < math.log(_FASTEST):
+            high += step
+        if excess(high) < 0:
+            found.append(LampSpeed(lamp.label, lamp.visible_A, None, up_to))
+            continue
+        if low == 0.0:
+            low = high - step
+        ratio = low
+        if excess(low) < 0:
+            ratio = brentq(excess, low, min(high, low + step), xtol=_SPEED_ACCURACY)
+        found.append(LampSpeed(lamp.label, lamp.visible_A, base_rad_s * math.exp(ratio), up_to))
+    return tuple(found)
