@@ -275,7 +275,7 @@ def _charge_error(
 ) -> float:
     n, c = equations.nodes, len(equations.coil_branches)
     moved = float((weight_s @ np.abs(x[:, equations.columns("coil", c)])).max(initial=0.0))
-    moved = max(moved, 1e-6 * shorted_C)
+    moved = max(moved, 1e-4 * shorted_C)
     if moved < 1e-18:
         return 0.0
     u = x[:, equations.columns("wave", len(equations.laws))]

@@ -2,8 +2,8 @@
 
 From nothing, the junctions' knees are first solved wide and then sharp. From a good guess the exact
 laws are used at once. Where a knee has moved by some steps, time is marched through locally, step
-by step; the Newton step for all times then closes the period. Where even that fails (a resonance whose
-lamps limit it), the circuit is followed for some periods first.
+by step; the Newton step for all times then closes the period. Where even that fails (a resonance
+that only its lamps limit), the circuit is followed for some periods first.
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ class Balance:
     ----------
     charge
         Greatest net charge found at any node or lost in any capacitor, over the charge that the
-        coils moved (at least a millionth of what they would move if shorted).
+        coils moved (at least 1e-4 of what they would move if shorted).
     energy
         Source energy less all losses and the change of stored energy, over the source energy.
     discretisation

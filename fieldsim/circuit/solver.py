@@ -93,7 +93,7 @@ def periodic_steady_state(
         stretch = Stretch(mesh, None)
         solution = solve_stretch(equations, stretch, emf, guess, scales.wave_ohm, scales.voltage_V)
         iterations += solution.iterations
-        averages = _averages(equations, junctions, emf, stretch, solution)
+        averages = _averages(equations, junctions, emf, stretch, solution, scales)
         if before is not None:
             change = averages.moved_from(before)
         bends = _bends(equations, junctions, emf, stretch, solution, scales)
@@ -195,7 +195,7 @@ def _solved_window(
     for round_ in range(_WINDOW_ROUNDS):
         solution = solve_stretch(equations, stretch, emf, guess, scales.wave_ohm, scales.voltage_V)
         iterations += solution.iterations
-        averages = _averages(equations, junctions, emf, stretch, solution)
+        averages = _averages(equations, junctions, emf, stretch, solution, scales)
         if before is not None:
             change = averages.moved_from(before)
         bends = _bends(equations, junctions, emf, stretch, solution, scales)
@@ -232,11 +232,16 @@ class _Averages:
         """Return the greatest change, relative to source power or coil current."""
         power = float(np.abs(self.powers_W - other.powers_W).max(initial=0.0))
         current = float(np.abs(self.currents_A - other.currents_A).max(initial=0.0))
-        return max(power / max(self.source_W, 1e-15), current / max(self.current_A, 1e-15))
+        return max(power / self.source_W, current / self.current_A)
 
 
 def _averages(
-    equations: Equations, junctions: WaveLaws, emf: Emf, stretch: Stretch, solution: Solution
+    equations: Equations,
+    junctions: WaveLaws,
+    emf: Emf,
+    stretch: Stretch,
+    solution: Solution,
+    scales: _Scales,
 ) -> _Averages:
     x = solution.x.reshape(-1, equations.size)
     weights = (stretch.steps_s[:, None] * WEIGHTS).ravel()
@@ -246,13 +251,15 @@ def _averages(
     order = [branch.index for branch in equations.coil_branches]
     sources = emf(stretch.stage_times_s.ravel()).T * coils[:, order]
     point = junctions.at(x[:, equations.columns("wave", len(equations.laws))])
+    # where only leakage flows, a millionth of what the coils can give is small enough
+    small_A = 1e-5 * scales.voltage_V / scales.wave_ohm
     heats = (weights @ coils**2) * np.diag(equations.linear)[columns]
     powers = [weights @ sources, weights @ (point.voltage_V * point.current_A), heats]
     return _Averages(
         np.concatenate(powers),
         weights @ point.current_A,
-        float(weights @ np.abs(sources).sum(axis=1)),
-        float(weights @ np.abs(coils).max(axis=1, initial=0.0)),
+        max(float(weights @ np.abs(sources).sum(axis=1)), small_A * scales.voltage_V),
+        max(float(weights @ np.abs(coils).max(axis=1, initial=0.0)), small_A),
     )
 
 

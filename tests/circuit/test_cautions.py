@@ -1,7 +1,12 @@
 import numpy as np
 import pytest
 
-from fieldsim.circuit.cautions import circuit_cautions, coil_heat_caution, coil_temperature_rise_K
+from fieldsim.circuit.cautions import (
+    TOUCH_V,
+    circuit_cautions,
+    coil_heat_caution,
+    coil_temperature_rise_K,
+)
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.led_colours import generic_led
 from fieldsim.circuit.loads import (
@@ -54,7 +59,8 @@ def test_high_voltage_when_the_load_comes_off():
     (caution,) = circuit_cautions(solve(Resistor(10.0), peak_V=60.0))
     assert caution.kind == "open-circuit voltage"
     assert "60 V" in caution.text
-    assert kinds(solve(Open(), peak_V=49.0)) == []
+    assert kinds(solve(Open(), peak_V=0.98 * TOUCH_V)) == []
+    assert kinds(solve(Open(), peak_V=1.02 * TOUCH_V)) == ["open-circuit voltage"]
 
 
 def test_capacitor_over_its_voltage_or_backwards():
