@@ -18,7 +18,7 @@ from fieldsim.field.curve import (
     rounding_m2,
     widest,
 )
-from fieldsim.field.ring_linkage import RingLinkage
+from fieldsim.field.ring_linkage import RingLinkage, folded
 from fieldsim.field.series import sample_series
 from fieldsim.field.track import CoilInRotor, Track
 
@@ -28,9 +28,10 @@ Array = NDArray[np.float64]
 
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
 _MOST = 2048
-_START_DIGITS = 2.0  # beyond the error asked for, natural; what most windings need
+_LIKELY = 0.26  # sets of first orders that a natural digit takes
+_START_DIGITS = 2.2  # beyond the error asked for, natural; what most windings need
 _ROUGHER = 2.5  # digits by which the comparison is rougher
-_SHARE = 0.4  # of the difference to the rougher result, reported as error
+_SHARE = 0.6  # of the difference to the rougher result, reported as error
 _QUADRATURE_PART = 0.5  # of the error allowed
 _ORDERS = np.arange(1, 201)
 _RHO_GAIN = 2.0 * np.log(_ORDERS)
@@ -78,7 +79,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     Notes
     -----
     The result at few angles is compared with one of lower orders throughout, whose error is some
-    ten times larger; 0.4 of the difference stands for the interpolation part of the error. Angles
+    ten times larger; 0.6 of the difference stands for the interpolation part of the error. Angles
     are added, in multiples of the first, until the error from their number, the other part, is
     small enough.
     """
@@ -88,15 +89,19 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         return TrackCurve(np.zeros(2, dtype=np.complex128), rounding, 0.0, 2, 0, True)
     angles = np.linspace(0.0, math.pi, _FIRST + 1)
     digits, points = -math.log(relative) + _START_DIGITS, 0
+    # The winding's harmonics are cheap; enough of them at once saves making them again.
+    likely = resolved = _FIRST * math.ceil(-_LIKELY * math.log(relative))
     while True:
         orders = _orders(linkage.rates, digits)
         nodes = linkage.nodes(orders)
         potential = linkage.potential(nodes, angles)
         low = _rougher(orders, linkage.rates, digits)
         low_nodes = linkage.nodes(low)
-        winding, low_winding = linkage.winding([nodes, low_nodes], _FIRST)
-        harmonics = linkage.harmonics_m2(winding, potential)
-        rough = linkage.harmonics_m2(low_winding, linkage.potential(low_nodes, angles))
+        winding, low_winding = linkage.winding([nodes, low_nodes], [likely, _FIRST])
+        spectra = linkage.spectra(potential)
+        harmonics = linkage.harmonics_m2(winding, spectra)
+        low_spectra = linkage.spectra(linkage.potential(low_nodes, angles))
+        rough = linkage.harmonics_m2(low_winding, low_spectra)
         points += (_count(orders) + _count(low)) * len(angles)
         quadrature = _SHARE * widest(harmonics - rough)
         swing = float(np.ptp(sample_series(harmonics, 256)))
@@ -109,10 +114,11 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
 
     steps = _FIRST
     while True:
+        halved = folded(spectra)
         error, decay = aliasing(
             harmonics,
-            linkage.harmonics_m2(winding, [p[..., ::2] for p in potential]),
-            linkage.harmonics_m2(winding, [p[..., ::4] for p in potential]),
+            linkage.harmonics_m2(winding, halved),
+            linkage.harmonics_m2(winding, folded(halved)),
             rounding,
         )
         allowed = max(error_m2, relative * swing)
@@ -127,8 +133,11 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         points += _count(orders) * int(fresh.sum())
         potential = [_interleaved(p, a, fresh) for p, a in zip(potential, added, strict=True)]
         steps *= factor
-        (winding,) = linkage.winding([nodes], steps)
-        harmonics = linkage.harmonics_m2(winding, potential)
+        if steps > resolved:
+            (winding,) = linkage.winding([nodes], [steps])
+            resolved = steps
+        spectra = linkage.spectra(potential)
+        harmonics = linkage.harmonics_m2(winding, spectra)
         swing = float(np.ptp(sample_series(harmonics, max(256, 8 * steps))))
     return TrackCurve(
         harmonics, quadrature + error + rounding, swing, 2 * steps, points, bool(settled and good)

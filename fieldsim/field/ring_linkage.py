@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -29,7 +29,7 @@ from fieldsim.field.cuboid import newtonian_gradient_xy
 from fieldsim.field.quadrature import gauss_legendre, log_ellipse
 from fieldsim.field.track import CoilInRotor, Track
 
-__all__ = ["Patch", "RingLinkage", "stands_square"]
+__all__ = ["Nodes", "Patch", "RingLinkage", "folded", "stands_square"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -58,6 +58,8 @@ class Piece:
         Half length of the side inside the winding [m].
     offset
         Of the inside from the coil's centre [m].
+    start
+        Where along the side it begins, -1 for the whole side and 0 for its second half.
     """
 
     along: Array
@@ -65,15 +67,26 @@ class Piece:
     axial: Array
     half: float
     offset: float
+    start: float = -1.0
 
 
 @dataclass(frozen=True)
 class Patch:
-    """A rectangle of (rho, z) and the pieces of the winding that lie in it."""
+    """A rectangle of (rho, z) and the pieces of the winding that lie in it.
+
+    With ``mirror``, the pieces are half of the winding, and the plane through the shaft at that
+    angle about it mirrors them onto the other half.
+    """
 
     rho: tuple[float, float]
     z: tuple[float, float]
     pieces: tuple[Piece, ...]
+    mirror: float | None = None
+
+    @property
+    def in_plane(self) -> bool:
+        """Whether the turns lie square to the shaft, so that height is the winding's length."""
+        return bool(abs(self.pieces[0].axial[2]) > 1.0 - _SQUARE)
 
 
 @dataclass(frozen=True)
@@ -107,7 +120,8 @@ class RingLinkage:
             ranges = [self._rho_range(p) for p in sides]
             rho = (min(low for low, _ in ranges), max(high for _, high in ranges))
             middle, half = coil.centre[2], coil.half_length
-            return (Patch(rho, (middle - half, middle + half), tuple(sides)),)
+            pieces, mirror = self._halved(sides)
+            return (Patch(rho, (middle - half, middle + half), pieces, mirror),)
         groups: dict[tuple[float, ...], list[Piece]] = {}
         for piece in sides:
             rho = self._rho_range(piece)
@@ -119,6 +133,19 @@ class RingLinkage:
             for key, pieces in groups.items()
             if not self._idle(pieces[0])
         )
+
+    def _halved(self, sides: list[Piece]) -> tuple[tuple[Piece, ...], float | None]:
+        """Return half of the sides and the angle of the plane that mirrors them, if any does."""
+        x, y = self.coil.centre[:2]
+        reach = math.hypot(x, y) + sum(self.coil.half_opening)
+        for column in (0, 1):
+            normal = self.coil.frame[:, column]
+            if abs(normal[0] * x + normal[1] * y) < _SQUARE * reach:
+                # Sides along the normal are cut in two by the plane, of the others one is kept.
+                whole = sides[1 - column]
+                halves = [replace(sides[i], start=0.0) for i in (column, column + 2)]
+                return (*halves, whole), math.atan2(-normal[0], normal[1])
+        return tuple(sides), None
 
     def _idle(self, piece: Piece) -> bool:
         """Return whether a side runs along the magnetisation at every angle."""
@@ -239,7 +266,7 @@ class RingLinkage:
             start = part.stop
         return result
 
-    def winding(self, node_sets: list[list[Nodes]], orders: int) -> list[Winding]:
+    def winding(self, node_sets: list[list[Nodes]], orders: list[int]) -> list[Winding]:
         """Return the winding's harmonics for m = 0..orders - 1, for each set of nodes.
 
         Parameters
@@ -247,32 +274,53 @@ class RingLinkage:
         node_sets
             Sets of nodes, one nodes a patch in each.
         orders
-            Number of orders.
+            Number of orders, for each set.
         """
         result: list[Winding] = [[] for _ in node_sets]
         for i, patch in enumerate(self.patches):
             nodes = [one[i] for one in node_sets]
-            pieces = [self._piece_harmonics(patch, p, nodes, orders) for p in patch.pieces]
-            for n, winding in enumerate(result):
-                winding.append((_components(patch.pieces[0]), sum_of(piece[n] for piece in pieces)))
+            if patch.in_plane:
+                found = self._in_plane_harmonics(patch, nodes, orders)
+            else:
+                pieces = [self._piece_harmonics(patch, p, nodes, orders) for p in patch.pieces]
+                found = [sum_of(piece[n] for piece in pieces) for n in range(len(nodes))]
+            for winding, w in zip(result, found, strict=True):
+                winding.append((_components(patch.pieces[0]), w))
         return result
 
-    def harmonics_m2(self, winding: Winding, potential: list[Array]) -> Complex:
+    def harmonics_m2(self, winding: Winding, spectra: list[Complex]) -> Complex:
         """Return c_k, k = 0..K - 1, of the linkage per turn and tesla against arm angle.
 
         Parameters
         ----------
         winding
             From `winding`, for K orders or more.
+        spectra
+            Of K + 1 orders, from `spectra` or `folded`.
+        """
+        orders = spectra[0].shape[-1] - 1
+        total = np.zeros(orders, dtype=np.complex128)
+        for (components, weights), spectrum in zip(winding, spectra, strict=True):
+            used = spectrum[components, ..., :orders]
+            total += (used * weights[..., :orders]).sum(axis=(0, 1, 2))
+        return np.conj(total) / (4 * math.pi)
+
+    def spectra(self, potential: list[Array]) -> list[Complex]:
+        """Return the potentials' Fourier coefficients about the shaft, m = 0..K, on each patch.
+
+        Parameters
+        ----------
         potential
             From `potential`, at the K + 1 equal steps of angle from 0 to half a turn.
         """
-        orders = potential[0].shape[-1] - 1
-        total = np.zeros(orders, dtype=np.complex128)
-        for (components, weights), g in zip(winding, potential, strict=True):
-            spectra = self._polar_spectra(g)[components, ..., :orders]
-            total += (spectra * weights[..., :orders]).sum(axis=(0, 1, 2))
-        return np.conj(total) / (4 * math.pi)
+        means = [
+            # Turns square to the shaft count all heights alike, so their mean is all it takes.
+            (g * gauss_legendre(g.shape[2])[1][:, None]).sum(axis=2, keepdims=True) / 2
+            if patch.in_plane
+            else g
+            for patch, g in zip(self.patches, potential, strict=True)
+        ]
+        return [self._polar_spectra(g) for g in means]
 
     def _polar_spectra(self, g: Array) -> Complex:
         """Return Fourier coefficients of A's (rho, phi, z) components, (3, n_rho, n_z, orders)."""
@@ -294,35 +342,65 @@ class RingLinkage:
         )
         return np.fft.rfft(full, axis=-1) / full.shape[-1]
 
-    def _piece_harmonics(
-        self, patch: Patch, piece: Piece, node_sets: list[Nodes], orders: int
+    def _in_plane_harmonics(
+        self, patch: Patch, node_sets: list[Nodes], counts: list[int]
     ) -> list[Complex]:
-        """Return a side's W, (components, n_rho, n_z or 1, orders), for each set of nodes."""
-        coil = self.coil
+        """Return W of turns square to the shaft, (2, n_rho, 1, orders), for each set of nodes."""
+        build, orders = self.coil.build, max(counts)
         most = max(len(n.rho) for n in node_sets)
-        u, wu = gauss_legendre(self._points_needed(coil.build / 2, orders, patch, most))
-        depth, wu = coil.build / 2 * (1 + u), wu / 2
-        reach = piece.half + depth
-        longest = piece.half + coil.build
+        u, wu = gauss_legendre(self._points_needed(build / 2, orders, patch, most))
+        depth, wu = build / 2 * (1 + u), wu / 2
+        rhos, phases, weights = [], [], []
+        for piece in patch.pieces:
+            span, reach = (1.0 - piece.start) / 2, piece.half + depth
+            length = (piece.half + build) * span
+            nearest = self._rho_range(piece)[0]
+            t, wt = gauss_legendre(self._points_needed(length, orders, patch, most, nearest))
+            rho, phase = self._flat(piece, (1.0 + span * (t - 1.0))[:, None] * reach, depth, 0.0)
+            rhos.append(rho.ravel())
+            phases.append(phase.ravel())
+            turned = phases[-1].conj() * (piece.along[0] + 1j * piece.along[1])
+            weights.append(turned * (span * wt[:, None] * (reach * wu)).ravel())
+        rho, phase, weight = (np.concatenate(part) for part in (rhos, phases, weights))
+        if patch.mirror is None:
+            waves = _waves(phase, orders)
+            direction = np.stack([weight.real, weight.imag])
+            return [
+                _across_shaft(n.rho, rho, direction, _first(waves, count))[:, :, None]
+                for n, count in zip(node_sets, counts, strict=True)
+            ]
+        waves = _waves(phase * np.exp(-1j * patch.mirror), orders)
+        turn = np.exp(1j * patch.mirror * np.arange(orders))
+        return [
+            turn[:count]
+            * _across_shaft_mirrored(n.rho, rho, weight, _first(waves, count))[:, :, None]
+            for n, count in zip(node_sets, counts, strict=True)
+        ]
+
+    def _piece_harmonics(
+        self, patch: Patch, piece: Piece, node_sets: list[Nodes], counts: list[int]
+    ) -> list[Complex]:
+        """Return a side's W, (components, n_rho, n_z, orders), for each set of nodes."""
+        coil, orders = self.coil, max(counts)
+        most = max(len(n.rho) for n in node_sets)
         if abs(piece.along[2]) > 1.0 - _SQUARE:
+            u, wu = gauss_legendre(self._points_needed(coil.build / 2, orders, patch, most))
             v, wv = gauss_legendre(self._points_needed(coil.half_length, orders, patch, most))
+            depth = coil.build / 2 * (1 + u)
             rho, phase = self._flat(piece, 0.0, depth[:, None], coil.half_length * v)
             waves = _waves(phase.ravel(), orders)
-            weight = math.copysign(0.5, piece.along[2]) * np.outer(wu, wv)
-            return [self._along_shaft(patch, n, rho, weight, waves, reach) for n in node_sets]
+            weight = math.copysign(0.25, piece.along[2]) * np.outer(wu, wv)
+            reach = piece.half + depth
+            return [
+                self._along_shaft(patch, n, rho, weight, _first(waves, count), reach)
+                for n, count in zip(node_sets, counts, strict=True)
+            ]
+        longest = piece.half + coil.build
         t, wt = gauss_legendre(self._points_needed(longest, orders, patch, most))
-        if abs(piece.axial[2]) > 1.0 - _SQUARE:
-            rho, phase = self._flat(piece, t[:, None] * reach, depth, 0.0)
-            weight = (wt[:, None] * (reach * wu)).ravel()
-            waves = _waves(phase.ravel(), orders)
-            direction = _polar_direction(piece, phase.ravel())
-            found = []
-            for n in node_sets:
-                wz = gauss_legendre(len(n.z))[1] / 2
-                w = _across_shaft(n.rho, rho.ravel(), direction * weight, waves)
-                found.append(w[:, :, None, :] * wz[:, None])
-            return found
-        return [self._build_along_shaft(piece, patch, n, t, wt, orders) for n in node_sets]
+        return [
+            self._build_along_shaft(piece, patch, n, t, wt, count)
+            for n, count in zip(node_sets, counts, strict=True)
+        ]
 
     def _along_shaft(
         self, patch: Patch, nodes: Nodes, rho: Array, weight: Array, waves: Waves, reach: Array
@@ -356,14 +434,19 @@ class RingLinkage:
             layers.append(_across_shaft(nodes.rho, rho.ravel(), direction * weight, waves))
         return np.stack(layers, axis=2)
 
-    def _points_needed(self, half: float, orders: int, patch: Patch, n_rho: int) -> int:
+    def _points_needed(
+        self, half: float, orders: int, patch: Patch, n_rho: int, nearest: float | None = None
+    ) -> int:
         """Return Gauss points for exp(i m phi) and the polynomials in rho over a length.
 
-        The highest orders, which hardly count, are resolved roughly, half of them very well.
+        The highest orders, which hardly count, are resolved roughly, half of them very well. The
+        shares were found on many windings; sides along the shaft and across it need more.
         """
-        spread = math.pi if patch.rho[0] < half else 2.0 * math.asin(half / (patch.rho[0] + half))
+        rho = patch.rho[0] if nearest is None else nearest
+        spread = math.pi if rho < half else 2.0 * math.asin(half / (rho + half))
         share = 2 * half / max(patch.rho[1] - patch.rho[0], 2 * half)
-        return int(0.35 * orders * spread + 0.5 * n_rho * share + 5)
+        wave, power = (0.22, 0.22) if patch.in_plane else (0.35, 0.5)
+        return int(wave * orders * spread + power * n_rho * share + 5)
 
     def _flat(
         self, piece: Piece, t: Array | float, u: Array | float, w: Array | float
@@ -417,6 +500,36 @@ def _across_shaft(nodes: Array, rho: Array, weight: Array, waves: Waves) -> Comp
     flat = (weight[:, None, :] * _lagrange(nodes, rho).T).reshape(-1, len(rho))
     w = flat @ waves[0].T + 1j * (flat @ waves[1].T)
     return np.asarray(w.reshape(2, len(nodes), -1))
+
+
+def _across_shaft_mirrored(nodes: Array, rho: Array, weight: Complex, waves: Waves) -> Complex:
+    """Return W of sides and their mirror images, for phases counted from the plane between them.
+
+    The images run the other way: their radial part (the real part of ``weight``) has the opposite
+    sign, their angular part the same.
+    """
+    lagrange = _lagrange(nodes, rho).T
+    w = np.empty((2, len(nodes), len(waves[0])), dtype=np.complex128)
+    w[0] = 2j * ((weight.real * lagrange) @ waves[1].T)
+    w[1] = 2.0 * ((weight.imag * lagrange) @ waves[0].T)
+    return w
+
+
+def folded(spectra: list[Complex]) -> list[Complex]:
+    """Return the Fourier coefficients that every second angle alone would give, m = 0..K / 2.
+
+    Parameters
+    ----------
+    spectra
+        m = 0..K for an even K.
+    """
+    half = (spectra[0].shape[-1] - 1) // 2
+    # Half as many angles cannot tell order m from m - K, which is the conjugate of K - m.
+    return [s[..., : half + 1] + np.conj(s[..., : half - 1 : -1]) for s in spectra]
+
+
+def _first(waves: Waves, orders: int) -> Waves:
+    return waves[0][:orders], waves[1][:orders]
 
 
 def _waves(phase: Complex, orders: int) -> Waves:
