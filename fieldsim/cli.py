@@ -25,6 +25,10 @@ COMMANDS = {
     "emf": "EMF at a speed: peak, RMS, rectified mean, frequency.",
     "compare": "Several designs side by side.",
     "gap": "How the voltage falls with the clearance.",
+    "effort": "What the hand feels at the crank, and what could come loose.",
+    "wind": "What the wire comes to, and what each gauge would give.",
+    "light": "What lights at a speed, and what the meters show.",
+    "match": "The load, the gauge and the speed that fit.",
 }
 
 

@@ -86,7 +86,7 @@ def _draw_gauges(axes: object, study: GaugeStudy, title: str) -> None:
     rows = study.rows
     draw_gauge_power(
         axes,  # type: ignore[arg-type]
-        [row.wire.name.rsplit(" ", 1)[0] for row in rows],
+        [" ".join(row.wire.name.split()[:2]) for row in rows],
         [row.load_W for row in rows],
         [row.turns for row in rows],
         [row.resistance_ohm for row in rows],

@@ -9,7 +9,7 @@ from fieldsim.output.terminal import folded, number, speed_words, table_text
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.studies.light import LightReport
 
-__all__ = ["lamp_start_text", "light_text"]
+__all__ = ["lamp_start_text", "light_text", "power", "three"]
 
 VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
@@ -28,10 +28,10 @@ def light_text(geometry: Geometry, report: LightReport) -> str:
         rows = [
             [
                 coil.name,
-                _three(1e3 * coil.rms_A),
-                _three(1e3 * coil.recommended_A),
-                _three(1e3 * coil.heat_W),
-                _three(coil.rise_K),
+                three(1e3 * coil.rms_A),
+                three(1e3 * coil.recommended_A),
+                three(1e3 * coil.heat_W),
+                three(coil.rise_K),
             ]
             for coil in report.coils
         ]
@@ -68,13 +68,13 @@ def _lamp_sentence(lamp: LampReport) -> str:
     many = f"{lamp.count} x {lamp.label}" if lamp.count > 1 else lamp.label
     lights = "light" if lamp.count > 1 else "lights"
     stays = "stay" if lamp.count > 1 else "stays"
-    average = f"{_three(1e3 * lamp.average_A)} mA on average"
+    average = f"{three(1e3 * lamp.average_A)} mA on average"
     if not lamp.lights:
-        return f"{many} {stays} dark: {average}, seen from {_three(1e3 * lamp.visible_A)} mA."
-    share = f"{100 * lamp.share_of_rated:.3g} % of the rated {_three(1e3 * lamp.rated_A)} mA"
+        return f"{many} {stays} dark: {average}, seen from {three(1e3 * lamp.visible_A)} mA."
+    share = f"{100 * lamp.share_of_rated:.3g} % of the rated {three(1e3 * lamp.rated_A)} mA"
     flicker = ""
     if lamp.flicker_Hz and lamp.flicker_Hz < VISIBLE_FLICKER_Hz and lamp.flicker_percent > 10:
-        flicker = f"; flickers visibly, {_three(lamp.flicker_Hz)} times a second"
+        flicker = f"; flickers visibly, {three(lamp.flicker_Hz)} times a second"
     return f"{many} {lights}: {average} each, {share}{flicker}."
 
 
@@ -97,12 +97,12 @@ def _lamp_cells(lamp: LampReport) -> list[str]:
         lamp.label,
         str(lamp.count),
         "yes" if lamp.lights else "no",
-        _three(1e3 * lamp.average_A),
-        _three(1e3 * lamp.peak_A),
-        _three(1e3 * lamp.visible_A),
-        _three(1e3 * lamp.rated_A),
+        three(1e3 * lamp.average_A),
+        three(1e3 * lamp.peak_A),
+        three(1e3 * lamp.visible_A),
+        three(1e3 * lamp.rated_A),
         f"{100 * lamp.share_of_rated:.3g} %" if lamp.share_of_rated >= 1e-3 else "0 %",
-        _three(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
+        three(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
         f"{lamp.flicker_percent:.0f} %",
     ]
 
@@ -112,7 +112,7 @@ def _power_rows(result: CircuitResult) -> list[list[str]]:
 
     def row(what: str, watt: float) -> list[str]:
         share = f"{100 * watt / source:.1f} %" if source > 0 else "-"
-        return [what, _three(1e3 * watt), share]
+        return [what, three(1e3 * watt), share]
 
     rows = [row("from the magnets", source)]
     rows += [row(f"coil {coil.name}", coil.heat_W) for coil in result.coils.values()]
@@ -156,8 +156,15 @@ def _peaks(range_V: tuple[float, float]) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _three(value: float) -> str:
-    return number(value, 3) if abs(value) >= 1e-5 else "0"
+def three(value: float) -> str:
+    """Return a number to three digits; what is next to nothing is 0.
+
+    Examples
+    --------
+    >>> three(0.12345), three(1e-9)
+    ('0.123', '0')
+    """
+    return number(value, 3) if abs(value) >= 5e-4 else "0"
 
 
 def power(watt: float) -> str:
@@ -168,7 +175,7 @@ def power(watt: float) -> str:
     >>> power(0.1234), power(2.0)
     ('123 mW', '2.00 W')
     """
-    return f"{number(watt, 3)} W" if watt >= 1 else f"{_three(1e3 * watt)} mW"
+    return f"{number(watt, 3)} W" if watt >= 1 else f"{three(1e3 * watt)} mW"
 
 
 def lamp_start_text(start: LampStart) -> str:
@@ -185,7 +192,7 @@ def lamp_start_text(start: LampStart) -> str:
         else:
             lines.append(
                 f"  {lamp.label}: first lights after {number(lamp.on_s, 3)} s; "
-                f"{_three(1e3 * lamp.average_A)} mA at the end (averages over {EYE_S:g} s)"
+                f"{three(1e3 * lamp.average_A)} mA at the end (averages over {EYE_S:g} s)"
             )
     if not start.lamps:
         lines.append("  no lamps")

@@ -1,0 +1,117 @@
+"""The ``wind`` command: what the wire comes to, and what each gauge would give."""
+
+from __future__ import annotations
+
+import re
+
+import click
+
+from fieldsim.commands.options import (
+    GEOMETRY,
+    checked_outputs,
+    json_option,
+    out_option,
+    plot_option,
+    print_json,
+    progress_bar,
+    speed_of,
+    speed_options,
+    tolerance_option,
+)
+
+_MOST_GAUGES = 40
+_RANGE = re.compile(r"(?:AWG\s*)?(\d{1,3})\s*\.\.\s*(\d{1,3})", re.IGNORECASE)
+
+
+def gauges_of(text: str) -> list[int]:
+    """Return the gauges of ``24..40`` or ``28, 30, 32``."""
+    from fieldsim.geometry.wire import parse_awg
+
+    found: list[int] = []
+    for part in (piece.strip() for piece in text.split(",")):
+        span = _RANGE.fullmatch(part)
+        try:
+            if span is None:
+                found.append(parse_awg(part))
+                continue
+        except ValueError:
+            raise click.BadParameter(
+                f'"{part[:40]}" is not a gauge; write gauges like 24..40 or "28, 30, 32"',
+                param_hint="--gauges",
+            ) from None
+        first, last = int(span[1]), int(span[2])
+        if first > last:
+            raise click.BadParameter(
+                f"{first}..{last} runs backwards; write {last}..{first}", param_hint="--gauges"
+            )
+        found += range(first, last + 1)
+    if len(set(found)) > _MOST_GAUGES:
+        raise click.BadParameter(
+            f"{len(set(found))} gauges; at most {_MOST_GAUGES} are allowed", param_hint="--gauges"
+        )
+    return list(dict.fromkeys(found))
+
+
+@click.command()
+@click.argument("geometry", type=GEOMETRY)
+@click.option(
+    "--gauges", metavar="AWG", help='Also what each gauge gives, like 24..40 or "28, 30, 32".'
+)
+@speed_options
+@tolerance_option(1e-5)
+@json_option
+@out_option
+@plot_option
+def wind(
+    geometry: str,
+    gauges: str | None,
+    crank_speed: float | None,
+    rotor_speed: float | None,
+    tolerance: float,
+    as_json: bool,
+    out: str | None,
+    plot: str | None,
+) -> None:
+    """Show turns, wire length, mass and resistance of each coil, and what each gauge would give."""
+    from fieldsim.geometry.fittings import ROOM_TEMPERATURE_K
+    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.studies.wind import wound_coils
+
+    checked_outputs(out, plot)
+    chosen = gauges_of(gauges) if gauges is not None else None
+    if plot is not None and chosen is None:
+        raise click.UsageError("--plot draws what each gauge gives; give --gauges as well")
+    speed_for = speed_of(crank_speed, rotor_speed)
+    machine = read_geometry(geometry)
+    coils = wound_coils(machine)
+    speed = speed_for(machine)
+    kelvin = machine.fittings.temperature_K if machine.fittings else ROOM_TEMPERATURE_K
+    study = None
+    if chosen is not None:
+        from fieldsim.studies.gauges import gauge_study
+        from fieldsim.studies.machine_circuit import machine_emf
+        from fieldsim.waveform.flux_table import flux_table
+
+        table = flux_table(machine, tolerance=tolerance)
+        with progress_bar("gauges") as progress:
+            study = gauge_study(machine, machine_emf(machine, table, speed), chosen, progress)
+    if out is not None:
+        from fieldsim.output.circuit_file import gauge_dataset, wound_dataset
+        from fieldsim.output.dataset import save_dataset
+
+        dataset = wound_dataset(coils, machine.title)
+        save_dataset(dataset if study is None else gauge_dataset(study, machine.title), out)
+    if plot is not None and study is not None:
+        from fieldsim.output.circuit_plots import save_gauge_plot
+
+        save_gauge_plot(study, machine.title, plot)
+    if as_json:
+        from fieldsim.output.circuit_json import wound_json
+
+        print_json(wound_json(coils, machine.title, kelvin, study))
+        return
+    from fieldsim.output.terminal import print_text
+    from fieldsim.output.wind_text import gauge_text, wound_text
+
+    text = wound_text(coils, machine.title, kelvin)
+    print_text(text if study is None else f"{text}\n\n{gauge_text(study, speed)}")
