@@ -281,22 +281,21 @@ def _bar_body(centre: Array, frame: Array, half: Array) -> Body:
     return lambda u: centre + (u * half) @ frame.T
 
 
-def _smallest(body: Body, distance: Distance, coarse: int = 13) -> float:
+def _smallest(body: Body, distance: Distance, coarse: int = 13, parameters: int = 3) -> float:
     """Return the smallest signed distance from a body's points, by a grid that zooms in.
 
-    Each round keeps the best cells and lays a finer grid in each; 24 rounds shrink a cell by 2e-9.
+    Each round keeps the best cells and lays a finer grid in each; 24 rounds shrink a cell by 1e-9.
     """
     axis = np.linspace(-1, 1, coarse)
-    grid = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
+    grid = _lattice(axis, parameters)
     values = distance(body(grid))
     best = np.argsort(values, kind="stable")[:8]
     centres, width = grid[best], axis[1] - axis[0]
     lowest = float(values[best[0]])
-    small = np.linspace(-1, 1, 5)
-    star = np.stack(np.meshgrid(small, small, small, indexing="ij"), axis=-1).reshape(-1, 3)
+    star = _lattice(np.linspace(-1, 1, 5), parameters)
     for _ in range(24):
         points = np.clip(centres[:, None, :] + width * star, -1, 1)
-        values = distance(body(points.reshape(-1, 3))).reshape(points.shape[:2])
+        values = distance(body(points.reshape(-1, parameters))).reshape(points.shape[:2])
         choice = values.argmin(axis=1)
         centres = points[np.arange(len(points)), choice]
         lowest = min(lowest, float(values.min()))
@@ -304,6 +303,13 @@ def _smallest(body: Body, distance: Distance, coarse: int = 13) -> float:
         centres = centres[order[: max(2, len(order) // 2)]]
         width *= 0.42
     return lowest
+
+
+def _lattice(axis: Array, parameters: int) -> Array:
+    """Return every combination of values of an axis, shape (n, parameters)."""
+    return np.stack(np.meshgrid(*[axis] * parameters, indexing="ij"), axis=-1).reshape(
+        -1, parameters
+    )
 
 
 def _swept_rectangle(mounted: MountedMagnet) -> tuple[float, float, float, float] | None:
@@ -352,12 +358,22 @@ def _magnet_to_coil(rotor: Rotor, mounted: MountedMagnet, coil: Coil) -> float:
     found = []
     for bar in _bars(coil):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
-        still = _bar_rectangle(rotor, *bar) if swept is not None else None
-        if swept is not None and still is not None:
-            found.append(_rectangles_apart(swept, still))
-        else:
+        still = _bar_rectangle(rotor, *bar)
+        if still is None:
             found.append(_smallest(_bar_body(*bar), distance))
+        elif swept is None:
+            found.append(_profile_to_rectangle(_profile(mounted), still))
+        else:
+            found.append(_rectangles_apart(swept, still))
     return min(found)
+
+
+def _profile_to_rectangle(
+    profile: Callable[[Array, Array], Array], still: tuple[float, float, float, float]
+) -> float:
+    middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
+    half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
+    return _smallest(lambda u: middle + u * half, lambda p: profile(p[:, 0], p[:, 1]), parameters=2)
 
 
 def _distinct_tracks(rotor: Rotor) -> list[MountedMagnet]:

@@ -19,6 +19,7 @@ from fieldsim.waveform.flux_table import flux_table
 __all__ = ["GapFit", "GapRow", "GapStudy", "gap_study", "rotor_at_gap"]
 
 _SAME = 1e-9  # m
+_LEAST_STEP_M = 1e-4  # of the search for a place
 _STEP_M = 1e-4  # the step over which sensitivity is stated
 DEFAULT_GAP_TOLERANCE = 1e-5
 
@@ -80,17 +81,16 @@ def rotor_at_gap(rotor: Rotor, coils: tuple[Coil, ...], gap_m: float) -> Rotor:
     now = clearance(0.0)
     if abs(now - gap_m) < _SAME:
         return rotor
-    # Along a step s the clearance changes by s at most, so the nearest place is |gap - now| away
-    # or more; from there, look outwards on both sides in steps no longer than what is missing.
+    # Along a step s the clearance changes by s at most: a step as long as what is missing cannot
+    # jump over the place, and steps grow on the way out.
     reach = 4 * (gap_m + abs(now)) + 2 * max(
         coil.length + max(coil.opening) + 2 * coil.build for coil in coils
     )
-    step = max(abs(gap_m - now), 1e-4)
     brackets = []
     for sign in (1.0, -1.0):
-        last, last_value, shift = 0.0, now, 0.0
-        while abs(shift) < reach:
-            shift = last + sign * min(step, 1e-3 + 0.1 * abs(last))
+        last, last_value = 0.0, now
+        while abs(last) < reach:
+            shift = last + sign * max(abs(last_value - gap_m), _LEAST_STEP_M)
             value = clearance(shift)
             if (value - gap_m) * (last_value - gap_m) <= 0:
                 brackets.append((last, shift))
