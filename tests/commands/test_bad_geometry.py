@@ -81,7 +81,7 @@ CASES = {
     "unknown unit": (LENGTH, "length: 12 ell", 23, "coils.pickup.length", 'unknown unit "ell"'),
     "misspelt unit": (LENGTH, "length: 12 mmm", 23, "coils.pickup.length", 'unknown unit "mmm"'),
     "empty quantity": (LENGTH, "length:", 23, "coils.pickup.length", "an empty value is not a"),
-    "truth as quantity": (LENGTH, "length: true", 23, "coils.pickup.length", "true is not a length"),
+    "truth as quantity": (LENGTH, "length: true", 23, "coils.pickup.length", "true is not a"),
     "list as quantity": (LENGTH, "length: [1 mm]", 23, "coils.pickup.length", "a list is not a"),
     "NaN with a unit": (LENGTH, "length: nan mm", 23, "coils.pickup.length", "not a number with a"),
     "NaN without": (LENGTH, "length: .nan", 23, "coils.pickup.length", "nan has no unit"),
