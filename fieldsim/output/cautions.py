@@ -3,11 +3,29 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
 
 from fieldsim.geometry.machine import Geometry
-from fieldsim.waveform.emf import EmfWaveform
+from fieldsim.waveform.emf import Speed
 
-__all__ = ["magnet_caution", "speed_caution", "voltage_caution"]
+if TYPE_CHECKING:
+    from fieldsim.studies.effort import Effort
+
+__all__ = [
+    "WHO_DECIDES",
+    "effort_cautions",
+    "magnet_caution",
+    "speed_caution",
+    "voltage_caution",
+]
+
+WHO_DECIDES = (
+    "Estimates for a hobby bench: the data sheets of your glue, magnets and wire decide, and local "
+    "rules and licensed practice go before anything said here."
+)
 
 # Common practice, no published source: above these a hobby builder should think twice.
 _NOTABLE_PEAK_V = 30.0
@@ -36,10 +54,18 @@ def voltage_caution(largest_peak_V: float) -> str | None:
     )
 
 
-def speed_caution(geometry: Geometry, waveform: EmfWaveform) -> str | None:
+class Moving(Protocol):
+    """Any result at a speed of the rotors."""
+
+    @property
+    def speed(self) -> Speed:
+        """How fast every rotor turns."""
+
+
+def speed_caution(geometry: Geometry, moving: Moving) -> str | None:
     """Return the caution for fast magnets, or None if they are slow."""
     fastest, name, rpm = 0.0, "", 0.0
-    for rotor, speed in zip(geometry.rotors, waveform.speed.rotors_rad_per_s, strict=True):
+    for rotor, speed in zip(geometry.rotors, moving.speed.rotors_rad_per_s, strict=True):
         for mounted in rotor.magnets:
             rim = abs(speed) * (mounted.radius + mounted.magnet.size[0] / 2)
             if rim > fastest:
@@ -50,3 +76,62 @@ def speed_caution(geometry: Geometry, waveform: EmfWaveform) -> str | None:
         f'Rotor "{name}" turns at {rpm:.4g} rpm, its magnets at {fastest:.3g} m/s: a magnet that '
         "comes off the arm flies; fix them mechanically and wear eye protection."
     )
+
+
+def effort_cautions(geometry: Geometry, effort: Effort) -> list[str]:
+    """Return what can hurt in a machine that is being cranked, each kind once.
+
+    Parameters
+    ----------
+    geometry
+        The machine.
+    effort
+        Of the same machine, at a speed.
+    """
+    found = [_pinch(effort), *_hand(effort), _flying(geometry, effort)]
+    hottest = max(effort.electric.coils, key=lambda coil: coil.rise_K or 0.0)
+    if hottest.caution:
+        found.append(f"Coil {hottest.caution}.")
+    found += [voltage_caution(effort.electric.open_peak_V), magnet_caution(geometry)]
+    return [caution for caution in found if caution]
+
+
+def _pinch(effort: Effort) -> str | None:
+    """Return the caution for the pair that pulls most, in place or on the way there."""
+    from fieldsim.studies.attraction import pinch_caution
+
+    pulls = []
+    for pair in effort.pairs:
+        worst = pair.attraction
+        if pair.assembly is not None:
+            worst = replace(worst, pull_N=np.append(worst.pull_N, pair.assembly.peak_N))
+        pulls.append(worst)
+    return pinch_caution(max(pulls, key=lambda p: p.peak_pull_N)) if pulls else None
+
+
+def _hand(effort: Effort) -> list[str]:
+    from fieldsim.studies.crank_effort import crank_cautions
+    from fieldsim.studies.wording import plain_number
+
+    found = crank_cautions(effort.crank, effort.arm)
+    arm = effort.arm
+    if arm is None or effort.crank.peak_Nm / arm.length_m > arm.hand_force_N:
+        return found
+    start_N = effort.start_Nm / arm.length_m
+    if start_N > arm.hand_force_N:
+        found.append(
+            f"Crank: to turn it slowly past the magnets takes {plain_number(start_N)} N on the "
+            f"arm; the hand gives {plain_number(arm.hand_force_N)} N."
+        )
+    return found
+
+
+def _flying(geometry: Geometry, effort: Effort) -> str | None:
+    """Return the caution for the rotor whose magnets leave first, or that for fast magnets."""
+    from fieldsim.studies.magnet_retention import retention_cautions
+
+    if effort.glue_known:
+        for hold in sorted(effort.holds, key=lambda h: h.speed_margin):
+            for text in retention_cautions(hold):
+                return text
+    return speed_caution(geometry, effort)

@@ -9,7 +9,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.cautions import coil_temperature_rise_K
+from fieldsim.circuit.cautions import coil_heat_caution, coil_temperature_rise_K
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.geometry.connections import CoilRef, coil_refs
 from fieldsim.geometry.machine import Geometry
@@ -37,12 +37,15 @@ class CoilPower:
         Average loss in its wire [W]; 0 without current.
     rise_K
         About how much warmer than the air it gets [K]; None where its wire is not known.
+    caution
+        One line if that is hot, else empty.
     """
 
     name: str
     open_peak_V: float
     heat_W: float
     rise_K: float | None
+    caution: str = ""
 
 
 @dataclass(frozen=True)
@@ -165,5 +168,7 @@ def _coil_power(
 ) -> CoilPower:
     if name not in result.coils or name not in windings:
         return CoilPower(name, peak_V, 0.0, None)
-    heat = result.coils[name].heat_W
-    return CoilPower(name, peak_V, heat, coil_temperature_rise_K(heat, windings[name].surface_m2))
+    trace, surface = result.coils[name], windings[name].surface_m2
+    hot = coil_heat_caution(trace, surface)
+    rise = coil_temperature_rise_K(trace.heat_W, surface)
+    return CoilPower(name, peak_V, trace.heat_W, rise, hot.text if hot is not None else "")
