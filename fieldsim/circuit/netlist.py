@@ -181,6 +181,7 @@ class Netlist:
 
 
 def _plain_name(part: Leaf) -> str:
-    if isinstance(part, Led) and part.colour:
-        return f"{part.colour} LED"
-    return "LED" if isinstance(part, Led) else type(part).__name__.lower()
+    if isinstance(part, Led):
+        name = f"{part.colour} LED" if part.colour else "LED"
+        return f"{name}, reversed" if part.reverse else name
+    return type(part).__name__.lower()

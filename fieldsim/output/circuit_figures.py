@@ -109,13 +109,23 @@ def draw_load_curve(
     title
         Of the axes.
     """
+    from scipy.interpolate import PchipInterpolator
+
     factor, unit = unit_for(float(power_W.max(initial=0.0)), "W")
     with figure_style():
         style_axes(axes, "load resistance (ohm)", f"power into the load ({unit})", title)
         axes.set_xscale("log")
+        fine = np.geomspace(resistance_ohm[0], resistance_ohm[-1], 300)
+        through = PchipInterpolator(np.log(resistance_ohm), power_W / factor)
         handles: list[Any] = list(
-            axes.plot(resistance_ohm, power_W / factor, color=LINE_COLOURS[0], zorder=2.5)
+            axes.plot(fine, through(np.log(fine)), color=LINE_COLOURS[0], zorder=2.5)
         )
+        axes.plot(
+            resistance_ohm, power_W / factor, color=LINE_COLOURS[0], marker=MARKERS[0],
+            markersize=3.5, linestyle="none", zorder=2.6,
+        )  # fmt: skip
+        axes.xaxis.set_major_formatter("{x:g}")
+        axes.tick_params(axis="x", which="minor", colors=COLOURS["soft ink"])
         names = ["a resistor"]
         handles += _mark(axes, best[0], best[1] / factor, 1)
         names.append(f"most power: {best[0]:.3g} ohm")
@@ -123,7 +133,7 @@ def draw_load_curve(
             handles += _mark(axes, own[0], own[1] / factor, 2)
             names.append(f"the load of the file, like {own[0]:.3g} ohm")
         handles.append(
-            axes.axvline(coil_ohm, color=COLOURS["soft ink"], linewidth=1.0, linestyle=":")
+            axes.axvline(coil_ohm, 0.0, 0.78, color=COLOURS["soft ink"], linestyle=":", lw=1.0)
         )
         names.append(f"the coils' own {coil_ohm:.3g} ohm")
         axes.set_ylim(bottom=0.0, top=1.35 * float(power_W.max(initial=0.0)) / factor or 1.0)
@@ -177,6 +187,8 @@ def draw_gauge_power(
         side.grid(visible=False)
         side.spines["right"].set_visible(True)
         side.set_yscale("log")
+        side.yaxis.set_major_formatter("{x:g}")
+        side.tick_params(axis="y", which="minor", colors=COLOURS["soft ink"])
         for i, (name, values) in enumerate((("turns", turns), ("resistance", resistance_ohm)), 2):
             handles += side.plot(
                 place, np.asarray(values, dtype=float), color=LINE_COLOURS[i],

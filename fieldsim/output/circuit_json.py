@@ -36,8 +36,8 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
                 "rms_current_A": trace.rms_current_A,
                 "heat_W": trace.heat_W,
                 "delivered_W": trace.delivered_W,
-                "recommended_current_A": heats[name].recommended_A,
-                "temperature_rise_K": heats[name].rise_K,
+                "recommended_current_A": heats[name].recommended_A if name in heats else None,
+                "temperature_rise_K": heats[name].rise_K if name in heats else None,
             }
             for name, trace in result.coils.items()
         },

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from fieldsim.circuit.loads import Short
 from fieldsim.circuit.results import CircuitResult, LampReport
 from fieldsim.geometry.machine import Geometry
 from fieldsim.output.cautions import speed_caution
@@ -57,7 +60,13 @@ def verdict(report: LightReport) -> str:
         return (
             "Open circuit: nothing is connected. To see what lights, add for instance\n"
             f"  load: {{across: {coil}, rectifier: bridge, lamps: {{colour: white, parallel: 6}}}}"
+            + ("\nand the wire of each coil: wire: {gauge: AWG 32}" if not report.coils else "")
         )
+    short = [t for t in report.result.parts if isinstance(t.part, Short)]
+    if short:
+        outlet = report.result.outlets[short[0].outlet]
+        rms_A = math.sqrt(report.result.average(outlet.current_A**2))
+        return f"Short circuit across {outlet.name}: {three(1e3 * rms_A)} mA RMS."
     sentences = [_lamp_sentence(lamp) for lamp in report.result.lamps]
     if not sentences:
         return f"No lamps in the load; it takes {power(report.result.useful_W)}."

@@ -91,8 +91,8 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
         lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
     elif best is not None:
         lines.append(
-            f"most power into the load: {gauge_name(best)}, {power(best.load_W)}; thicker wire gives "
-            "too little voltage, thinner wire too much resistance"
+            f"most power into the load: {gauge_name(best)}, {power(best.load_W)}; thicker wire "
+            "gives too little voltage, thinner wire too much resistance"
         )
     if over:
         names = f"{over[0]} to {over[-1]}" if len(over) > 2 else " and ".join(over)

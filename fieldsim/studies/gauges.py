@@ -167,9 +167,10 @@ def gauge_study(
     """
     base = coil_circuit(geometry)
     fittings = geometry.fittings
-    if fittings is None or not base.names:
+    if fittings is None or not fittings.windings:
         raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
-    name = fittings.across or base.circuit.outlets[0].name
+    wound = (o.name for o in base.circuit.outlets if o.name not in base.assumed)
+    name = fittings.across or next(wound)
     source = next(o.source for o in base.circuit.outlets if o.name == name)
     coils = tuple(ref.coil for ref in coil_refs(source))
     periodic = circuit_emf(base, emf)

@@ -11,14 +11,14 @@ from numpy.typing import NDArray
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.loads import Open
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
-from fieldsim.circuit.resistance import wire_resistance_ohm
+from fieldsim.circuit.resistance import resistivity_ohm_m, wire_resistance_ohm
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance import inductance_matrix
-from fieldsim.geometry.connections import CoilRef, coil_refs
+from fieldsim.geometry.connections import CoilRef
 from fieldsim.geometry.fittings import Fittings
-from fieldsim.geometry.machine import Geometry
+from fieldsim.geometry.machine import Coil, Geometry
 from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.waveform.repeating import repeating_speed
@@ -38,6 +38,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 _FEWEST_SAMPLES = 1024
+_ASSUMED_FILL = 0.5
 
 
 @dataclass(frozen=True)
@@ -52,11 +53,14 @@ class CoilCircuit:
         Place of each of its coils among the geometry's.
     inductance_error
         Largest estimated error of an inductance, relative to the coils' own.
+    assumed
+        Open coils without wire in the file: their resistance is a guess that nothing rests on.
     """
 
     circuit: Circuit
     rows: tuple[int, ...]
     inductance_error: float
+    assumed: tuple[str, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -105,8 +109,8 @@ def coil_circuit(geometry: Geometry) -> CoilCircuit:
     Parameters
     ----------
     geometry
-        With the wire of every coil that is connected. A coil without wire that stands alone is left
-        out: it carries no current.
+        With the wire of every coil that is connected. A coil that stands open carries no current
+        and may do without: half its section is then taken as copper.
 
     Raises
     ------
@@ -115,19 +119,31 @@ def coil_circuit(geometry: Geometry) -> CoilCircuit:
     """
     fittings = _fittings(geometry)
     outlets: list[Outlet] = []
+    assumed: list[str] = []
     for name in fittings.connections.outermost:
         source = fittings.connections.source(name)
         loaded = fittings.load is not None and name == fittings.across
         if isinstance(source, CoilRef) and not loaded and name not in fittings.windings:
-            continue
+            assumed.append(name)
         outlets.append(Outlet(name, source, fittings.load if loaded and fittings.load else Open()))
-    used = {ref.coil for outlet in outlets for ref in coil_refs(outlet.source)}
-    rows = tuple(i for i, coil in enumerate(geometry.coils) if coil.name in used)
-    coils = [geometry.coils[i] for i in rows]
-    resistance = [coil_resistance_ohm(geometry, coil.name) for coil in coils]
+    coils = geometry.coils
+    resistance = [
+        _assumed_ohm(coil, fittings.temperature_K)
+        if coil.name in assumed
+        else coil_resistance_ohm(geometry, coil.name)
+        for coil in coils
+    ]
     inductance, error = inductance_matrix(coils)
     coil_set = CoilSet.from_arrays([c.name for c in coils], resistance, inductance)
-    return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error)
+    rows = tuple(range(len(coils)))
+    return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))
+
+
+def _assumed_ohm(coil: Coil, temperature_K: float) -> float:
+    """Return the resistance of a coil with half its section copper [ohm]."""
+    copper_m2 = _ASSUMED_FILL * coil.length * coil.build / coil.turns
+    wire_m = coil.turns * coil.mean_turn_m
+    return float(resistivity_ohm_m(temperature_K)) * wire_m / copper_m2
 
 
 @dataclass(frozen=True)
@@ -259,7 +275,7 @@ def steady_state(
     Raises
     ------
     ImpossibleError
-        If a connected coil has no wire, no coil has one, or the rotors never come back together.
+        If a connected coil has no wire, or the rotors never come back together.
 
     Notes
     -----
@@ -267,8 +283,6 @@ def steady_state(
     shifted slightly so that a window of at most that length repeats; ``warnings`` say by how much.
     """
     coils = coil_circuit(geometry)
-    if not coils.names:
-        raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
     emf = machine_emf(geometry, table, speed)
     result = periodic_steady_state(coils.circuit, circuit_emf(coils, emf))
     return steady_run(coils, emf, result, samples)

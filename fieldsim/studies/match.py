@@ -194,7 +194,7 @@ def _curve(circuit: Circuit, outlet: Outlet, emf: PeriodicEmf, coil_ohm: float) 
     top = int(np.clip(powers.argmax(), 1, len(logs) - 2))
     found = minimize_scalar(
         lambda x: -power_W(x), bounds=(logs[top - 1], logs[top + 1]), method="bounded",
-        options={"xatol": 5e-3, "maxiter": 12},
+        options={"xatol": 0.01, "maxiter": 12},
     )  # fmt: skip
     best = (float(found.x), float(-found.fun))
     if best[1] < powers[top]:
