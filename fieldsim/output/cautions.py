@@ -88,10 +88,12 @@ def effort_cautions(geometry: Geometry, effort: Effort) -> list[str]:
     effort
         Of the same machine, at a speed.
     """
-    found = [_pinch(effort), *_hand(effort), _flying(geometry, effort)]
+    from fieldsim.studies.crank_effort import crank_cautions
+
+    found = [_pinch(effort), *crank_cautions(effort.crank, effort.arm), _flying(geometry, effort)]
     hottest = max(effort.electric.coils, key=lambda coil: coil.rise_K or 0.0)
     if hottest.caution:
-        found.append(f"Coil {hottest.caution}.")
+        found.append(f"Coil {hottest.name}: {hottest.caution}")
     found += [voltage_caution(effort.electric.open_peak_V), magnet_caution(geometry)]
     return [caution for caution in found if caution]
 
@@ -107,23 +109,6 @@ def _pinch(effort: Effort) -> str | None:
             worst = replace(worst, pull_N=np.append(worst.pull_N, pair.assembly.peak_N))
         pulls.append(worst)
     return pinch_caution(max(pulls, key=lambda p: p.peak_pull_N)) if pulls else None
-
-
-def _hand(effort: Effort) -> list[str]:
-    from fieldsim.studies.crank_effort import crank_cautions
-    from fieldsim.studies.wording import plain_number
-
-    found = crank_cautions(effort.crank, effort.arm)
-    arm = effort.arm
-    if arm is None or effort.crank.peak_Nm / arm.length_m > arm.hand_force_N:
-        return found
-    start_N = effort.start_Nm / arm.length_m
-    if start_N > arm.hand_force_N:
-        found.append(
-            f"Crank: to turn it slowly past the magnets takes {plain_number(start_N)} N on the "
-            f"arm; the hand gives {plain_number(arm.hand_force_N)} N."
-        )
-    return found
 
 
 def _flying(geometry: Geometry, effort: Effort) -> str | None:

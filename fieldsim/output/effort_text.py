@@ -172,7 +172,7 @@ def _electric_line(effort: Effort) -> str:
     if electric.open_because:
         return f"No current is reckoned with, as {electric.open_because}; {peak}."
     warm = ", ".join(
-        f"{coil.name} {coil.rise_K:.2g} K"
+        f"{coil.name} {number(coil.rise_K, 2)} K"
         for coil in electric.coils
         if coil.rise_K is not None and coil.rise_K >= 1.0
     )

@@ -9,9 +9,10 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.cautions import coil_heat_caution, coil_temperature_rise_K
+from fieldsim.circuit.resistance import heating_caution, temperature_rise_K
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.geometry.connections import CoilRef, coil_refs
+from fieldsim.geometry.fittings import ROOM_TEMPERATURE_K
 from fieldsim.geometry.machine import Geometry
 from fieldsim.geometry.winding import Winding
 from fieldsim.studies.machine_circuit import machine_emf, steady_state
@@ -121,7 +122,9 @@ def electric_side(geometry: Geometry, table: FluxTable, speed: Speed) -> Electri
     if because:
         return _standing_open(geometry, table, speed, because)
     run = steady_state(geometry, table, speed)
-    windings = geometry.fittings.windings if geometry.fittings is not None else {}
+    fittings = geometry.fittings
+    windings = fittings.windings if fittings is not None else {}
+    air_K = fittings.temperature_K if fittings is not None else ROOM_TEMPERATURE_K
     peaks = np.abs(run.emf_V).max(axis=1)
     outlets = [outlet.open_circuit_peak_V for outlet in run.result.outlets.values()]
     return ElectricSide(
@@ -131,7 +134,7 @@ def electric_side(geometry: Geometry, table: FluxTable, speed: Speed) -> Electri
         run.result.load_W,
         run.result.source_W,
         tuple(
-            _coil_power(name, float(peak), run.result, windings)
+            _coil_power(name, float(peak), run.result, windings, air_K)
             for name, peak in zip(table.coils, peaks, strict=True)
         ),
         max(float(peaks.max()), *outlets),
@@ -164,11 +167,14 @@ def _standing_open(
 
 
 def _coil_power(
-    name: str, peak_V: float, result: CircuitResult, windings: Mapping[str, Winding]
+    name: str,
+    peak_V: float,
+    result: CircuitResult,
+    windings: Mapping[str, Winding],
+    air_K: float,
 ) -> CoilPower:
     if name not in result.coils or name not in windings:
         return CoilPower(name, peak_V, 0.0, None)
-    trace, surface = result.coils[name], windings[name].surface_m2
-    hot = coil_heat_caution(trace, surface)
-    rise = coil_temperature_rise_K(trace.heat_W, surface)
-    return CoilPower(name, peak_V, trace.heat_W, rise, hot.text if hot is not None else "")
+    heat = result.coils[name].heat_W
+    rise = float(temperature_rise_K(heat, windings[name].surface_m2))
+    return CoilPower(name, peak_V, heat, rise, heating_caution(rise, air_K) or "")
