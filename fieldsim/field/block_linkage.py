@@ -87,6 +87,14 @@ class BlockLinkage:
     coil: CoilInRotor
     angles: Array
 
+    @property
+    def share(self) -> float:
+        """What part of the difference to the rougher result stands for the error.
+
+        Two rungs, so that symmetry cannot make both agree by accident, win a factor of ten or more.
+        """
+        return 0.8
+
     @cached_property
     def _edges(self) -> Array:
         """Points on the magnet's edges at each planned angle, (angles, 20, 3)."""
@@ -146,7 +154,7 @@ class BlockLinkage:
         return 0.75 * np.log(square / square.min())
 
     def plan(self, digits: float) -> tuple[list[Level], list[Level], NDArray[np.intp]]:
-        """Return quadrature levels, the same a rung lower, and the level of each planned angle.
+        """Return quadrature levels, the same two rungs lower, and the level of each planned angle.
 
         Parameters
         ----------
@@ -159,7 +167,11 @@ class BlockLinkage:
         steps = np.minimum(np.log(cost.max() / cost) / _LEVEL_STEP, _LEVELS - 1).astype(np.intp)
         level = np.unique(steps, return_inverse=True)[1].reshape(-1)
         rungs = [index[:, :, level == i].max(axis=2) for i in range(int(level.max()) + 1)]
-        return [self._level(r) for r in rungs], [self._level(r - 1) for r in rungs], level
+        return (
+            [self._level(r) for r in rungs],
+            [self._level(np.maximum(r - 2, 0)) for r in rungs],
+            level,
+        )
 
     @cached_property
     def _components(self) -> int:

@@ -124,6 +124,14 @@ class BodyLinkage:
     coil: CoilInRotor
     angles: Array
 
+    @property
+    def share(self) -> float:
+        """What part of the difference to the rougher result stands for the error.
+
+        A rung can win as little as a factor of two, and other angles be worse than those tested.
+        """
+        return 2.5
+
     def _in_coil(self, points: Array, angles: Array) -> Array:
         """Return points (n, 3) of the magnet in coil axes at each angle, (3, angles, n)."""
         c, s = np.cos(angles)[:, None], np.sin(angles)[:, None]
@@ -165,7 +173,7 @@ class BodyLinkage:
         def order(half: float) -> int:
             rate = 2.0 * log_ellipse(np.array(1.0 + distance / half))
             rung = int(ladder_index(rate, digits)) + rungs
-            return int(LADDER[min(rung, len(LADDER) - 1)])
+            return int(LADDER[min(max(rung, 0), len(LADDER) - 1)])
 
         shape, coil = self.track.shape, self.coil
         if isinstance(shape, Cylinder):

@@ -11,11 +11,22 @@ from numpy.typing import NDArray
 from fieldsim.field.series import sample_series
 from fieldsim.field.track import CoilInRotor, Track
 
-__all__ = ["ROUNDING", "TrackCurve", "aliasing", "orders_wanted", "rounding_m2", "widest"]
+__all__ = [
+    "ROUNDING",
+    "TrackCurve",
+    "aliasing",
+    "least_swing_m2",
+    "orders_wanted",
+    "own_flux_m2",
+    "rounding_m2",
+    "widest",
+]
 
 Complex = NDArray[np.complex128]
 
 ROUNDING = 4e-16
+_MARGIN = 2.5
+_NOTHING = 1e-7  # of a magnet's own flux: a swing this small is one that symmetry takes away
 
 
 @dataclass(frozen=True)
@@ -52,6 +63,16 @@ def rounding_m2(track: Track, coil: CoilInRotor) -> float:
     return ROUNDING * turn * sum(track.shape.size)
 
 
+def own_flux_m2(track: Track) -> float:
+    """Return a magnet's own flux per tesla, roughly the area of a face: what swings compare to."""
+    return float(track.shape.volume_m3 ** (2 / 3))
+
+
+def least_swing_m2(track: Track) -> float:
+    """Return the swing below which there is nothing worth resolving."""
+    return _NOTHING * own_flux_m2(track)
+
+
 def widest(harmonics: Complex) -> float:
     """Return the largest absolute value of a series over a turn."""
     return float(np.abs(sample_series(harmonics, max(64, 8 * len(harmonics)))).max())
@@ -78,13 +99,14 @@ def aliasing(
     Notes
     -----
     What the coarser series were wrong by is known by now. The error falls exponentially with the
-    number of angles, so that each halving of the step wins at least what the one before it won.
+    number of angles, so that each halving of the step wins at least about what the one before it
+    won; a margin covers what was seen on many windings beyond that.
     """
     second = max(_difference(series, halved), floor)
     first = max(_difference(series, quartered), floor)
     ratio = min(second / first, 1.0)
     decay = -math.log(ratio) / ((len(halved) - len(quartered)) or 1)
-    return second * ratio, max(decay, 1e-3)
+    return _MARGIN * second * ratio, max(decay, 1e-3)
 
 
 def orders_wanted(order: int, error: float, decay: float, allowed: float) -> float:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.field.curve import own_flux_m2
 from fieldsim.field.series import sample_series
 from fieldsim.field.track import Track, coil_in_rotor, track_of
 from fieldsim.field.track_curve import TrackCurve, track_curve
@@ -17,7 +18,7 @@ __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
 
 Array = NDArray[np.float64]
 
-_SYMMETRY_ZERO = 1e-9  # a swing this small beside its magnets' own is zero by symmetry
+_SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class PairLinkage:
     swing_Wb
         Peak-to-peak over a turn.
     scale_Wb
-        What the swing would be if the magnets' own swings all added.
+        The magnets' own flux through all turns, or their own swings if larger, all added.
     angles
         How many angles a turn the series rests on.
     converged
@@ -49,10 +50,14 @@ class PairLinkage:
 
     @property
     def relative_error(self) -> float:
-        """Error over peak-to-peak; over the magnets' own swings where symmetry leaves nothing."""
-        small = self.swing_Wb < _SYMMETRY_ZERO * self.scale_Wb
-        reference = self.scale_Wb if small else self.swing_Wb
+        """Error over peak-to-peak; over the magnets' own flux where symmetry leaves nothing."""
+        reference = self.scale_Wb if self.vanishes else self.swing_Wb
         return self.error_Wb / reference if reference else 0.0
+
+    @property
+    def vanishes(self) -> bool:
+        """Whether symmetry leaves no swing but rounding."""
+        return self.swing_Wb < _SYMMETRY_ZERO * self.scale_Wb
 
 
 def _magnet_weights(rotor: Rotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
@@ -79,32 +84,36 @@ def pair_linkage(coil: Coil, rotor: Rotor, tolerance: float) -> PairLinkage:
     asked = tolerance
     for _ in range(3):
         curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
-        pair = _summed(coil.turns, [(c, m) for c, (_, m) in zip(curves, tracks, strict=True)])
-        if pair.relative_error <= tolerance or pair.swing_Wb < _SYMMETRY_ZERO * pair.scale_Wb:
+        pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])
+        if pair.relative_error <= tolerance or pair.vanishes:
             break
         # The magnets partly cancel: their own curves must be that much better.
         asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
-    return pair
+    met = pair.relative_error <= tolerance or pair.vanishes
+    return replace(pair, converged=pair.converged and met)
 
 
-def _summed(turns: float, parts: list[tuple[TrackCurve, list[tuple[float, float]]]]) -> PairLinkage:
-    size = max((len(curve.harmonics_m2) for curve, _ in parts), default=1)
+def _summed(
+    turns: float, parts: list[tuple[Track, TrackCurve, list[tuple[float, float]]]]
+) -> PairLinkage:
+    size = max((len(curve.harmonics_m2) for _, curve, _ in parts), default=1)
     total = np.zeros(size, dtype=np.complex128)
     error = scale = 0.0
-    for curve, members in parts:
+    for track, curve, members in parts:
         k = np.arange(len(curve.harmonics_m2))
         strengths = np.array([s for s, _ in members])
         angles = np.array([a for _, a in members])
         # A magnet at arm angle a on the rotor stands at rotor angle + a.
         total[: len(k)] += curve.harmonics_m2 * (strengths @ np.exp(1j * np.outer(angles, k)))
         error += curve.error_m2 * float(np.abs(strengths).sum())
-        scale += curve.swing_m2 * float(np.abs(strengths).sum())
+        own = max(curve.swing_m2, own_flux_m2(track))
+        scale += own * float(np.abs(strengths).sum())
     swing = float(np.ptp(sample_series(total, max(256, 4 * size))))
     return PairLinkage(
         turns * total,
         turns * error,
         turns * swing,
         turns * scale,
-        max((curve.angles for curve, _ in parts), default=1),
-        all(curve.converged for curve, _ in parts),
+        max((curve.angles for _, curve, _ in parts), default=1),
+        all(curve.converged for _, curve, _ in parts),
     )

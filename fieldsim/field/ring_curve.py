@@ -14,6 +14,7 @@ from fieldsim.field.curve import (
     ROUNDING,
     TrackCurve,
     aliasing,
+    least_swing_m2,
     orders_wanted,
     rounding_m2,
     widest,
@@ -29,9 +30,9 @@ Array = NDArray[np.float64]
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
 _MOST = 2048
 _LIKELY = 0.26  # sets of first orders that a natural digit takes
-_START_DIGITS = 2.2  # beyond the error asked for, natural; what most windings need
+_START_DIGITS = 3.0  # beyond the error asked for, natural; what most windings need
 _ROUGHER = 2.5  # digits by which the comparison is rougher
-_SHARE = 0.6  # of the difference to the rougher result, reported as error
+_SHARE = 0.8  # of the difference to the rougher result, reported as error
 _QUADRATURE_PART = 0.5  # of the error allowed
 _ORDERS = np.arange(1, 201)
 _RHO_GAIN = 2.0 * np.log(_ORDERS)
@@ -79,12 +80,12 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     Notes
     -----
     The result at few angles is compared with one of lower orders throughout, whose error is some
-    ten times larger; 0.6 of the difference stands for the interpolation part of the error. Angles
+    ten times larger; 0.8 of the difference stands for the interpolation part of the error. Angles
     are added, in multiples of the first, until the error from their number, the other part, is
     small enough.
     """
     linkage = RingLinkage(track, coil)
-    rounding = rounding_m2(track, coil)
+    rounding, least = rounding_m2(track, coil), least_swing_m2(track)
     if not linkage.patches:
         return TrackCurve(np.zeros(2, dtype=np.complex128), rounding, 0.0, 2, 0, True)
     angles = np.linspace(0.0, math.pi, _FIRST + 1)
@@ -105,7 +106,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         points += (_count(orders) + _count(low)) * len(angles)
         quadrature = _SHARE * widest(harmonics - rough)
         swing = float(np.ptp(sample_series(harmonics, 256)))
-        allowed = _QUADRATURE_PART * max(error_m2, relative * swing)
+        allowed = _QUADRATURE_PART * max(error_m2, relative * max(swing, least))
         settled = quadrature <= allowed
         noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
         if settled or quadrature <= 10 * noise or max(max(o) for o in orders) >= _ORDERS[-1]:
@@ -121,8 +122,8 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
             linkage.harmonics_m2(winding, folded(halved)),
             rounding,
         )
-        allowed = max(error_m2, relative * swing)
-        good = quadrature + error + rounding <= allowed or error <= rounding
+        allowed = max(error_m2, relative * max(swing, least))
+        good = quadrature + error + rounding <= allowed or error <= 3 * rounding
         if good or steps >= _MOST:
             break
         wanted = orders_wanted(steps, error, decay, allowed - quadrature)

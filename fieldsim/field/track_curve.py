@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 
 from fieldsim.field.block_linkage import BlockLinkage
 from fieldsim.field.body_linkage import BodyLinkage
-from fieldsim.field.curve import ROUNDING, TrackCurve, aliasing, orders_wanted, rounding_m2
+from fieldsim.field.curve import (
+    ROUNDING,
+    TrackCurve,
+    aliasing,
+    least_swing_m2,
+    orders_wanted,
+    rounding_m2,
+)
 from fieldsim.field.ring_curve import ring_curve
 from fieldsim.field.ring_linkage import stands_square
 from fieldsim.field.track import CoilInRotor, Mirror, Track, mirror_of
@@ -22,13 +29,15 @@ Array = NDArray[np.float64]
 
 _FIRST = 32  # angles of the first look; every finer set holds it
 _MOST = 4096
-_START_DIGITS = 4.5  # beyond the error asked for, natural; what most windings need
-_SHARE = 0.5  # of the difference to the rougher result, reported as error
+_START_DIGITS = 5.0  # beyond the error asked for, natural; what most windings need
 _QUADRATURE_PART = 0.6  # of the error allowed
 
 
 class _Linkage(Protocol):
     """What `BlockLinkage` and `BodyLinkage` have in common."""
+
+    @property
+    def share(self) -> float: ...
 
     @property
     def nearness_m(self) -> Array: ...
@@ -73,15 +82,15 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
     Notes
     -----
     At every other of the first angles, and at the closest approach, the result is compared with one
-    of an order less in every direction. Each order wins a factor of four or more, so half of the
-    largest difference stands for the quadrature part of the error. Angles are added, in multiples
+    of lower orders in every direction; a share of the largest difference, which each kind of
+    magnet states, stands for the quadrature part of the error. Angles are added, in multiples
     of the first 32, until the error from their number, the other part, is small enough.
     """
     mirror = mirror_of(track, coil)
     coarse = _grid(mirror, _FIRST)
     kind = BlockLinkage if isinstance(track.shape, Cuboid) else BodyLinkage
     linkage: _Linkage = kind(track, coil, coarse)
-    test = _test_angles(linkage.nearness_m)
+    test, least = _test_angles(linkage.nearness_m), least_swing_m2(track)
     values = np.empty(len(coarse))
     digits, points = -math.log(relative) + _START_DIGITS, 0
     while True:
@@ -89,8 +98,9 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
         values[test] = linkage.linkage_m2(levels, level[test], coarse[test])
         rough = linkage.linkage_m2(rougher, level[test], coarse[test])
         points += _cost(levels, level[test]) + _cost(rougher, level[test])
-        quadrature = _SHARE * float(np.abs(values[test] - rough).max())
-        allowed = _QUADRATURE_PART * max(error_m2, relative * float(np.ptp(values[test])))
+        quadrature = linkage.share * float(np.abs(values[test] - rough).max())
+        swing = max(float(np.ptp(values[test])), least)
+        allowed = _QUADRATURE_PART * max(error_m2, relative * swing)
         settled = quadrature <= allowed
         noise = ROUNDING * float(np.abs(values[test]).max())
         if settled or quadrature <= 10 * noise or digits > 50.0:
@@ -112,8 +122,8 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
             _harmonics(curve[::4], coarse[0]),
             rounding,
         )
-        allowed = max(error_m2, relative * swing)
-        good = quadrature + error + rounding <= allowed or error <= rounding
+        allowed = max(error_m2, relative * max(swing, least))
+        good = quadrature + error + rounding <= allowed or error <= 3 * rounding
         if good or count >= _MOST:
             break
         wanted = 2.0 * orders_wanted(count // 2, error, decay, allowed - quadrature)

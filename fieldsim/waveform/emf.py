@@ -111,7 +111,7 @@ class EmfWaveform:
     period
         In turns, and whether it is exact.
     relative_error
-        Largest estimated error of the flux table behind it.
+        Largest estimated error of the flux table behind it; NaN if that is not known.
     title
         Of the geometry.
     """
@@ -203,7 +203,7 @@ def emf_waveform(
         frequency,
         speed,
         period,
-        float(np.nanmax(table.relative_error, initial=0.0)),
+        float(table.relative_error.max()),  # not known stays so: NaN
         table.title,
     )
 
