@@ -11,7 +11,7 @@ zooms in on its best cells; the distance never changes faster than the point mov
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -20,22 +20,21 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.box_overlap import Boxes, separations_m
-from fieldsim.geometry.machine import (
-    ArmAxis,
-    Coil,
-    Cuboid,
-    Cylinder,
-    Geometry,
-    MountedMagnet,
-    Rotor,
-    Sphere,
+from fieldsim.geometry.machine import Coil, Cuboid, Geometry, MountedMagnet, Rotor
+from fieldsim.geometry.magnet_bodies import (
+    Body,
+    Distance,
+    magnet_pose,
+    still_body,
+    still_distance,
+    swept_distance,
+    turning_bodies,
 )
+from fieldsim.geometry.swept_profile import Profile, profile, swept_rectangle
 
 __all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
 
 Array = NDArray[np.float64]
-Distance = Callable[[Array], Array]  # points (n, 3) -> signed distance (n,), negative inside
-Body = Callable[[Array], Array]  # parameters in [-1, 1] (n, 3) -> points (n, 3)
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
@@ -56,213 +55,6 @@ class Clearance:
     first: str
     second: str
     distance_m: float
-
-
-def _box_distance(q: Array) -> Array:
-    """Return the signed distance to a box from per-axis excesses ``q`` (n, axes)."""
-    outside = np.sqrt((np.maximum(q, 0.0) ** 2).sum(axis=1))
-    return np.asarray(outside + np.minimum(q.max(axis=1), 0.0))
-
-
-def _cuboid_distance(centre: Array, frame: Array, half: Array) -> Distance:
-    return lambda p: _box_distance(np.abs((p - centre) @ frame) - half)
-
-
-def _cylinder_distance(
-    centre: Array, frame: Array, radius: float, half: float, axis: int
-) -> Distance:
-    others = [i for i in range(3) if i != axis]
-
-    def distance(p: Array) -> Array:
-        local = (p - centre) @ frame
-        rho = np.hypot(local[:, others[0]], local[:, others[1]]) - radius
-        return _box_distance(np.stack([rho, np.abs(local[:, axis]) - half], axis=1))
-
-    return distance
-
-
-def _profile(mounted: MountedMagnet) -> Callable[[Array, Array], Array]:
-    """Return the signed distance in the (rho, height) half-plane to a magnet's swept profile."""
-    shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
-    rectangle = _swept_rectangle(mounted)
-    if rectangle is not None:
-        return _rectangle_profile(*rectangle)
-    if isinstance(shape, Sphere):
-        radius = shape.diameter / 2
-        return lambda rho, z: np.hypot(rho - r, z - h) - radius
-    if shape.axis is ArmAxis.ARM:
-        return _arm_cylinder_profile(shape, r, h)
-    return _forward_cylinder_profile(shape, r, h)
-
-
-def _rectangle_profile(
-    inner: float, outer: float, low: float, high: float
-) -> Callable[[Array, Array], Array]:
-    def distance(rho: Array, z: Array) -> Array:
-        radial = rho - outer if inner == 0.0 else np.maximum(inner - rho, rho - outer)
-        return _box_distance(np.stack([radial, np.maximum(low - z, z - high)], axis=1))
-
-    return distance
-
-
-def _arm_cylinder_profile(shape: Cylinder, r: float, h: float) -> Callable[[Array, Array], Array]:
-    """Return the distance to the profile of a cylinder that lies along the arm.
-
-    Its far rim sweeps a sphere about the shaft: the profile is a strip cut off by a circle.
-    """
-    radius, half = shape.diameter / 2, shape.thickness / 2
-    inner, rim = max(r - half, 0.0), r + half
-    reach = math.hypot(rim, radius)
-
-    def distance(rho: Array, z: Array) -> Array:
-        z = np.abs(z - h)
-        far = np.hypot(rho, z)
-        before = inner - rho if inner > 0.0 else np.full_like(rho, -np.inf)
-        depth = np.maximum(np.maximum(before, z - radius), far - reach)
-        x, y = np.maximum(rho, inner), np.minimum(z, radius)
-        outside = np.hypot(rho - x, z - y)
-        # Where the strip's nearest point is beyond the circle, the circle's own, or the rim.
-        cut = np.hypot(x, y) > reach
-        to_rim = np.hypot(rho - rim, z - radius)
-        on_circle = z * reach <= radius * far
-        outside = np.where(cut, np.where(on_circle, far - reach, to_rim), outside)
-        return np.where(depth <= 0, depth, outside)
-
-    return distance
-
-
-def _forward_cylinder_profile(
-    shape: Cylinder, r: float, h: float
-) -> Callable[[Array, Array], Array]:
-    """Return the distance to the profile of a cylinder that lies across the arm.
-
-    Inside it is a circle about (r, h), outside that circle's points moved out by what the ends of
-    the cylinder add, hypot(rho, half length); above and below, flat between the two.
-    """
-    radius, half = shape.diameter / 2, shape.thickness / 2
-    flat_end = math.hypot(r, half)
-
-    def outer(rho: Array, z: Array) -> Array:
-        """Return the distance to the outer curve, by bisection of its parameter."""
-        low, high = np.zeros_like(rho), np.full_like(rho, math.pi / 2)
-        for _ in range(24):  # to 1e-7 rad; the distance is stationary there
-            phi = (low + high) / 2
-            x = r + radius * np.cos(phi)
-            p = np.hypot(x, half)
-            slope = -(p - rho) * x * np.sin(phi) / p + (radius * np.sin(phi) - z) * np.cos(phi)
-            low, high = np.where(slope < 0, phi, low), np.where(slope < 0, high, phi)
-        p = np.hypot(r + radius * np.cos(phi), half)
-        return np.hypot(p - rho, radius * np.sin(phi) - z)
-
-    def distance(rho: Array, z: Array) -> Array:
-        z = np.abs(z - h)
-        chord = np.sqrt(np.maximum(radius**2 - z**2, 0.0))
-        within = (z <= radius) & (rho <= np.hypot(r + chord, half))
-        away = outer(rho, z)
-        above = np.where(rho <= flat_end, z - radius, away)
-        beyond = np.where(within, np.maximum(z - radius, -away), np.where(z > radius, above, away))
-        return np.where(rho <= r, np.hypot(rho - r, z) - radius, beyond)
-
-    return distance
-
-
-def _swept_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
-    through, along = np.array(rotor.shaft.through), np.array(rotor.shaft.along)
-    profile = _profile(mounted)
-
-    def distance(p: Array) -> Array:
-        v = p - through
-        z = v @ along
-        rho = np.sqrt(np.maximum((v * v).sum(axis=1) - z * z, 0.0))
-        return profile(rho, z)
-
-    return distance
-
-
-def _pose(rotor: Rotor, mounted: MountedMagnet) -> tuple[Array, Array]:
-    """Return centre (3,) and arm frame (3, 3) of a magnet at rotor angle zero."""
-    c, s = math.cos(mounted.angle), math.sin(mounted.angle)
-    frame = rotor.frame @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-    local = np.array([mounted.radius, 0.0, mounted.height])
-    return np.array(rotor.shaft.through) + frame @ local, frame
-
-
-def _still_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
-    centre, frame = _pose(rotor, mounted)
-    shape = mounted.magnet.shape
-    if isinstance(shape, Cuboid):
-        return _cuboid_distance(centre, frame, np.array(shape.size) / 2)
-    if isinstance(shape, Cylinder):
-        return _cylinder_distance(
-            centre, frame, shape.diameter / 2, shape.thickness / 2, shape.axis.value
-        )
-    radius = shape.diameter / 2
-    return lambda p: np.sqrt(((p - centre) ** 2).sum(axis=1)) - radius
-
-
-def _magnet_points(mounted: MountedMagnet, u: Array) -> Array:
-    """Return points (n, 3) of a magnet in arm axes about its centre."""
-    shape = mounted.magnet.shape
-    if isinstance(shape, Cuboid):
-        return np.asarray(u * (np.array(shape.size) / 2))
-    radius = (u[:, 0] + 1) / 2 * shape.diameter / 2
-    phi = math.pi * u[:, 1]
-    if isinstance(shape, Cylinder):
-        axis = shape.axis.value
-        local = np.empty_like(u)
-        local[:, axis] = u[:, 2] * shape.thickness / 2
-        local[:, (axis + 1) % 3] = radius * np.cos(phi)
-        local[:, (axis + 2) % 3] = radius * np.sin(phi)
-        return local
-    theta = math.pi / 2 * u[:, 2]
-    flat = radius * np.cos(theta)
-    return np.stack([flat * np.cos(phi), flat * np.sin(phi), radius * np.sin(theta)], axis=1)
-
-
-def _still_body(rotor: Rotor, mounted: MountedMagnet) -> Body:
-    centre, frame = _pose(rotor, mounted)
-    return lambda u: centre + _magnet_points(mounted, u) @ frame.T
-
-
-def _turning_bodies(rotor: Rotor, mounted: MountedMagnet) -> Iterator[Body]:
-    """Yield bodies that together fill what a magnet sweeps: one for each eighth of its turn."""
-    shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
-    through, frame = np.array(rotor.shaft.through), rotor.frame
-
-    def body(start: float) -> Body:
-        def points(u: Array) -> Array:
-            phi = start + math.pi / 8 * u[:, 1]
-            rho, z = _profile_points(shape, r, u[:, 0], u[:, 2])
-            local = np.stack([rho * np.cos(phi), rho * np.sin(phi), h + z], axis=1)
-            return np.asarray(through + local @ frame.T)
-
-        return points
-
-    for i in range(8):
-        yield body(i * math.pi / 4)
-
-
-def _profile_points(
-    shape: Cuboid | Cylinder | Sphere, r: float, u: Array, w: Array
-) -> tuple[Array, Array]:
-    """Return (rho, height above the magnet's centre) of points of a swept profile."""
-    half = shape.size[2] / 2
-    z = w * half
-    chord = np.sqrt(np.maximum(half**2 - z**2, 0.0))
-    x: Array | float
-    y: Array | float
-    if isinstance(shape, Cuboid):
-        x, y = shape.size[0] / 2, shape.size[1] / 2
-    elif isinstance(shape, Sphere):
-        x, y = chord, 0.0
-    elif shape.axis is ArmAxis.SHAFT:
-        x, y = shape.diameter / 2, 0.0
-    elif shape.axis is ArmAxis.ARM:
-        x, y = shape.thickness / 2, chord
-    else:
-        x, y = chord, shape.thickness / 2
-    inner, outer = np.maximum(r - x, 0.0), np.hypot(r + x, y)
-    return inner + (u + 1) / 2 * (outer - inner), z
 
 
 def _bars(coil: Coil) -> list[tuple[Array, Array, Array]]:
@@ -312,18 +104,6 @@ def _lattice(axis: Array, parameters: int) -> Array:
     )
 
 
-def _swept_rectangle(mounted: MountedMagnet) -> tuple[float, float, float, float] | None:
-    """Return (inner, outer, low, high) of a swept profile, if it is a rectangle [m]."""
-    shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
-    if isinstance(shape, Cuboid):
-        x, y, z = shape.size
-        return max(r - x / 2, 0.0), math.hypot(r + x / 2, y / 2), h - z / 2, h + z / 2
-    if isinstance(shape, Cylinder) and shape.axis is ArmAxis.SHAFT:
-        x, z = shape.diameter, shape.thickness
-        return max(r - x / 2, 0.0), r + x / 2, h - z / 2, h + z / 2
-    return None
-
-
 def _bar_rectangle(
     rotor: Rotor, centre: Array, frame: Array, half: Array
 ) -> tuple[float, float, float, float] | None:
@@ -353,8 +133,8 @@ def _rectangles_apart(
 
 
 def _magnet_to_coil(rotor: Rotor, mounted: MountedMagnet, coil: Coil) -> float:
-    distance = _swept_distance(rotor, mounted)
-    swept = _swept_rectangle(mounted)
+    distance = swept_distance(rotor, mounted)
+    swept = swept_rectangle(mounted)
     found = []
     for bar in _bars(coil):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
@@ -362,18 +142,16 @@ def _magnet_to_coil(rotor: Rotor, mounted: MountedMagnet, coil: Coil) -> float:
         if still is None:
             found.append(_smallest(_bar_body(*bar), distance))
         elif swept is None:
-            found.append(_profile_to_rectangle(_profile(mounted), still))
+            found.append(_profile_to_rectangle(profile(mounted), still))
         else:
             found.append(_rectangles_apart(swept, still))
     return min(found)
 
 
-def _profile_to_rectangle(
-    profile: Callable[[Array, Array], Array], still: tuple[float, float, float, float]
-) -> float:
+def _profile_to_rectangle(outline: Profile, still: tuple[float, float, float, float]) -> float:
     middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
     half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
-    return _smallest(lambda u: middle + u * half, lambda p: profile(p[:, 0], p[:, 1]), parameters=2)
+    return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
 
 
 def _distinct_tracks(rotor: Rotor) -> list[MountedMagnet]:
@@ -418,8 +196,8 @@ def _fixed_distance(first: Rotor, second: Rotor) -> float:
         i, j = np.unravel_index(index, least.shape)
         if least[i, j] >= found:
             break
-        body = _still_body(first, first.magnets[i])
-        found = min(found, _smallest(body, _still_distance(second, second.magnets[j])))
+        body = still_body(first, first.magnets[i])
+        found = min(found, _smallest(body, still_distance(second, second.magnets[j])))
     return found
 
 
@@ -430,13 +208,13 @@ def _rotor_to_rotor(first: Rotor, second: Rotor) -> float:
     found = []
     for m in _distinct_tracks(first):
         for n in _distinct_tracks(second):
-            one = _swept_rectangle(m)
+            one = swept_rectangle(m)
             two = _swept_about(second, n, first)
             if one is not None and two is not None:
                 found.append(_rectangles_apart(one, two))
                 continue
-            distance = _swept_distance(second, n)
-            found += [_smallest(body, distance, coarse=9) for body in _turning_bodies(first, m)]
+            distance = swept_distance(second, n)
+            found += [_smallest(body, distance, coarse=9) for body in turning_bodies(first, m)]
     return min(found)
 
 
@@ -444,7 +222,7 @@ def _swept_about(
     rotor: Rotor, mounted: MountedMagnet, other: Rotor
 ) -> tuple[float, float, float, float] | None:
     """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
-    rectangle = _swept_rectangle(mounted)
+    rectangle = swept_rectangle(mounted)
     if rectangle is None or not _same_line(rotor, other):
         return None
     along = np.array(other.shaft.along)
@@ -497,7 +275,7 @@ def _collision(first: str, second: str, apart_m: float) -> Clearance:
 
 def _magnet_boxes(rotor: Rotor) -> Boxes:
     """Return the smallest blocks around a rotor's magnets."""
-    poses = [_pose(rotor, m) for m in rotor.magnets]
+    poses = [magnet_pose(rotor, m) for m in rotor.magnets]
     halves = np.array([m.magnet.size for m in rotor.magnets]) / 2
     return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
 
@@ -512,7 +290,7 @@ def _own_overlaps(rotor: Rotor) -> Iterator[Clearance]:
             if not (
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
-                depth = _smallest(_still_body(rotor, first), _still_distance(rotor, second))
+                depth = _smallest(still_body(rotor, first), still_distance(rotor, second))
             yield _collision(
                 f'magnet {i + 1} of rotor "{rotor.name}"',
                 f"magnet {i + 2 + k} of the same rotor",

@@ -57,7 +57,7 @@ def _one_of(*allowed: str) -> Any:
     return BeforeValidator(check)
 
 
-def _some(what: str, kind: type, most: int) -> Any:
+def _some(what: str, kind: type[dict[str, Any]] | type[list[Any]], most: int) -> Any:
     def check(value: Any) -> Any:
         if not isinstance(value, kind):
             form = "a list, one entry" if kind is list else "named keys, one"

@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import yaml
 
@@ -90,24 +90,22 @@ class _PlainLoader(yaml.SafeLoader):
     depth = 0
 
     def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
-        event = self.peek_event()
+        event: Any = self.peek_event()  # type: ignore[no-untyped-call]
         if isinstance(event, yaml.AliasEvent):
-            raise yaml.composer.ComposerError(
-                None, None, "aliases (*name) are not allowed; write the value out", event.start_mark
-            )
+            self._refuse("aliases (*name) are not allowed; write the value out", event)
         if getattr(event, "anchor", None) is not None:
-            raise yaml.composer.ComposerError(
-                None, None, "anchors (&name) are not allowed; write the value out", event.start_mark
-            )
+            self._refuse("anchors (&name) are not allowed; write the value out", event)
         if self.depth >= _DEEPEST:
-            raise yaml.composer.ComposerError(
-                None, None, f"nested deeper than {_DEEPEST} levels", event.start_mark
-            )
+            self._refuse(f"nested deeper than {_DEEPEST} levels", event)
         self.depth += 1
         try:
             return super().compose_node(parent, index)
         finally:
             self.depth -= 1
+
+    @staticmethod
+    def _refuse(problem: str, event: Any) -> NoReturn:
+        raise yaml.composer.ComposerError(None, None, problem, event.start_mark)
 
 
 def _read_text(path: Path, name: str) -> str:
@@ -168,7 +166,7 @@ def load_document(path: Path, name: str) -> Document:
             Place(name, line, ""), "not valid YAML: a control character that text cannot hold"
         ) from error
     except (ValueError, OverflowError) as error:  # an escape for a character that does not exist
-        line = loader.get_mark().line + 1 if loader is not None else 1  # type: ignore[no-untyped-call]
+        line = loader.get_mark().line + 1 if loader is not None else 1
         problem = "not valid YAML: there is no such character"
         raise GeometryError(Place(name, line, ""), problem) from error
     finally:
@@ -213,7 +211,7 @@ def _scalar(loader: _PlainLoader, node: yaml.Node, place: Place) -> Any:
     text = str(node.value)
     if node.tag == "tag:yaml.org,2002:str":
         _check_characters(text, place)
-        if node.style is None and _DECIMAL.fullmatch(text):
+        if getattr(node, "style", None) is None and _DECIMAL.fullmatch(text):
             return float(text)
     elif node.tag in ("tag:yaml.org,2002:int", "tag:yaml.org,2002:float"):
         decimal = _DECIMAL.fullmatch(text)
@@ -223,7 +221,7 @@ def _scalar(loader: _PlainLoader, node: yaml.Node, place: Place) -> Any:
                 place, f'"{text[:40]}" is not a plain number; write it in decimal, like 1800 or 2.5'
             )
     try:
-        return loader.construct_object(node)  # type: ignore[no-untyped-call]
+        return loader.construct_object(node)
     except (ValueError, OverflowError, yaml.YAMLError) as error:
         problem = f'"{text[:40]}..." is not a number that can be read'
         raise GeometryError(place, problem) from error

@@ -9,7 +9,7 @@ SPEED_LIKE = 'write it like "120 rpm", "2 turn/s" or "12 rad/s"'
 
 # Arguments, with a shipped geometry's name for its path, and words of the message.
 CASES = {
-    "nothing": ([], "give a command: check, draw, flux, emf, compare, gap; --help says"),
+    "nothing": ([], "give a command: check, draw, flux, emf, compare, gap"),
     "unknown command": (["fluks", ONE], 'no command "fluks"; did you mean "flux"? There are'),
     "unlike any command": (["zzz"], 'no command "zzz". There are: check'),
     "module that is no command": (["options"], 'no command "options"'),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import pytest
 
 from fieldsim.cli import main
 
+FLUX_MODULE = importlib.import_module("fieldsim.waveform.flux_table")
 TABLES = {"flux": [], "emf": [], "compare": [], "gap": ["--values", "1 mm"]}
 
 
@@ -43,7 +45,7 @@ BAD_TABLES = {
 @pytest.mark.parametrize("command", TABLES)
 def test_tables_that_cannot_be(command, name, refused, one, tmp_path, monkeypatch):
     before = places(tmp_path)
-    monkeypatch.setattr("fieldsim.waveform.flux_table.flux_table", None)  # no work for nothing
+    monkeypatch.setattr(FLUX_MODULE, "flux_table", None)  # no work for nothing
     message = refused(command, one, *TABLES[command], "--out", f"{tmp_path}/{name}")
     assert BAD_TABLES[name] in message
     assert sorted(p.name for p in tmp_path.iterdir()) == before
@@ -251,7 +253,7 @@ def test_interrupt_is_one_line(capsys, monkeypatch, one):
     def interrupted(*_args, **_more):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("fieldsim.waveform.flux_table.flux_table", interrupted)
+    monkeypatch.setattr(FLUX_MODULE, "flux_table", interrupted)
     assert main(["flux", str(one)]) == 130
     assert capsys.readouterr().err.strip() == "fieldsim: stopped"  # after the line with ^C
 
@@ -260,5 +262,5 @@ def test_too_little_memory_is_one_line(refused, monkeypatch, one):
     def greedy(*_args, **_more):
         raise MemoryError
 
-    monkeypatch.setattr("fieldsim.waveform.flux_table.flux_table", greedy)
+    monkeypatch.setattr(FLUX_MODULE, "flux_table", greedy)
     assert refused("flux", one) == "the machine has too little memory for this request"
