@@ -19,6 +19,7 @@ for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 import math
 import time
 from collections.abc import Callable
+from functools import partial
 from itertools import product
 
 import magpylib
@@ -170,13 +171,13 @@ def main() -> None:
     track, seen = track_of(rotor.magnets[0]), coil_in_rotor(coil, rotor)
     fine = track_curve(track, seen, 0.0, 1e-10)
     swing = fine.swing_m2
-    angles = np.arange(360) * (2 * math.pi / 360)
+    angles = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
     truth = series_at(fine, angles)
 
     orders = smallest_orders(coil, truth, angles)
     points, weights = peer_points(coil, orders)
     chunks = side_by_side(
-        {str(c): lambda c=c: peer(points, weights, angles[:36], c) for c in (1, 2, 4, 9, 18)}, 3
+        {str(c): partial(peer, points, weights, angles[:36], c) for c in (1, 2, 4, 9, 18)}, 3
     )
     chunk = int(min(chunks, key=lambda c: chunks[c]))
     print(f"peer: {len(points)} points an angle, orders {orders}, chunks of {chunk} angles")
@@ -185,7 +186,7 @@ def main() -> None:
         return sample_series(track_curve(track, seen, 0.0, TOLERANCE).harmonics_m2, 360)
 
     curve = track_curve(track, seen, 0.0, TOLERANCE)
-    few = np.arange(curve.angles) * (2 * math.pi / curve.angles)
+    few = np.linspace(0.0, 2 * math.pi, curve.angles, endpoint=False)
     times = side_by_side(
         {
             "fieldsim, 360 angles": ours,
@@ -208,8 +209,8 @@ def main() -> None:
     points_an_angle = curve.points / (curve.angles // half + 1)
     floor = needed * 1e-9 * curve.points
     print(
-        f"floor: {needed:.0f} ns a point (8 roots, 8 logarithms, 8 arctangents; our potential takes "
-        f"{kernel:.0f}) x {curve.points} points, {points_an_angle:.0f} an angle, checks included: "
+        f"floor: {needed:.0f} ns a point (8 roots, 8 logarithms, 8 arctangents; our potential takes"
+        f" {kernel:.0f}) x {curve.points} points, {points_an_angle:.0f} an angle, checks included: "
         f"{floor * 1e3:.2f} ms; we take {mine / floor:.1f} times that"
     )
     print("angles and error of peak-to-peak from too few:")

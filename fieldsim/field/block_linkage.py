@@ -151,7 +151,7 @@ class BlockLinkage:
         square = ((middle - self.panels.centre[:, None, :]) ** 2).sum(axis=2)
         # The potential falls with the square of distance or faster; how much of that can be made
         # use of was found on many windings.
-        return 0.75 * np.log(square / square.min())
+        return np.asarray(0.75 * np.log(square / square.min()))
 
     def plan(self, digits: float) -> tuple[list[Level], list[Level], NDArray[np.intp]]:
         """Return quadrature levels, the same two rungs lower, and the level of each planned angle.

@@ -46,9 +46,9 @@ def gauss_tensor(orders: tuple[int, int, int]) -> Array:
     for axis, (nodes, _) in enumerate(rules):
         result[axis] = nodes.reshape([-1 if i == axis else 1 for i in range(3)])
     result[3] = np.einsum("t,u,w->tuw", *[weights for _, weights in rules])
-    result = result.reshape(4, -1)
-    result.flags.writeable = False
-    return result
+    flat = result.reshape(4, -1)
+    flat.flags.writeable = False
+    return flat
 
 
 def log_ellipse(semi_axis: Array) -> Array:
@@ -67,7 +67,7 @@ def log_ellipse(semi_axis: Array) -> Array:
     67-87, theorem 4.5).
     """
     a = np.maximum(semi_axis, 1.0 + 1e-6)
-    return np.log(a + np.sqrt(a * a - 1.0))
+    return np.asarray(np.log(a + np.sqrt(a * a - 1.0)))
 
 
 def ladder_index(rate: Array, digits: Array | float) -> NDArray[np.intp]:
@@ -87,4 +87,4 @@ def ladder_index(rate: Array, digits: Array | float) -> NDArray[np.intp]:
     averaged over two more dimensions.
     """
     won = np.multiply.outer(LADDER, rate) + _SMOOTHNESS.reshape(-1, *[1] * np.ndim(rate))
-    return np.clip((won < digits).sum(axis=0), 1, len(LADDER) - 1)
+    return np.asarray(np.clip((won < digits).sum(axis=0), 1, len(LADDER) - 1))

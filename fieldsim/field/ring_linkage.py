@@ -261,9 +261,9 @@ class RingLinkage:
         g = newtonian_gradient_xy(arm[i], arm[j], arm[k], (half[i], half[j], half[k]))
         result, start = [], 0
         for shape in shapes:
-            part = slice(start, start + math.prod(shape))
-            result.append(np.stack([component[part].reshape(shape) for component in g]))
-            start = part.stop
+            stop = start + math.prod(shape)
+            result.append(np.stack([one[start:stop].reshape(shape) for one in g]))
+            start = stop
         return result
 
     def winding(self, node_sets: list[list[Nodes]], orders: list[int]) -> list[Winding]:
@@ -303,7 +303,8 @@ class RingLinkage:
         for (components, weights), spectrum in zip(winding, spectra, strict=True):
             used = spectrum[components, ..., :orders]
             total += (used * weights[..., :orders]).sum(axis=(0, 1, 2))
-        return np.conj(total) / (4 * math.pi)
+        conjugate: Complex = np.conj(total)
+        return conjugate / (4 * math.pi)
 
     def spectra(self, potential: list[Array]) -> list[Complex]:
         """Return the potentials' Fourier coefficients about the shaft, m = 0..K, on each patch.
@@ -340,7 +341,7 @@ class RingLinkage:
         full = np.concatenate(
             [polar, odd[:, None, None, None] * polar[..., half_turn - 2 : 0 : -1]], axis=-1
         )
-        return np.fft.rfft(full, axis=-1) / full.shape[-1]
+        return np.asarray(np.fft.rfft(full, axis=-1) / full.shape[-1])
 
     def _in_plane_harmonics(
         self, patch: Patch, node_sets: list[Nodes], counts: list[int]
@@ -473,7 +474,7 @@ class RingLinkage:
         x, w = gauss_legendre(len(z) // 2 + 2)
         points = (low + half)[:, None] + np.outer(half, x)
         values = _lagrange(z, points.ravel()).reshape(*points.shape, len(z))
-        return np.einsum("uxz,x->uz", values, w) * half[:, None]
+        return np.asarray(np.einsum("uxz,x->uz", values, w) * half[:, None])
 
 
 def sum_of(parts: Iterable[Complex]) -> Complex:

@@ -151,14 +151,14 @@ def _harmonics(curve: Array, start: float) -> NDArray[np.complex128]:
 
 def _grid(mirror: Mirror | None, count: int) -> Array:
     if mirror is None:
-        return 2 * math.pi / count * np.arange(count)
-    return mirror.angle + 2 * math.pi / count * np.arange(count // 2 + 1)
+        return np.asarray(2 * math.pi / count * np.arange(count))
+    return np.asarray(mirror.angle + 2 * math.pi / count * np.arange(count // 2 + 1))
 
 
 def _between(mirror: Mirror | None, count: int, factor: int) -> Array:
     """Return the angles of the grid of ``factor * count`` that the grid of ``count`` has not."""
     fine = _grid(mirror, factor * count)
-    return fine[np.arange(len(fine)) % factor != 0]
+    return np.asarray(fine[np.arange(len(fine)) % factor != 0])
 
 
 def _merged(known: Array, values: Array, grid: Array, fresh: Array) -> tuple[Array, Array]:

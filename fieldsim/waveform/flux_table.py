@@ -94,7 +94,7 @@ class FluxTable:
     @property
     def rotor_angle_rad(self) -> Array:
         """Rotor angles [rad], shape (angles,)."""
-        return np.arange(self.angles) * (2 * math.pi / self.angles)
+        return np.asarray(np.arange(self.angles) * (2 * math.pi / self.angles))
 
     @property
     def peak_to_peak_Wb(self) -> Array:
