@@ -3,8 +3,7 @@
 Where the magnet is close, a panel needs many quadrature points, and on the far side of the turn
 only a few. So angles are sorted into a few levels by how much they need; each level has one set of
 points for the whole winding, and all points of all angles go through the closed-form potential in
-one stream. An edge of the winding that runs along the shaft is integrated in closed form where that
-is cheaper than its quadrature points.
+one stream.
 """
 
 from __future__ import annotations
@@ -17,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.cuboid import newtonian_gradient_xy
-from fieldsim.field.cuboid_average import mean_gradient_x
 from fieldsim.field.quadrature import LADDER, ladder_index
 from fieldsim.field.track import CoilInRotor, Track
 from fieldsim.field.winding_quadrature import Panels, convergence_rates, panel_points, panels_for
@@ -32,36 +30,27 @@ _LEVELS = 6
 _LEVEL_STEP = 0.5  # natural logarithm of the ratio of their costs
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
-_FAR = 25.0  # sizes away, the closed form along a line loses digits that points keep
-# Quadrature points along the shaft that one closed-form line costs, with one or both components.
-_LINE_COST = {1: 2, 2: 4}
 
 
 @dataclass(frozen=True)
 class Level:
-    """Quadrature of the whole winding for a class of angles: points, and lines along the shaft.
+    """Quadrature points of the whole winding for a class of angles.
 
     Parameters
     ----------
     points
-        Points, then middles of lines, in rotor coordinates [m], (3, points).
-    half_line
-        Half lengths of the lines [m]; as many of the points, at the end, are lines.
+        In rotor coordinates [m], (3, points).
     weights
         By panel, (points, panels) [m].
-    cost
-        In evaluations of the potential an angle.
     """
 
     points: Array
-    half_line: Array
     weights: Array
-    cost: int
 
     @property
     def size(self) -> int:
-        """Evaluations an angle, lines counted by what they cost."""
-        return self.cost
+        """Evaluations of the potential an angle."""
+        return int(self.points.shape[1])
 
 
 def _edge_points(size: tuple[float, float, float]) -> Array:
@@ -173,53 +162,18 @@ class BlockLinkage:
             level,
         )
 
-    @cached_property
-    def _components(self) -> int:
-        """How many components of the potential a line along the shaft must give."""
-        return 2 if self.track.north is ArmAxis.SHAFT else 1
-
-    @cached_property
-    def _line_direction(self) -> NDArray[np.intp]:
-        """Which direction of each panel is integrated in closed form: 0, 2 or -1 for none."""
-        along = np.abs(self.panels.frame[:, 2, :])  # (panels, directions), along the shaft
-        far = self.nearness_m.max() > _FAR * max(self.track.shape.size)
-        direction = np.full(len(along), -1)
-        if not far:
-            wanted = 2 if self.track.north is ArmAxis.SHAFT else 0
-            direction[along[:, wanted] > 1.0 - 1e-12] = wanted
-        return direction
-
     def _level(self, rungs: NDArray[np.intp]) -> Level:
         """Return the points for one set of orders, as `LADDER` indices (3, panels)."""
-        panels = self.panels
-        owners: list[int] = []
-        orders: list[tuple[int, int, int]] = []
-        lines = 0
+        count = len(self.panels.side)
+        owners = [p for p in range(count) if not self._idle[p]]
         wanted = LADDER[np.minimum(rungs, len(LADDER) - 1)].T.tolist()
-        for closed in (False, True):
-            for p, (t, u, w) in enumerate(wanted):
-                line = int(self._line_direction[p])
-                dear = (t, u, w)[line] > _LINE_COST[self._components]
-                if self._idle[p] or closed != (line >= 0 and dear):
-                    continue
-                one = (t, u, w) if not closed else (1, u, w) if line == 0 else (t, u, 1)
-                owners.append(p)
-                orders.append(one)
-                lines += closed * math.prod(one)
-        count = len(panels.side)
         if not owners:
-            return Level(np.zeros((3, 0)), np.zeros(0), np.zeros((0, count)), 0)
-        owner, points, weight, reach = panel_points(self.coil, panels, owners, orders)
-        last = owner[len(owner) - lines :]
-        half_line = np.where(
-            self._line_direction[last] == 0,
-            ((panels.high - panels.low) / 2)[last] * reach[len(owner) - lines :],
-            self.coil.half_length,
-        )
+            return Level(np.zeros((3, 0)), np.zeros((0, count)))
+        orders = [(wanted[p][0], wanted[p][1], wanted[p][2]) for p in owners]
+        owner, points, weight = panel_points(self.coil, self.panels, owners, orders)
         weights = np.zeros((len(owner), count))
         weights[np.arange(len(owner)), owner] = weight
-        cost = len(owner) + (_LINE_COST[self._components] - 1) * lines
-        return Level(points, half_line, weights, cost)
+        return Level(points, weights)
 
     @cached_property
     def _idle(self) -> NDArray[np.bool_]:
@@ -253,36 +207,29 @@ class BlockLinkage:
         """Return the linkages at angles sorted by level."""
         runs = [(levels[i], angles[level == i]) for i in np.unique(level)]
         k = self.track.north.value
-        i1, i2 = (k + 1) % 3, (k + 2) % 3
-        g1, g2 = self._at_points(runs, k, i1, i2)
-        lines1, lines2 = self._at_lines(runs, k)
-        values, start, line_start = [], 0, 0
+        i, j = (k + 1) % 3, (k + 2) % 3
+        arm = self._in_arm(runs)
+        half = [edge / 2 for edge in self.track.shape.size]
+        gi, gj = newtonian_gradient_xy(arm[i], arm[j], arm[k], (half[i], half[j], half[k]))
+        values, start = [], 0
         tangents = self.panels.frame[:, :, 0].T
         for one, a in runs:
-            n_lines = len(one.half_line)
-            n_points = one.points.shape[1] - n_lines
-            part = slice(start, start + len(a) * n_points)
-            line_part = slice(line_start, line_start + len(a) * n_lines)
-            start, line_start = part.stop, line_part.stop
-            sums = []
-            for at_points, at_lines in ((g1, lines1), (g2, lines2)):
-                total = at_points[part].reshape(len(a), n_points) @ one.weights[:n_points]
-                if n_lines and len(at_lines):
-                    found = at_lines[line_part].reshape(len(a), n_lines)
-                    total += found @ one.weights[n_points:]
-                sums.append(total)
+            stop = start + len(a) * one.size
+            sums = [g[start:stop].reshape(len(a), one.size) @ one.weights for g in (gi, gj)]
             c, s = np.cos(a)[:, None], np.sin(a)[:, None]
             t = (c * tangents[0] + s * tangents[1], c * tangents[1] - s * tangents[0], tangents[2])
-            values.append((sums[1] * t[i1] - sums[0] * t[i2]).sum(axis=1))
+            values.append((sums[1] * t[i] - sums[0] * t[j]).sum(axis=1))
+            start = stop
         return np.concatenate(values) / (4 * math.pi)
 
-    def _in_arm(self, parts: list[tuple[Array, Array]]) -> Array:
-        """Return points (3, n) at each of their angles in arm axes about the magnet, (3, total)."""
-        arm = np.empty((3, sum(len(a) * p.shape[1] for p, a in parts)))
+    def _in_arm(self, runs: list[tuple[Level, Array]]) -> Array:
+        """Return the points at each of their angles in arm axes about the magnet, (3, total)."""
+        arm = np.empty((3, sum(len(a) * one.size for one, a in runs)))
         start = 0
-        for (px, py, pz), a in parts:
-            size = len(a) * len(px)
-            x, y, z = arm[:, start : start + size].reshape(3, len(a), len(px))
+        for one, a in runs:
+            px, py, pz = one.points
+            size = len(a) * one.size
+            x, y, z = arm[:, start : start + size].reshape(3, len(a), one.size)
             c, s = np.cos(a)[:, None], np.sin(a)[:, None]
             np.multiply(c, px, x)
             x += s * py
@@ -292,25 +239,3 @@ class BlockLinkage:
             z[:] = pz - self.track.height
             start += size
         return arm
-
-    def _at_points(
-        self, runs: list[tuple[Level, Array]], k: int, i1: int, i2: int
-    ) -> tuple[Array, Array]:
-        parts = [(one.points[:, : one.points.shape[1] - len(one.half_line)], a) for one, a in runs]
-        arm = self._in_arm(parts)
-        half = [edge / 2 for edge in self.track.shape.size]
-        return newtonian_gradient_xy(arm[i1], arm[i2], arm[k], (half[i1], half[i2], half[k]))
-
-    def _at_lines(self, runs: list[tuple[Level, Array]], k: int) -> tuple[Array, Array]:
-        """Return the components in the order of `_at_points`; empty for one that is not needed."""
-        empty = np.zeros(0)
-        parts = [(one.points[:, one.points.shape[1] - len(one.half_line) :], a) for one, a in runs]
-        if not any(p.shape[1] for p, _ in parts):
-            return empty, empty
-        x, y, z = self._in_arm(parts)
-        half_line = np.concatenate([np.tile(one.half_line, len(a)) for one, a in runs])
-        a, b, c = (edge / 2 for edge in self.track.shape.size)
-        along_x = mean_gradient_x(x, y, z, half_line, (a, b, c)) if k != 0 else empty
-        along_y = mean_gradient_x(y, x, z, half_line, (b, a, c)) if k != 1 else empty
-        # Components i1, i2 are (x, y), (y, z) and (z, x) for magnetisation along z, x and y.
-        return {2: (along_x, along_y), 0: (along_y, empty), 1: (empty, along_x)}[k]

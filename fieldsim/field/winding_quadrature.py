@@ -75,7 +75,7 @@ def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
 
 def panel_points(
     coil: CoilInRotor, panels: Panels, owners: list[int], orders: list[tuple[int, int, int]]
-) -> tuple[NDArray[np.intp], Array, Array, Array]:
+) -> tuple[NDArray[np.intp], Array, Array]:
     """Return quadrature points and weights of several panels.
 
     Parameters
@@ -93,8 +93,6 @@ def panel_points(
         In rotor coordinates [m], shape (3, points).
     weights
         Shape (points,) [m]; their sum over all panels is the mean turn length.
-    reach
-        Half length of the side at each point's depth in the build [m], (points,).
     """
     tensors = [gauss_tensor(o) for o in orders]
     t, u, w, weight = np.concatenate(tensors, axis=1)
@@ -108,7 +106,7 @@ def panel_points(
     np.add(reach, (offset - half)[side], local[1])
     np.multiply(w, coil.half_length, local[2])
     points = (panels.frame[owner] @ local.T[:, :, None])[:, :, 0].T + coil.centre[:, None]
-    return owner, points, weight * (width / 4)[owner] * reach, reach
+    return owner, points, weight * (width / 4)[owner] * reach
 
 
 def convergence_rates(coil: CoilInRotor, panels: Panels, singular: Array) -> Array:
