@@ -183,5 +183,5 @@ class Netlist:
 def _plain_name(part: Leaf) -> str:
     if isinstance(part, Led):
         name = f"{part.colour} LED" if part.colour else "LED"
-        return f"{name}, reversed" if part.reverse else name
+        return f"reversed {name}" if part.reverse else name
     return type(part).__name__.lower()

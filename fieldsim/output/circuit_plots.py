@@ -26,8 +26,8 @@ def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
         voltages[f"EMF of {coil.name}"] = coil.emf_V
         currents[f"coil {coil.name}"] = coil.current_A
     for outlet in result.outlets.values():
-        where = "" if single else f" {outlet.name}"
-        voltages[f"between the ends{where}"] = outlet.voltage_V
+        where = "" if single else f" of {outlet.name}"
+        voltages[f"across {outlet.name}"] = outlet.voltage_V
         if outlet.dc_voltage_V is not None:
             voltages[f"behind the bridge{where}"] = outlet.dc_voltage_V
     for trace in result.parts:

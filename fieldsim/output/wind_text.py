@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from fieldsim.circuit.cautions import TOUCH_V
 from fieldsim.geometry.winding import Winding
 from fieldsim.output.light_text import power, three
 from fieldsim.output.terminal import folded, number, speed_words, table_text
@@ -80,7 +81,8 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
     else:
         header += ["most mW"]
     rows = [_gauge_cells(row, study, lamps, row is best) for row in study.rows]
-    over = [gauge_name(row) for row in study.rows if row.coil_current_A > row.recommended_A]
+    over = [row for row in study.rows if row.coil_current_A > row.recommended_A]
+    high = [row for row in study.rows if row.open_peak_V > TOUCH_V]
     lines = [
         f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
         f"{speed_words(speed)}",
@@ -95,10 +97,20 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
             "gives too little voltage, thinner wire too much resistance"
         )
     if over:
-        names = f"{over[0]} to {over[-1]}" if len(over) > 2 else " and ".join(over)
-        lines.append(f"Caution: {names}: more current than the wire bears for long")
+        lines.append(f"Caution: {_span(over)}: more current than the wire bears for long")
+    if high:
+        most = three(max(row.open_peak_V for row in high))
+        lines.append(
+            f"Caution: {_span(high)}: open ends peak above {TOUCH_V:.0f} V, up to {most} V; do not "
+            "touch them while it turns"
+        )
     lines += [f"left out: {text}" for text in study.left_out]
     return folded("\n".join(lines))
+
+
+def _span(rows: Sequence[GaugeRow]) -> str:
+    first, last = gauge_name(rows[0]), gauge_name(rows[-1])
+    return first if len(rows) == 1 else f"{first} to {last}"
 
 
 def gauge_name(row: GaugeRow) -> str:
