@@ -25,12 +25,14 @@ def facing() -> Effort:
 
 
 def test_curves_are_the_torques(facing):
-    above, below = effort_figure(facing).get_axes()
+    braked = replace(facing, coils_at_crank_Nm=0.1 * np.abs(facing.crank.torque_Nm))
+    above, below = effort_figure(braked).get_axes()
     hand = above.get_lines()[0]
     assert np.allclose(hand.get_ydata()[:-1], 1e3 * facing.crank.torque_Nm)  # below half a N m
     assert above.get_ylabel() == "given by the hand (mN m)"
     assert hand.get_xdata()[-1] == pytest.approx(360 / 9)
     parts = [line.get_ydata()[:-1] for line in below.get_lines()[:3]]
+    assert np.allclose(parts[0], 1e3 * braked.coils_at_crank_Nm)
     assert np.allclose(sum(parts), 1e3 * facing.crank.torque_Nm)
     names = [text.get_text() for text in below.get_legend().get_texts()]
     assert names == ["coils", "magnets of the rotors", "friction and gears"]
