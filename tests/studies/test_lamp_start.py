@@ -1,0 +1,78 @@
+"""A start from rest."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.machine import Geometry
+from fieldsim.studies.lamp_start import lamp_start
+from fieldsim.studies.machine_circuit import steady_state
+from fieldsim.waveform.emf import crank_speed
+from fieldsim.waveform.flux_table import flux_table
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+RPM = 2 * math.pi / 60
+
+
+@pytest.fixture(scope="module")
+def ring():
+    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    return geometry, flux_table(geometry, tolerance=1e-5), crank_speed(geometry, 90 * RPM)
+
+
+def test_without_wobble_it_settles_to_the_steady_state(ring):
+    start = lamp_start(*ring, duration_s=0.7, ramp_s=0.1, wobble=0.0)
+    run = steady_state(*ring)
+    (lamp,) = start.lamps
+    # the last 0.1 s hold 1.2 rotor turns, 9.6 pulses: a part pulse is 5 % of them
+    assert lamp.average_A == pytest.approx(run.result.lamps[0].average_A, rel=0.1)
+    assert start.result.balance.energy < 1e-4
+    assert start.result.balance.charge < 1e-4
+    assert start.notes == ()
+
+
+def test_lamps_wait_for_the_capacitor(ring):
+    start = lamp_start(*ring, duration_s=0.6, ramp_s=0.4)
+    (lamp,) = start.lamps
+    assert 0.1 < lamp.on_s < 0.6
+    trace = start.result.part("white LED")
+    before = start.result.time_s < lamp.on_s - 0.1
+    assert trace.current_A[before].max() < 0.5e-3
+    dc = start.result.outlets["pickup"].dc_voltage_V
+    assert abs(dc[0]) < 1e-3  # empty at first
+    assert dc[-1] > 2.5
+
+
+def test_too_slow_a_crank_leaves_it_dark(ring):
+    geometry, table, _ = ring
+    start = lamp_start(geometry, table, crank_speed(geometry, 15 * RPM), 0.5, ramp_s=0.1)
+    assert start.lamps[0].on_s is None
+    assert start.lamps[0].average_A < 0.5e-3
+
+
+def test_speed_wobbles_twice_a_turn(ring):
+    start = lamp_start(*ring, duration_s=0.05, ramp_s=0.0, wobble=0.2)
+    times = np.linspace(0, 1, 2000)
+    speeds = start.crank.speed_at_rad_s(times) / (90 * RPM)
+    assert speeds.max() == pytest.approx(1.2, abs=1e-4)
+    assert start.crank.wobble_Hz == pytest.approx(3.0)  # 90 rpm is 1.5 turns a second
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ({"duration_s": 0.0}, "a start-up of 0 s; it must be above zero"),
+        ({"duration_s": math.inf}, "above zero"),
+        ({"duration_s": 1e5}, "more than 100000 steps at this speed; allowed: up to"),
+        ({"duration_s": 1.0, "ramp_s": -1.0}, "a ramp of -1 s"),
+        ({"duration_s": 1.0, "wobble": 1.0}, "a wobble of 1; it must be from 0 to below 1"),
+    ],
+)
+def test_what_cannot_be_followed(ring, arguments, words):
+    with pytest.raises(ImpossibleError, match=words):
+        lamp_start(*ring, **arguments)

@@ -1,0 +1,78 @@
+"""The load, the gauge and the speed that fit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fieldsim.circuit.loads import Resistor
+from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.machine import Geometry
+from fieldsim.studies.machine_circuit import steady_state
+from fieldsim.studies.match import match
+from fieldsim.waveform.emf import crank_speed
+from fieldsim.waveform.flux_table import flux_table
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+RPM = 2 * math.pi / 60
+
+
+@pytest.fixture(scope="module")
+def ring():
+    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    return geometry, flux_table(geometry, tolerance=1e-5)
+
+
+def loaded(geometry, load):
+    return replace(geometry, fittings=replace(geometry.fittings, load=load))
+
+
+def test_a_resistor_matches_the_coil_at_low_speed(ring):
+    """Where w L is small, most power goes into the coil's own resistance (the power theorem)."""
+    geometry, table = ring
+    slow = loaded(geometry, Resistor(1000.0))
+    study = match(slow, table, crank_speed(geometry, 2 * RPM), gauges=[32])
+    ohm = study.coil_ohm
+    assert study.curve.best_ohm == pytest.approx(ohm, rel=0.05)  # a flat top: 5 % loses 6e-4
+    run = steady_state(slow, table, crank_speed(geometry, 2 * RPM))
+    rms = math.sqrt(np.mean(run.emf_V[0] ** 2))
+    assert study.curve.best_W == pytest.approx(rms**2 / (4 * ohm), rel=2e-3)
+    assert study.curve.load_ohm == pytest.approx(1000.0, rel=1e-3)
+    assert study.lamps == ()
+
+
+def test_the_lowest_speed_is_where_the_lamp_just_lights(ring):
+    geometry, table = ring
+    study = match(geometry, table, crank_speed(geometry, 90 * RPM), gauges=[32])
+    (lamp,) = study.lamps
+    run = steady_state(geometry, table, crank_speed(geometry, lamp.speed_rad_s))
+    # the speed is found to 1e-3; there the current grows some ten times as fast as the speed
+    assert run.result.lamps[0].average_A == pytest.approx(lamp.visible_A, rel=2e-2)
+    again = match(geometry, table, crank_speed(geometry, 20 * RPM), gauges=[32])
+    assert again.lamps[0].speed_rad_s == pytest.approx(lamp.speed_rad_s, rel=3e-3)
+    # the curve tops out near where the lamps are: 99 % at this speed
+    assert 0.9 < study.curve.load_W / study.curve.best_W <= 1.001
+
+
+def test_a_lamp_that_never_lights(tmp_path):
+    text = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
+    path = tmp_path / "g.yaml"
+    path.write_text(text.replace("remanence: 1.2 T", "remanence: 0.001 T"), encoding="utf-8")
+    geometry = Geometry.from_file(path)
+    table = flux_table(geometry, tolerance=1e-5)
+    study = match(geometry, table, crank_speed(geometry, 60 * RPM), gauges=[32])
+    assert study.lamps[0].speed_rad_s is None
+    assert study.lamps[0].up_to_rad_s == pytest.approx(20 * 60 * RPM)
+    assert study.gauges.best is None
+
+
+def test_without_a_load_there_is_nothing_to_match(ring):
+    geometry, table = ring
+    bare = replace(geometry, fittings=replace(geometry.fittings, load=None, across=""))
+    with pytest.raises(ImpossibleError, match="there is no load to match") as caught:
+        match(bare, table, crank_speed(geometry, 60 * RPM))
+    assert "across: pickup" in str(caught.value)
