@@ -37,6 +37,12 @@ def magnet_caution(geometry: Geometry) -> str:
     count = sum(len(r.magnets) for r in geometry.rotors)
     strongest = max(geometry.magnets, key=lambda m: m.shape.volume_m3 * m.remanence)
     size = " x ".join(f"{edge * 1e3:.3g}" for edge in strongest.size)
+    if count == 1:
+        return (
+            f"A magnet of {size} mm at {strongest.remanence:.3g} T: it snaps to iron, pinches and "
+            "chips; keep it from children who might swallow it and away from pacemakers and other "
+            "implants."
+        )
     return (
         f"{count} magnets, the strongest {size} mm at {strongest.remanence:.3g} T: they snap "
         "together, pinch and chip; keep them from children who might swallow one and away from "

@@ -11,7 +11,7 @@ import pytest
 from fieldsim.geometry.machine import Geometry
 from fieldsim.geometry.mechanics import CrankArm
 from fieldsim.geometry.reader import read_geometry
-from fieldsim.output.cautions import effort_cautions
+from fieldsim.output.cautions import effort_cautions, magnet_caution
 from fieldsim.output.effort_json import effort_json
 from fieldsim.output.effort_text import effort_text
 from fieldsim.studies.effort import Effort, effort
@@ -80,3 +80,8 @@ def test_pinch_counts_assembly_too(machine, facing):
     pinching = replace(facing, pairs=(replace(pair, assembly=strong),))
     (caution,) = (c for c in effort_cautions(machine, pinching) if c.startswith("Pinch: "))
     assert "95.4 N" in caution  # 40 x 2.386 N
+
+
+def test_one_magnet_is_no_crowd():
+    alone = read_geometry(FACING.with_name("bar_inside_coil.yaml"))
+    assert magnet_caution(alone).startswith("A magnet of 25 x 10 x 10 mm at 1.2 T: it snaps")
