@@ -22,6 +22,7 @@ _SAME = 1e-9  # m
 _LEAST_STEP_M = 1e-4  # of the search for a place
 _STEP_M = 1e-4  # the step over which sensitivity is stated
 DEFAULT_GAP_TOLERANCE = 1e-5
+_MANY = 8  # different gaps from which on a spline gives the slopes
 
 Array = NDArray[np.float64]
 
@@ -81,6 +82,10 @@ def rotor_at_gap(rotor: Rotor, coils: tuple[Coil, ...], gap_m: float) -> Rotor:
     now = clearance(0.0)
     if abs(now - gap_m) < _SAME:
         return rotor
+    # Along a step s the clearance changes by s at most, so no place is nearer than this one.
+    for shift in (gap_m - now, now - gap_m):
+        if abs(clearance(shift) - gap_m) < _SAME:
+            return rotor.raised(shift)
     # Along a step s the clearance changes by s at most: a step as long as what is missing cannot
     # jump over the place, and steps grow on the way out.
     reach = 4 * (gap_m + abs(now)) + 2 * max(
@@ -165,7 +170,9 @@ def gap_study(
                 f"a gap of {gap * 1e3:.4g} mm is out of range; allowed: 0.001 mm to 1000 mm"
             )
     machines = [_moved(geometry, names, gap) for gap in gaps_m]
-    wider = [_moved(geometry, names, gap + _STEP_M) for gap in gaps_m]
+    # Many rows tell the slope between them; of a few, each needs a neighbour of its own.
+    many = len(set(gaps_m)) >= _MANY
+    wider = [] if many else [_moved(geometry, names, gap + _STEP_M) for gap in gaps_m]
     figures, errors = [], []
     for machine in (*machines, *wider):
         table = flux_table(machine, tolerance=tolerance)
@@ -173,12 +180,13 @@ def gap_study(
         figures.append(emf_figures(waveform))
         errors.append(waveform.relative_error)
         if progress is not None:
-            progress(len(figures), 2 * len(machines))
+            progress(len(figures), len(machines) + len(wider))
     count, coils = len(machines), tuple(c.name for c in geometry.coils)
-    rows = tuple(
-        GapRow(float(gap), figures[i], _changes(figures[i], figures[count + i]))
-        for i, gap in enumerate(gaps_m)
-    )
+    if many:
+        changes = _changes_along(np.array(gaps_m, dtype=float), figures)
+    else:
+        changes = [_changes(figures[i], figures[count + i]) for i in range(count)]
+    rows = tuple(GapRow(float(gap), figures[i], changes[i]) for i, gap in enumerate(gaps_m))
     fits = {}
     if len(set(gaps_m)) >= 3:
         for coil in coils:
@@ -194,6 +202,24 @@ def _changes(near: dict[str, EmfFigures], far: dict[str, EmfFigures]) -> dict[st
         coil: 100.0 * (far[coil].rms_V / f.rms_V - 1.0) if f.rms_V > NO_VOLTAGE_V else 0.0
         for coil, f in near.items()
     }
+
+
+def _changes_along(gaps: Array, figures: list[dict[str, EmfFigures]]) -> list[dict[str, float]]:
+    """Return the changes over the step from a cubic spline through the rows' logarithms."""
+    from scipy.interpolate import CubicSpline
+
+    order = np.unique(gaps, return_index=True)[1]
+    result: list[dict[str, float]] = [{} for _ in gaps]
+    for coil in figures[0]:
+        volts = np.array([f[coil].rms_V for f in figures])
+        if volts.min() <= NO_VOLTAGE_V:
+            change = np.zeros(len(gaps))
+        else:
+            spline = CubicSpline(gaps[order], np.log(volts[order]))
+            change = 100.0 * np.expm1(spline(gaps + _STEP_M) - spline(gaps))
+        for row, value in zip(result, change, strict=True):
+            row[coil] = float(value)
+    return result
 
 
 def _fit(gaps: Array, volts: Array) -> GapFit:
