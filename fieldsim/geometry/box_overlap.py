@@ -50,7 +50,7 @@ def separations_m(first: Boxes, second: Boxes) -> Array:
     Two convex bodies are apart if and only if a plane fits between them, and for boxes it is enough
     to look along the three edge directions of each and the nine products of one with the other: S.
     Gottschalk, M. C. Lin, D. Manocha, "OBBTree", Proc. SIGGRAPH 1996, pp. 171-180,
-    doi:10.1145/237170.237244, section 5.
+    doi:10.1145/237170.237244.
 
     Examples
     --------
