@@ -76,10 +76,11 @@ def draw_curves(
         axes.axhline(0.0, color=COLOURS["soft ink"], linewidth=0.8, zorder=2)
         if time.size > 1:
             axes.set_xlim(time[0] / time_factor, time[-1] / time_factor)
-        add_legend(
-            axes, handles, list(rows), loc="upper left", bbox_to_anchor=(1.01, 1.02),
-            borderaxespad=0.0, handlelength=2.6,
-        )  # fmt: skip
+        if rows:
+            add_legend(
+                axes, handles, list(rows), loc="upper left", bbox_to_anchor=(1.01, 1.02),
+                borderaxespad=0.0, handlelength=2.6,
+            )  # fmt: skip
     return axes
 
 

@@ -12,7 +12,7 @@ from fieldsim.output.terminal import folded, number, speed_words, table_text
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.studies.light import LightReport
 
-__all__ = ["lamp_start_text", "light_text", "power", "three"]
+__all__ = ["lamp_sentence", "lamp_start_text", "light_text", "power", "power_rows", "three"]
 
 VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
@@ -25,7 +25,7 @@ def light_text(geometry: Geometry, report: LightReport) -> str:
     if result.lamps:
         lines += ["", table_text(_LAMP_HEADER, [_lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:
-        lines += ["", table_text(["average power", "mW", "share"], _power_rows(result))]
+        lines += ["", table_text(["average power", "mW", "share"], power_rows(result))]
     lines += ["", _meter_table(report)]
     if report.has_load:
         rows = [
@@ -67,13 +67,14 @@ def verdict(report: LightReport) -> str:
         outlet = report.result.outlets[short[0].outlet]
         rms_A = math.sqrt(report.result.average(outlet.current_A**2))
         return f"Short circuit across {outlet.name}: {three(1e3 * rms_A)} mA RMS."
-    sentences = [_lamp_sentence(lamp) for lamp in report.result.lamps]
+    sentences = [lamp_sentence(lamp) for lamp in report.result.lamps]
     if not sentences:
         return f"No lamps in the load; it takes {power(report.result.useful_W)}."
     return "\n".join(sentences)
 
 
-def _lamp_sentence(lamp: LampReport) -> str:
+def lamp_sentence(lamp: LampReport) -> str:
+    """Return whether a lamp lights, in a sentence."""
     many = f"{lamp.count} x {lamp.label}" if lamp.count > 1 else lamp.label
     lights = "light" if lamp.count > 1 else "lights"
     stays = "stay" if lamp.count > 1 else "stays"
@@ -116,7 +117,8 @@ def _lamp_cells(lamp: LampReport) -> list[str]:
     ]
 
 
-def _power_rows(result: CircuitResult) -> list[list[str]]:
+def power_rows(result: CircuitResult) -> list[list[str]]:
+    """Return where the power goes: what, milliwatts, share of all."""
     source = result.source_W
 
     def row(what: str, watt: float) -> list[str]:
@@ -150,7 +152,9 @@ def _meter_table(report: LightReport) -> str:
         ]
         for row in report.meters
     ]
-    across = f"meter of {number(report.meter.input_ohm / 1e6, 3)} Mohm across"
+    ohm = report.meter.input_ohm
+    size = f"{ohm / 1e6:.3g} Mohm" if ohm >= 1e6 else f"{ohm:.6g} ohm"
+    across = f"meter of {size} across"
     header = [across, "load", "DC V", "AC V, averaging", "AC V, true RMS", "peak hold V"]
     return table_text(header, rows, left=2)
 

@@ -22,6 +22,7 @@ from fieldsim.circuit.reduced_loads import has_bridge, without_users
 from fieldsim.circuit.resistance import heating_caution, recommended_current_A, temperature_rise_K
 from fieldsim.circuit.results import CircuitResult, CoilTrace, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.machine import Geometry
 from fieldsim.geometry.winding import Winding
 from fieldsim.studies.machine_circuit import (
@@ -53,10 +54,30 @@ class Meter:
         Its input resistance [ohm].
     update_s
         Time between two numbers of its peak hold [s].
+
+    Raises
+    ------
+    ImpossibleError
+        If there is no such meter.
+
+    Examples
+    --------
+    >>> Meter(input_ohm=0.0)
+    Traceback (most recent call last):
+    ...
+    fieldsim.errors.ImpossibleError: a meter of 0 ohm; allowed: 1 ohm to 1000 Mohm
     """
 
     input_ohm: float = INPUT_OHM
     update_s: float = UPDATE_S
+
+    def __post_init__(self) -> None:
+        if not 1.0 <= self.input_ohm <= 1e9:
+            raise ImpossibleError(f"a meter of {self.input_ohm:g} ohm; allowed: 1 ohm to 1000 Mohm")
+        if not 1e-3 <= self.update_s <= 100.0:
+            raise ImpossibleError(
+                f"a meter that shows a number every {self.update_s:g} s; allowed: 1 ms to 100 s"
+            )
 
 
 @dataclass(frozen=True)
