@@ -17,9 +17,9 @@ Lagrange polynomial in rho and z. Three dimensions of quadrature become two of i
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -28,8 +28,9 @@ from numpy.typing import NDArray
 from fieldsim.field.cuboid import newtonian_gradient_xy
 from fieldsim.field.quadrature import gauss_legendre, log_ellipse
 from fieldsim.field.track import CoilInRotor, Track
+from fieldsim.geometry.machine import ArmAxis, Sphere
 
-__all__ = ["Nodes", "Patch", "RingLinkage", "folded", "stands_square"]
+__all__ = ["Nodes", "Patch", "RingLinkage", "folded", "forget_windings", "stands_square"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -280,7 +281,14 @@ class RingLinkage:
         for i, patch in enumerate(self.patches):
             nodes = [one[i] for one in node_sets]
             if patch.in_plane:
-                found = self._in_plane_harmonics(patch, nodes, orders)
+                found = _known_in_plane_harmonics(
+                    tuple(self.coil.centre[:2].tolist()),
+                    tuple(self.coil.frame.ravel().tolist()),
+                    self.coil.half_opening,
+                    self.coil.build,
+                    tuple(len(n.rho) for n in nodes),
+                    tuple(orders),
+                )
             else:
                 pieces = [self._piece_harmonics(patch, p, nodes, orders) for p in patch.pieces]
                 found = [sum_of(piece[n] for piece in pieces) for n in range(len(nodes))]
@@ -343,8 +351,8 @@ class RingLinkage:
         )
         return np.asarray(np.fft.rfft(full, axis=-1) / full.shape[-1])
 
-    def _in_plane_harmonics(
-        self, patch: Patch, node_sets: list[Nodes], counts: list[int]
+    def in_plane_harmonics(
+        self, patch: Patch, node_sets: list[Nodes], counts: Sequence[int]
     ) -> list[Complex]:
         """Return W of turns square to the shaft, (2, n_rho, 1, orders), for each set of nodes."""
         build, orders = self.coil.build, max(counts)
@@ -475,6 +483,37 @@ class RingLinkage:
         points = (low + half)[:, None] + np.outer(half, x)
         values = _lagrange(z, points.ravel()).reshape(*points.shape, len(z))
         return np.asarray(np.einsum("uxz,x->uz", values, w) * half[:, None])
+
+
+@lru_cache(maxsize=64)
+def _known_in_plane_harmonics(
+    centre_m: tuple[float, ...],
+    frame: tuple[float, ...],
+    half_opening_m: tuple[float, float],
+    build_m: float,
+    n_rho: tuple[int, ...],
+    counts: tuple[int, ...],
+) -> list[Complex]:
+    """Return W of turns square to the shaft, remembered: no magnet, height or length is in it.
+
+    Rotors on both sides of a coil, other magnets at the same coil and every row of a gap study
+    need the same ones.
+    """
+    coil = CoilInRotor(
+        np.array([*centre_m, 0.0]), np.array(frame).reshape(3, 3), half_opening_m, build_m, 0.5
+    )
+    linkage = RingLinkage(Track(Sphere(1.0), 0.0, 0.0, ArmAxis.SHAFT), coil)
+    (patch,) = linkage.patches
+    node_sets = [linkage.nodes([(n, 1)])[0] for n in n_rho]
+    found = linkage.in_plane_harmonics(patch, node_sets, counts)
+    for w in found:
+        w.flags.writeable = False
+    return found
+
+
+def forget_windings() -> None:
+    """Forget the windings' harmonics, to time what the first table of a winding takes."""
+    _known_in_plane_harmonics.cache_clear()
 
 
 def sum_of(parts: Iterable[Complex]) -> Complex:
