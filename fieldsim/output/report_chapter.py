@@ -1,0 +1,409 @@
+"""One design's chapter of a report: everything about it as markup, and the files it links to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fieldsim.geometry.reader import read_geometry
+from fieldsim.output.cautions import (
+    WHO_DECIDES,
+    effort_cautions,
+    magnet_caution,
+    speed_caution,
+    voltage_caution,
+)
+from fieldsim.output.dataset import Dataset
+from fieldsim.output.figure_style import COLOURS, figure_svg
+from fieldsim.output.machine_drawing import machine_words
+from fieldsim.output.machine_painting import BEHIND_CUT
+from fieldsim.output.markup import Markup, element, joined
+from fieldsim.output.report_figures import (
+    effort_page_figure,
+    emf_figure,
+    field_page_figure,
+    gap_figure,
+    lamp_figure,
+    lever_figure,
+    linkage_figures,
+    machine_figures,
+    total_linkage_figure,
+)
+from fieldsim.output.report_power_tables import (
+    hand_table,
+    lamp_table,
+    power_table,
+    winding_table,
+)
+from fieldsim.output.report_tables import (
+    ReportTable,
+    clearance_table,
+    emf_table,
+    flux_table_of,
+    gap_table,
+    lever_table,
+    meter_table,
+)
+from fieldsim.output.report_words import Answer, Facts, answers, facts_of, key_numbers
+from fieldsim.output.terminal import period_words
+from fieldsim.output.themed_svg import inline_svg
+from fieldsim.studies.design_study import DesignStudy, study_design
+from fieldsim.studies.sensitivity import Sensitivity
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["Chapter", "chapter_of", "chapter_of_file"]
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """A design's part of a report; plain data, so that it can come from another process.
+
+    Parameters
+    ----------
+    number
+        Of the design, from 1.
+    title, file
+        Of the geometry.
+    answers, numbers
+        For the first screen.
+    facts, voltages
+        By which designs are compared; the voltages are peak, RMS and rectified mean [V] of the
+        coil that gives most.
+    contents
+        Identifiers and headings of the sections.
+    body
+        The sections.
+    files
+        Datasets by file name.
+    """
+
+    number: int
+    title: str
+    file: str
+    answers: tuple[Answer, ...]
+    numbers: tuple[tuple[str, str], ...]
+    facts: Facts
+    voltages: tuple[float, float, float]
+    contents: tuple[tuple[str, str], ...]
+    body: Markup
+    files: dict[str, Dataset]
+
+
+def chapter_of_file(
+    path: str,
+    number: int,
+    crank_rad_per_s: float,
+    progress: Callable[[float], None] | None = None,
+) -> Chapter:
+    """Read a geometry file, compute everything about it and write it up.
+
+    Parameters
+    ----------
+    path
+        The file.
+    number
+        Of the design in the report, from 1.
+    crank_rad_per_s
+        Speed of the crank.
+    progress
+        Called with the share that is done, from 0 to 1.
+
+    Raises
+    ------
+    FieldsimError
+        If the file or the machine is wrong.
+    """
+    say = progress or (lambda _share: None)
+    geometry = read_geometry(path)
+    study = study_design(geometry, crank_rad_per_s, progress=lambda done: say(0.7 * done))
+    source = Path(path).read_text(encoding="utf-8-sig")
+    return chapter_of(study, source, number, lambda done: say(0.7 + 0.3 * done))
+
+
+def chapter_of(
+    study: DesignStudy,
+    source: str,
+    number: int,
+    progress: Callable[[float], None] | None = None,
+) -> Chapter:
+    """Write up a computed design.
+
+    Parameters
+    ----------
+    study
+        The design.
+    source
+        Text of its file.
+    number
+        Of the design in the report, from 1.
+    progress
+        Called with the share that is done, from 0 to 1.
+    """
+    writer = _Writer(study, number)
+    sections = (
+        ("machine", "The machine", writer.machine),
+        ("field", "The field near the coil", writer.field),
+        ("linkage", "Flux linkage", writer.linkage),
+        ("emf", "EMF", writer.emf),
+        ("lamps", "Lamps, currents and meters", writer.lamps),
+        ("effort", "Effort at the crank", writer.effort),
+        ("cautions", "Cautions", writer.cautions),
+        ("levers", "What helps most", writer.levers),
+        ("gap", "Sensitivity to the gap", writer.gap),
+        ("inputs", "Inputs and errors", lambda: writer.inputs(source)),
+    )
+    parts, contents = [], []
+    for done, (key, heading, write) in enumerate(sections, start=1):
+        name = f"d{number}-{key}"
+        title = element("h3", heading, id=f"{name}-title")
+        parts.append(element("section", title, *write(), id=name, aria_labelledby=f"{name}-title"))
+        contents.append((name, heading))
+        if progress is not None:
+            progress(done / len(sections))
+    largest = max(study.figures.values(), key=lambda f: f.rms_V)
+    return Chapter(
+        number, study.geometry.title, study.geometry.file, answers(study),
+        tuple(key_numbers(study)), facts_of(study),
+        (largest.peak_V, largest.rms_V, largest.rectified_mean_V), tuple(contents),
+        joined(parts), writer.files,
+    )  # fmt: skip
+
+
+@dataclass
+class _Writer:
+    """Writes sections of one design, and keeps the files that their tables link to."""
+
+    study: DesignStudy
+    number: int
+    files: dict[str, Dataset] = field(default_factory=dict)
+    _figures: int = 0
+
+    @property
+    def stem(self) -> str:
+        """Start of the names of this design's files."""
+        return f"design{self.number}"
+
+    def machine(self) -> list[Markup]:
+        """Write the drawings, the parts in words and the clearances."""
+        geometry = self.study.geometry
+        views = {
+            view: (figure, f"The machine to scale, {_seen(view)}")
+            for view, figure in machine_figures(geometry).items()
+        }
+        pictures = [
+            self._figure(figure, f"{words}. {_parts_words(self.study)}", words, themed=False)
+            for figure, words in views.values()
+        ]
+        keys = [
+            ("North pole", COLOURS["north"]),
+            ("South pole", COLOURS["south"]),
+            ("Winding, cut at its middle", COLOURS["winding cut"]),
+            ("Winding behind the cut", BEHIND_CUT),
+            ("Shaft", COLOURS["shaft"]),
+            ("Turning, crank forward", COLOURS["turning"]),
+        ]
+        legend = element(
+            "ul",
+            *(
+                element("li", element("span", class_="swatch", style=f"background:{colour}",
+                                      aria_hidden="true"), words)
+                for words, colour in keys
+            ),
+            class_="legend",
+        )  # fmt: skip
+        words = element("ul", *(element("li", line) for line in machine_words(geometry)))
+        tables = [self._table(clearance_table(self.study, self.stem))]
+        if geometry.fittings is not None and geometry.fittings.windings:
+            tables.append(self._table(winding_table(geometry, self.stem)))
+        return [_side_by_side(*pictures), legend, words, *tables]
+
+    def field(self) -> list[Markup]:
+        """Write the picture of the flux density."""
+        text = (
+            "Size of the magnets' flux density in colour, its direction as lines, in the plane "
+            "through shaft and coil, with the crank at its start and no current in the coil."
+        )
+        figure = field_page_figure(self.study.geometry)
+        return [self._figure(figure, text, text, themed=False)]
+
+    def linkage(self) -> list[Markup]:
+        """Write linkage against angle, by rotor and in total."""
+        table, coils = self.study.table, self.study.table.coils
+        swing = 1e3 * table.peak_to_peak_Wb
+        found = []
+        for i, (coil, figure) in enumerate(linkage_figures(table).items()):
+            label = f"Flux linkage of coil {coil} with each rotor against the rotor's own angle"
+            largest = f"the largest swing is {swing[i].max():.3g} mWb"
+            found.append(self._figure(figure, f"{label}; {largest}.", f"{label}.", themed=True))
+        label = "Total flux linkage of each coil with all rotors while the crank turns"
+        total = max(f.peak_to_peak_linkage_Wb for f in self.study.figures.values())
+        found.append(
+            self._figure(
+                total_linkage_figure(self.study.waveform),
+                f"{label}; the largest swing is {total * 1e3:.3g} mWb, of {len(coils)} coil(s).",
+                f"{label}.",
+                themed=True,
+            )
+        )
+        return [_side_by_side(*found), self._table(flux_table_of(self.study, self.stem))]
+
+    def emf(self) -> list[Markup]:
+        """Write the waveform and its figures."""
+        waveform, figures = self.study.waveform, self.study.figures
+        peak = max(f.peak_V for f in figures.values())
+        label = "EMF of each coil over one electrical period, nothing connected"
+        picture = self._figure(
+            emf_figure(waveform), f"{label}; it peaks at {peak:.3g} V.", f"{label}.", themed=True
+        )
+        words = period_words(waveform)
+        note = element("p", words[0].upper() + words[1:] + ".")
+        table = self._table(emf_table(self.study, self.stem))
+        return [_side_by_side(picture, joined([note, table]))]
+
+    def lamps(self) -> list[Markup]:
+        """Write lamps, currents and meter readings."""
+        report = self.study.light
+        if report is None:
+            return [_absent(self.study.notes["light"])]
+        answer = answers(self.study)[0]
+        parts = [element("p", element("strong", answer.short), f" {answer.why}")]
+        label = (
+            "Current of each lamp over a period" if report.result.lamps
+            else "Current into the load over a period"
+        )  # fmt: skip
+        picture = self._figure(lamp_figure(report), label + ".", label + ".", themed=True)
+        lamps = [self._table(lamp_table(report, self.stem))] if report.result.lamps else []
+        parts.append(_side_by_side(picture, joined(lamps)))
+        parts.append(self._table(meter_table(report, self.stem)))
+        balance = report.result.balance
+        parts.append(
+            element("p", f"Energy balances to {balance.energy:.0e}, charge to {balance.charge:.0e}.")
+        )
+        parts += [element("p", f"Note: {note}.") for note in report.run.warnings]
+        return parts
+
+    def effort(self) -> list[Markup]:
+        """Write what the hand feels and where its power goes."""
+        effort = self.study.effort
+        if effort is None:
+            return [_absent(self.study.notes["effort"])]
+        answer = answers(self.study)[1]
+        label = "Torque at the crank through one repeat: in all, turned slowly, and its parts"
+        text = f"{label}; it peaks at {effort.crank.peak_Nm:.3g} N m."
+        picture = self._figure(effort_page_figure(effort), text, f"{label}.", themed=True)
+        tables = [
+            self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
+        ]  # fmt: skip
+        notes = [element("p", f"Note: {note}.") for note in effort.notes]
+        words = element("p", element("strong", answer.short), f" {answer.why}")
+        return [words, _side_by_side(picture, joined(tables)), *notes]
+
+    def cautions(self) -> list[Markup]:
+        """Write what can hurt, each thing once."""
+        study = self.study
+        found: list[str | None] = []
+        if study.effort is not None:
+            found += effort_cautions(study.geometry, study.effort)
+        else:
+            peak = max(f.peak_V for f in study.figures.values())
+            found += [
+                speed_caution(study.geometry, study.waveform), voltage_caution(peak),
+                magnet_caution(study.geometry),
+            ]  # fmt: skip
+        known = ("open-circuit voltage", "coil heat") if study.effort is not None else ()
+        if study.light is not None:
+            found += [f"{c.text}." for c in study.light.cautions if c.kind not in known]
+        items = [element("li", words) for words in dict.fromkeys(found) if words]
+        return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
+
+    def levers(self) -> list[Markup]:
+        """Write the ranked chart and table of what helps."""
+        ranked = self.study.sensitivity
+        what = "light" if ranked.by_light else "voltage"
+        text = (
+            "Every bar is a new run of the model with one thing changed by one practical step; "
+            f"the rest stays as it is. The {what} counts: "
+        )
+        text += (
+            "the average current of all lamps together." if ranked.by_light
+            else f"the open RMS voltage of {ranked.what}."
+        )  # fmt: skip
+        label = f"Change of the {what} by each practical step, best first. {_top_words(ranked)}"
+        picture = self._figure(lever_figure(ranked), label, f"Change of the {what}.", themed=True)
+        table = self._table(lever_table(ranked, self.stem, self.study.geometry.title))
+        return [element("p", text), _side_by_side(picture, table)]
+
+    def gap(self) -> list[Markup]:
+        """Write voltage against clearance."""
+        gap = self.study.gap
+        if gap is None:
+            return [_absent(self.study.notes["gap"])]
+        fits = [
+            f"RMS of {coil} falls to 37 % every {fit.length_m * 1e3:.3g} mm"
+            for coil, fit in gap.fits.items()
+        ]
+        label = "RMS voltage against the clearance between magnets and winding"
+        words = f"{label}; {'; '.join(fits)}." if fits else f"{label}."
+        picture = self._figure(gap_figure(gap), words, words, themed=True)
+        return [_side_by_side(picture, self._table(gap_table(gap, self.stem)))]
+
+    def inputs(self, source: str) -> list[Markup]:
+        """Write the file as it was read, and how good the numbers are."""
+        study = self.study
+        errors = [
+            f"Flux linkage is good to {study.waveform.relative_error:.0e} of its swing, as "
+            "estimated from the last refinement.",
+            "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
+            "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
+            "space, no iron; windings of evenly spread turns with sharp corners.",
+        ]
+        if study.light is not None:
+            errors.append(
+                f"Inductances are good to {study.light.run.circuit.inductance_error:.0e}."
+            )
+        if study.effort is not None:
+            errors.append(f"The hand's power balances to {abs(study.effort.imbalance):.0e}.")
+        return [
+            element("ul", *(element("li", line) for line in errors)),
+            element("p", "The geometry file, ", element("code", Path(study.geometry.file).name), ":"),
+            element("pre", element("code", source), tabindex=0),
+        ]
+
+    def _table(self, table: ReportTable) -> Markup:
+        self.files |= table.files()
+        return table.markup()
+
+    def _figure(self, figure: Figure, label: str, caption: str, *, themed: bool) -> Markup:
+        self._figures += 1
+        svg = figure_svg(figure, f"d{self.number}f{self._figures}-")
+        kind = "curve" if themed else "paper"
+        return element(
+            "figure", inline_svg(svg, label, themed=themed), element("figcaption", caption),
+            class_=kind,
+        )  # fmt: skip
+
+
+def _seen(view: str) -> str:
+    return view if view == "in space" else f"seen {view}"
+
+
+def _parts_words(study: DesignStudy) -> str:
+    return "; ".join(machine_words(study.geometry)[:6])
+
+
+def _top_words(ranked: Sensitivity) -> str:
+    best = ranked.helpful()[:3]
+    return "; ".join(f"{e.words} {100 * ranked.gain(e):+.0f} %" for e in best)
+
+
+def _absent(reason: str) -> Markup:
+    words = reason[0].upper() + reason[1:]
+    return element("p", "Left out. ", words if words.endswith("}") else f"{words}.", class_="absent")
+
+
+def _side_by_side(*parts: Markup) -> Markup:
+    return element("div", *(element("div", part) for part in parts if part), class_="pair")

@@ -1,0 +1,219 @@
+"""The figures of a report, each about as wide as a phone or half a page can show them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fieldsim.output.circuit_figures import draw_curves
+from fieldsim.output.effort_figure import effort_figure
+from fieldsim.output.field_picture import draw_field
+from fieldsim.output.figure_style import MM_PER_INCH, add_legend, new_figure
+from fieldsim.output.lever_figure import draw_levers
+from fieldsim.output.machine_drawing import draw_view, draw_view_3d
+from fieldsim.output.machine_views import along_shaft_view, shaft_and_coil_view
+from fieldsim.output.waveform_figures import (
+    draw_comparison,
+    draw_emf,
+    draw_gap_study,
+    draw_linkage,
+)
+from fieldsim.studies.effort import Effort
+from fieldsim.studies.gap import GapStudy
+from fieldsim.studies.light import LightReport
+from fieldsim.studies.sensitivity import Sensitivity
+from fieldsim.waveform.emf import EmfWaveform
+from fieldsim.waveform.flux_table import FluxTable
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fieldsim.geometry.machine import Geometry
+
+__all__ = [
+    "comparison_figure",
+    "effort_page_figure",
+    "emf_figure",
+    "field_page_figure",
+    "gap_figure",
+    "lamp_figure",
+    "lever_figure",
+    "linkage_figures",
+    "machine_figures",
+    "total_linkage_figure",
+]
+
+WIDTH_MM, HEIGHT_MM = 118.0, 78.0
+_MOST_CURVES = 6
+
+
+def machine_figures(geometry: Geometry) -> dict[str, Figure]:
+    """Return the machine along its shaft, from the side and in space, by what it is seen as."""
+    found = {}
+    for words, view in (
+        ("along the shaft", along_shaft_view(geometry)),
+        ("from the side", shaft_and_coil_view(geometry)),
+    ):
+        figure, axes = _fixed(0.135, 0.125, 0.845, 0.845)
+        draw_view(axes, geometry, view.towards)
+        found[words] = figure
+    figure, axes = _fixed(0.02, 0.02, 0.96, 0.92)
+    draw_view_3d(axes, geometry)
+    axes.set_title("", loc="left")
+    found["in space"] = figure
+    return found
+
+
+def field_page_figure(geometry: Geometry) -> Figure:
+    """Return the flux density near a coil."""
+    figure, axes = _fixed(0.12, 0.13, 0.70, 0.84)
+    draw_field(axes, geometry)
+    axes.set_title("", loc="left")
+    (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
+    wide = 0.70 * WIDTH_MM
+    tall = wide * (y1 - y0) / (x1 - x0)
+    height = tall + 18.0
+    figure.set_size_inches(WIDTH_MM / MM_PER_INCH, height / MM_PER_INCH)
+    axes.set_position((0.12, 14.0 / height, 0.70, tall / height))
+    return figure
+
+
+def linkage_figures(table: FluxTable) -> dict[str, Figure]:
+    """Return the linkage of every pair against rotor angle, one figure for each coil."""
+    found = {}
+    for i, coil in enumerate(table.coils):
+        rotors = table.rotors[:_MOST_CURVES]
+        figure, axes = _plain()
+        angle = np.append(table.rotor_angle_rad, 2 * math.pi)
+        curves = {r: np.append(table.linkage_Wb[i, j], table.linkage_Wb[i, j, 0])
+                  for j, r in enumerate(rotors)}  # fmt: skip
+        draw_linkage(axes, angle, curves)
+        found[coil] = figure
+    return found
+
+
+def total_linkage_figure(waveform: EmfWaveform) -> Figure:
+    """Return every coil's total linkage with all rotors over the electrical period."""
+    figure, axes = _plain()
+    count = _samples_shown(waveform)
+    curves = {c: waveform.linkage_Wb[i, :count] for i, c in enumerate(_coils(waveform))}
+    turned = abs(waveform.speed.base_rad_per_s) * waveform.time_s[:count]
+    draw_linkage(axes, turned, curves)
+    crank = waveform.speed.given_as == "crank"
+    axes.set_xlabel("crank turned (°)" if crank else "turned (°)")
+    return figure
+
+
+def emf_figure(waveform: EmfWaveform) -> Figure:
+    """Return every coil's EMF over the electrical period."""
+    figure, axes = _plain()
+    count = _samples_shown(waveform)
+    curves = {c: waveform.emf_V[i, :count] for i, c in enumerate(_coils(waveform))}
+    draw_emf(axes, waveform.time_s[:count], curves)
+    return figure
+
+
+def lamp_figure(report: LightReport) -> Figure:
+    """Return the current of each lamp, or of the load where there are no lamps, over a period."""
+    from fieldsim.circuit.loads import Led
+
+    figure, axes = _plain()
+    result = report.result
+    traces = [t for t in result.parts if isinstance(t.part, Led)][:_MOST_CURVES]
+    rows = {t.label: result.sampled(t.current_A)[1] for t in traces}
+    if not rows:
+        rows = {report.outlet: result.sampled(result.outlets[report.outlet].current_A)[1]}
+    time = result.sampled(next(iter(result.coils.values())).emf_V)[0]
+    draw_curves(axes, time, rows, "lamp current" if traces else "current into the load", "A")
+    legend = axes.get_legend()
+    if legend is not None:
+        legend.remove()
+    if len(rows) > 1:
+        add_legend(
+            axes, axes.get_lines()[: len(rows)], list(rows), loc="lower left",
+            bbox_to_anchor=(0.0, 1.0), ncols=2,
+        )  # fmt: skip
+    axes.set_ylim(bottom=min(0.0, axes.get_ylim()[0]))
+    return figure
+
+
+def effort_page_figure(effort: Effort) -> Figure:
+    """Return the torque at the crank and its parts."""
+    figure = effort_figure(effort)
+    figure.set_size_inches(WIDTH_MM / MM_PER_INCH, 116.0 / MM_PER_INCH)
+    for axes in figure.get_axes():
+        axes.set_title("", loc="left")
+        legend = axes.get_legend()
+        if legend is not None:
+            legend.set_loc("lower left")
+            legend.set_bbox_to_anchor((-0.02, 1.0))
+            for text in legend.get_texts():
+                text.set_fontsize(7.5)
+    return figure
+
+
+def gap_figure(study: GapStudy) -> Figure:
+    """Return the voltage against clearance."""
+    figure, axes = _plain()
+    draw_gap_study(
+        axes,
+        [row.gap_m for row in study.rows],
+        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in study.coils},
+        {coil: (fit.volts_at_zero, fit.length_m) for coil, fit in study.fits.items()},
+        what="RMS EMF",
+    )
+    return figure
+
+
+def lever_figure(found: Sensitivity) -> Figure:
+    """Return the ranked chart of what helps."""
+    names, better, worse = [], [], []
+    for lever in found.levers:
+        best = found.best(lever)
+        other = lever.less if best is lever.more else lever.more
+        if not math.isnan(found.gain(best)):
+            names.append(best.words)
+            better.append(found.gain(best))
+            worse.append(found.gain(other))
+    figure = new_figure(WIDTH_MM, 22.0 + 8.5 * max(len(names), 1))
+    what = "light" if found.by_light else "voltage"
+    draw_levers(figure.add_subplot(), names, better, worse, what)
+    return figure
+
+
+def comparison_figure(
+    names: Sequence[str], peak_V: Sequence[float], rms_V: Sequence[float], mean_V: Sequence[float]
+) -> Figure:
+    """Return the voltages of designs side by side."""
+    figure = new_figure(min(max(WIDTH_MM, 28.0 * len(names)), 400.0), 88.0)
+    draw_comparison(figure.add_subplot(), names, peak_V, rms_V, mean_V)
+    return figure
+
+
+def _coils(waveform: EmfWaveform) -> tuple[str, ...]:
+    return waveform.coils[:_MOST_CURVES]
+
+
+def _samples_shown(waveform: EmfWaveform) -> int:
+    """Return how many samples the longest repeat of a coil takes."""
+    count = len(waveform.time_s)
+    if not waveform.period.exact:
+        return count
+    slowest = float(waveform.frequency_Hz.min())
+    return min(count, max(8, math.ceil(count / (slowest * waveform.period_s)) + 1))
+
+
+def _plain() -> tuple[Figure, Axes]:
+    figure = new_figure(WIDTH_MM, HEIGHT_MM)
+    return figure, figure.add_subplot()
+
+
+def _fixed(left: float, bottom: float, width: float, height: float) -> tuple[Figure, Axes]:
+    """Return a figure whose axes stay where they are: its labels are placed by measure."""
+    figure = new_figure(WIDTH_MM, 96.0)
+    figure.set_layout_engine("none")
+    return figure, figure.add_axes((left, bottom, width, height))
