@@ -100,3 +100,19 @@ def test_enamel_is_kept(grade):
 
 def test_metric_enamel_is_kept():
     assert enamel_like(metric_wire(0.2e-3, Enamel.GRADE_2)) is Enamel.GRADE_2
+
+
+def test_another_gauge_is_as_if_the_file_had_it(ring, tmp_path):
+    """At a speed where the inductance takes a tenth of the power, so that its scaling shows."""
+    geometry, table, _, _ = ring
+    fast = crank_speed(geometry, 400 * RPM)
+    row = gauge_study(geometry, machine_emf(geometry, table, fast), [38]).rows[0]
+    text = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
+    path = tmp_path / "g.yaml"
+    path.write_text(text.replace("AWG 32", "AWG 38"), encoding="utf-8")
+    thin = Geometry.from_file(path)
+    run = steady_state(thin, flux_table(thin, tolerance=1e-5), fast)
+    assert row.windings["pickup"].turns == thin.coils[0].turns
+    assert row.heat_W == pytest.approx(run.result.coils["pickup"].heat_W, rel=5e-3)
+    # the layers of AWG 38 fill 0.06 mm more of the section's build than those of AWG 32
+    assert row.load_W == pytest.approx(run.result.useful_W, rel=5e-3)
