@@ -30,6 +30,7 @@ Array = NDArray[np.float64]
 _FIRST = 32  # angles of the first look; every finer set holds it
 _MOST = 4096
 _START_DIGITS = 5.0  # beyond the error asked for, natural; what most windings need
+_LEAST_DIGITS = 11.0  # below, orders are too low for their differences to tell anything
 _QUADRATURE_PART = 0.6  # of the error allowed
 
 
@@ -92,7 +93,7 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
     linkage: _Linkage = kind(track, coil, coarse)
     test, least = _test_angles(linkage.nearness_m), least_swing_m2(track)
     values = np.empty(len(coarse))
-    digits, points = -math.log(relative) + _START_DIGITS, 0
+    digits, points = max(-math.log(relative) + _START_DIGITS, _LEAST_DIGITS), 0
     while True:
         levels, rougher, level = linkage.plan(digits)
         values[test] = linkage.linkage_m2(levels, level[test], coarse[test])
