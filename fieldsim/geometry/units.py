@@ -138,7 +138,13 @@ def _to_si(unit_text: str, si: str) -> tuple[float, float] | None:
 
 def _normal(unit_text: str) -> str:
     """Return the unit in the library's spelling: ``mm²`` as ``mm**2``, no spaces."""
-    text = unit_text.replace("°C", "degC").replace("·", "*").replace(" ", "").replace("²", "^2").replace("³", "^3")
+    text = (
+        unit_text.replace("°C", "degC")
+        .replace("·", "*")
+        .replace(" ", "")
+        .replace("²", "^2")
+        .replace("³", "^3")
+    )
     text = re.sub(r"(?<=[A-Za-z])(?<!\^)([23])", r"^\1", text)
     return text.replace("^", "**")
 
