@@ -84,7 +84,8 @@ def draw_levers(
         for y, name in zip(place, names, strict=True):
             axes.text(
                 -1.24 * reach, y - 0.28, plain_text(name, 58), fontsize=8.5, va="center",
-                parse_math=False,
+                parse_math=False, zorder=4,
+                bbox={"facecolor": COLOURS["paper"], "edgecolor": "none", "pad": 0.5},
             )  # fmt: skip
         add_legend(
             axes, handles, ["this step", "the opposite step"], loc="lower left",
@@ -101,7 +102,8 @@ def _label(axes: Axes, row: int, values: list[float]) -> None:
         if np.isfinite(value):
             side = 1 if value >= 0 else -1
             ends[side] = max(ends[side], abs(value))
-            texts[side].append(f"{value:+.0f}".replace("-", "−"))
+            digits = 0 if abs(value) >= 1 else 1
+            texts[side].append(f"{value:+.{digits}f}".replace("-", "−"))
     for side, parts in texts.items():
         if parts:
             axes.annotate(

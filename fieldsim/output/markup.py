@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterable
+from unicodedata import category
 
 __all__ = ["Markup", "element", "joined", "text"]
 
@@ -35,7 +36,10 @@ def text(value: str) -> Markup:
     """
     if isinstance(value, Markup):
         return value
-    kept = "".join(c if c in "\n\t" or c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in value)
+    kept = "".join(
+        c if c in "\n\t" or not category(c).startswith("C") else "\N{REPLACEMENT CHARACTER}"
+        for c in value
+    )
     return Markup(html.escape(kept))
 
 
@@ -58,7 +62,8 @@ def element(name: str, /, *content: str | None, **attributes: str | int | bool |
         attribute out, True gives it without a value.
     """
     given = "".join(
-        f" {key.rstrip('_').replace('_', '-')}" + ("" if value is True else f'="{text(str(value))}"')
+        f" {key.rstrip('_').replace('_', '-')}"
+        + ("" if value is True else f'="{text(str(value))}"')
         for key, value in attributes.items()
         if value is not None and value is not False
     )

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fieldsim.geometry.reader import read_geometry
 from fieldsim.output.cautions import (
     WHO_DECIDES,
@@ -50,12 +52,14 @@ from fieldsim.output.report_words import Answer, Facts, answers, facts_of, key_n
 from fieldsim.output.terminal import period_words
 from fieldsim.output.themed_svg import inline_svg
 from fieldsim.studies.design_study import DesignStudy, study_design
-from fieldsim.studies.sensitivity import Sensitivity
+from fieldsim.studies.sensitivity import Sensitivity, main_source, terminal_emf_V
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = ["Chapter", "chapter_of", "chapter_of_file"]
+
+_FEW = 3
 
 
 @dataclass(frozen=True)
@@ -71,8 +75,8 @@ class Chapter:
     answers, numbers
         For the first screen.
     facts, voltages
-        By which designs are compared; the voltages are peak, RMS and rectified mean [V] of the
-        coil that gives most.
+        By which designs are compared; the voltages are peak, RMS and rectified mean [V] where
+        the load is or of the coil that gives most, open.
     contents
         Identifiers and headings of the sections.
     body
@@ -164,12 +168,10 @@ def chapter_of(
         contents.append((name, heading))
         if progress is not None:
             progress(done / len(sections))
-    largest = max(study.figures.values(), key=lambda f: f.rms_V)
     return Chapter(
         number, study.geometry.title, study.geometry.file, answers(study),
         tuple(key_numbers(study)), facts_of(study),
-        (largest.peak_V, largest.rms_V, largest.rectified_mean_V), tuple(contents),
-        joined(parts), writer.files,
+        _voltages(study), tuple(contents), joined(parts), writer.files,
     )  # fmt: skip
 
 
@@ -218,8 +220,8 @@ class _Writer:
         words = element("ul", *(element("li", line) for line in machine_words(geometry)))
         tables = [self._table(clearance_table(self.study, self.stem))]
         if geometry.fittings is not None and geometry.fittings.windings:
-            tables.append(self._table(winding_table(geometry, self.stem)))
-        return [_side_by_side(*pictures), legend, words, *tables]
+            tables.append(self._table(_narrow(winding_table(geometry, self.stem))))
+        return [_side_by_side(*pictures, joined([legend, words, *tables]))]
 
     def field(self) -> list[Markup]:
         """Write the picture of the flux density."""
@@ -261,7 +263,7 @@ class _Writer:
         )
         words = period_words(waveform)
         note = element("p", words[0].upper() + words[1:] + ".")
-        table = self._table(emf_table(self.study, self.stem))
+        table = self._table(_narrow(emf_table(self.study, self.stem)))
         return [_side_by_side(picture, joined([note, table]))]
 
     def lamps(self) -> list[Markup]:
@@ -276,13 +278,9 @@ class _Writer:
             else "Current into the load over a period"
         )  # fmt: skip
         picture = self._figure(lamp_figure(report), label + ".", label + ".", themed=True)
-        lamps = [self._table(lamp_table(report, self.stem))] if report.result.lamps else []
+        lamps = [self._table(_narrow(lamp_table(report, self.stem)))] if report.result.lamps else []
         parts.append(_side_by_side(picture, joined(lamps)))
         parts.append(self._table(meter_table(report, self.stem)))
-        balance = report.result.balance
-        parts.append(
-            element("p", f"Energy balances to {balance.energy:.0e}, charge to {balance.charge:.0e}.")
-        )
         parts += [element("p", f"Note: {note}.") for note in report.run.warnings]
         return parts
 
@@ -335,7 +333,14 @@ class _Writer:
         label = f"Change of the {what} by each practical step, best first. {_top_words(ranked)}"
         picture = self._figure(lever_figure(ranked), label, f"Change of the {what}.", themed=True)
         table = self._table(lever_table(ranked, self.stem, self.study.geometry.title))
-        return [element("p", text), _side_by_side(picture, table)]
+        steps = [step for lever in ranked.levers for step in (lever.more, lever.less)]
+        blocked = [
+            element("li", f"{step.words[0].upper()}{step.words[1:]}: {step.problem}.")
+            for step in steps
+            if step.problem
+        ]
+        why = [element("p", "Not possible as the machine is:"), element("ul", *blocked)]
+        return [element("p", text), _side_by_side(picture, table), *(why if blocked else [])]
 
     def gap(self) -> list[Markup]:
         """Write voltage against clearance."""
@@ -362,14 +367,19 @@ class _Writer:
             "space, no iron; windings of evenly spread turns with sharp corners.",
         ]
         if study.light is not None:
-            errors.append(
-                f"Inductances are good to {study.light.run.circuit.inductance_error:.0e}."
-            )
+            balance = study.light.result.balance
+            errors += [
+                f"Inductances are good to {study.light.run.circuit.inductance_error:.0e}.",
+                f"In the circuit energy balances to {balance.energy:.0e}, charge to "
+                f"{balance.charge:.0e}.",
+            ]
         if study.effort is not None:
             errors.append(f"The hand's power balances to {abs(study.effort.imbalance):.0e}.")
         return [
             element("ul", *(element("li", line) for line in errors)),
-            element("p", "The geometry file, ", element("code", Path(study.geometry.file).name), ":"),
+            element(
+                "p", "The geometry file, ", element("code", Path(study.geometry.file).name), ":"
+            ),
             element("pre", element("code", source), tabindex=0),
         ]
 
@@ -387,6 +397,17 @@ class _Writer:
         )  # fmt: skip
 
 
+def _voltages(study: DesignStudy) -> tuple[float, float, float]:
+    """Return peak, RMS and rectified mean of what the load hangs on, or of the strongest coil."""
+    name, source = main_source(study.geometry, study.waveform)
+    if name in study.figures:
+        figures = study.figures[name]
+        return figures.peak_V, figures.rms_V, figures.rectified_mean_V
+    emf = terminal_emf_V(study.waveform, source)
+    size = np.abs(emf)
+    return float(size.max()), float(np.sqrt(np.mean(emf * emf))), float(size.mean())
+
+
 def _seen(view: str) -> str:
     return view if view == "in space" else f"seen {view}"
 
@@ -402,7 +423,13 @@ def _top_words(ranked: Sensitivity) -> str:
 
 def _absent(reason: str) -> Markup:
     words = reason[0].upper() + reason[1:]
-    return element("p", "Left out. ", words if words.endswith("}") else f"{words}.", class_="absent")
+    return element(
+        "p", "Left out. ", words if words.endswith("}") else f"{words}.", class_="absent"
+    )
+
+
+def _narrow(table: ReportTable) -> ReportTable:
+    return table.turned() if len(table.rows) <= _FEW else table
 
 
 def _side_by_side(*parts: Markup) -> Markup:

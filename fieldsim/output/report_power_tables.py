@@ -16,6 +16,8 @@ from fieldsim.studies.wind import wound_coils
 
 __all__ = ["hand_table", "lamp_table", "power_table", "winding_table"]
 
+_ROUNDING = 1e-5  # of the largest torque: a circuit is solved to some 1e-4
+
 
 def lamp_table(report: LightReport, stem: str) -> ReportTable:
     """Return every group of lamps with its current and whether it lights."""
@@ -69,15 +71,13 @@ def hand_table(effort: Effort, stem: str) -> ReportTable:
     names = ("average", "most", "least", "most, turned slowly")
     torques = np.array([crank.average_Nm, crank.peak_Nm, crank.lowest_Nm, effort.start_Nm])
     largest = float(np.abs(torques).max())
-    torques[np.abs(torques) < 1e-9 * largest] = 0.0
+    torques[np.abs(torques) < _ROUNDING * largest] = 0.0
     columns = {"torque_Nm": ("N m", torques)}
     header = ["at the crank", "torque, N m"]
     if effort.arm is not None:
         columns["force_N"] = ("N", torques / effort.arm.length_m)
         header.append(f"force on the {effort.arm.length_m * 1e3:.4g} mm arm, N")
-    rows = [
-        [n, *(three(float(v[i])) for _, v in columns.values())] for i, n in enumerate(names)
-    ]
+    rows = [[n, *(three(float(v[i])) for _, v in columns.values())] for i, n in enumerate(names)]
     return ReportTable(
         f"{stem}_hand",
         "What the hand gives",

@@ -40,11 +40,12 @@ a{color:var(--accent)}
 nav ul{display:flex;flex-wrap:wrap;gap:.2rem 1.1rem;list-style:none;padding:0;margin:.4rem 0 1rem;
  font-size:.92rem}
 nav a{display:inline-block;padding:.25rem 0}
-.pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(25rem,100%),1fr));gap:1rem;
+.pair{display:grid;margin:0 0 1rem;gap:1rem;
+ grid-template-columns:repeat(auto-fit,minmax(min(25rem,100%),1fr));
  align-items:start}
 .pair>div{min-width:0}
 figure{margin:0;padding:.8rem .8rem .6rem;border:1px solid var(--edge);border-radius:.7rem;
- background:var(--card);max-width:44rem}
+ background:var(--card);max-width:37rem}
 figure.paper{background:#fff;color:#1d2733}
 figure svg{display:block;width:100%;height:auto}
 figure svg *{stroke-linejoin:round;stroke-linecap:butt}
@@ -58,8 +59,11 @@ figure.curve figcaption{color:var(--soft)}
 table{border-collapse:collapse;width:100%;font-size:.88rem;font-variant-numeric:tabular-nums;
  overflow-wrap:break-word}
 caption{text-align:left;font-weight:700;padding:.65rem .8rem .3rem;font-size:.95rem}
+td{white-space:nowrap}
+caption span{display:block;position:sticky;left:.8rem;max-width:calc(100vw - 3.6rem)}
 th,td{padding:.36rem .6rem;text-align:right;border-top:1px solid var(--edge);vertical-align:top}
-th:first-child{text-align:left;padding-left:.8rem;min-width:6.5rem}
+th:first-child{text-align:left;padding-left:.8rem;min-width:clamp(7.5rem,24vw,13.5rem);
+ position:sticky;left:0;background:var(--card)}
 th{font-weight:600}thead th{color:var(--soft);border-top:0;vertical-align:bottom}
 .files{font-size:.82rem;margin:.35rem 0 0;color:var(--soft)}
 .cautions{list-style:none;padding:0;margin:0}
@@ -75,7 +79,7 @@ footer{padding-top:2rem;padding-bottom:3rem;font-size:.85rem;color:var(--soft)}
 @media (prefers-reduced-motion:reduce){html{scroll-behavior:auto}}
 @media (max-width:30rem){body{font-size:15px}main,header,footer{padding-left:.75rem;
  padding-right:.75rem}.card{padding:.8rem}figure{padding:.5rem .4rem}th,td{padding:.32rem .4rem}
- .numbers li{flex-basis:6.6rem}}
+ .numbers li{flex-basis:6.6rem}table{font-size:.82rem}}
 @page{margin:14mm}
 @media print{
 body{background:#fff;font-size:9.5pt;line-height:1.4}
@@ -89,6 +93,10 @@ h2,h3,caption{break-after:avoid}
 figure,tr,.cautions li,.card{break-inside:avoid}
 figure,.scroll,.card,pre{border-color:#bbb}
 .scroll{overflow:visible}
+table{font-size:8pt}td{white-space:normal}th:first-child{min-width:0;position:static}
+th,td{padding:.25rem .35rem}
+.swatch{print-color-adjust:exact;-webkit-print-color-adjust:exact}
+h3+p{break-after:avoid}
 pre{font-size:8pt}
 }
 """

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -73,7 +73,7 @@ class ReportTable:
             for row in self.rows
         ]
         table = element(
-            "table", element("caption", self.caption), element("thead", head),
+            "table", element("caption", element("span", self.caption)), element("thead", head),
             element("tbody", *body),
         )  # fmt: skip
         links = [self._link("these numbers", self.stem)]
@@ -83,6 +83,13 @@ class ReportTable:
         )
         files = element("p", "Files: ", joined(links, "; "), class_="files")
         return element("div", scroller, files, class_="table")
+
+    def turned(self) -> ReportTable:
+        """Return the same table with rows and columns exchanged: narrower, where rows are few."""
+        names, *columns = zip(*self.rows, strict=True)
+        header = [self.header[0], *names]
+        rows = [[n, *column] for n, column in zip(self.header[1:], columns, strict=True)]
+        return replace(self, header=header, rows=rows)
 
     @staticmethod
     def _link(words: str, stem: str) -> Markup:
@@ -103,14 +110,14 @@ def three(value: float) -> str:
 
 
 def percent(share: float) -> str:
-    """Return a relative change with its sign, a dash where there is none.
+    r"""Return a relative change with its sign, a dash where there is none.
 
     Examples
     --------
     >>> percent(0.1234), percent(-0.5), percent(float("nan"))
-    ('+12.3 %', '−50.0 %', '–')
+    ('+12.3\xa0%', '−50.0\xa0%', '–')
     """
-    return "–" if math.isnan(share) else f"{100 * share:+.1f} %".replace("-", "−")
+    return "–" if math.isnan(share) else f"{100 * share:+.1f}\N{NO-BREAK SPACE}%".replace("-", "−")
 
 
 def clearance_table(study: DesignStudy, stem: str) -> ReportTable:
@@ -218,16 +225,19 @@ def gap_table(study: GapStudy, stem: str) -> ReportTable:
 
 
 def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
-    """Return both steps of every lever, the most helpful lever first."""
-    steps = [s for lever in found.levers for s in _ordered(found, lever.more, lever.less)]
-    lamps = not math.isnan(found.lamp_A)
-    header = ["step", f"RMS of {found.what}", *(["light"] if lamps else [])]
+    """Return what each lever changes by the step that helps more and by the opposite one."""
+    pairs = [_ordered(found, lever.more, lever.less) for lever in found.levers]
+    kinds: list[tuple[str, Callable[[Effect], float]]] = [("RMS", lambda e: e.voltage_gain)]
+    if not math.isnan(found.lamp_A):
+        kinds.append(("light", lambda e: e.light_gain))
+    header = [
+        "step", *(kind for kind, _ in kinds), *(f"opposite step, {kind}" for kind, _ in kinds)
+    ]  # fmt: skip
     rows = [
-        [f"{s.words}: not possible, {s.problem}", "–", *(["–"] if lamps else [])]
-        if s.problem
-        else [s.words, percent(s.voltage_gain), *([percent(s.light_gain)] if lamps else [])]
-        for s in steps
+        [better.words, *(percent(of(step)) for step in (better, worse) for _, of in kinds)]
+        for better, worse in pairs
     ]
+    steps = [step for pair in pairs for step in pair]
     columns = {
         "rms_V": ("V", np.array([s.rms_V for s in steps])),
         "lamp_current_average_A": ("A", np.array([s.lamp_A for s in steps])),
@@ -237,7 +247,7 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     words = tuple(s.words for s in steps)
     return ReportTable(
         f"{stem}_what_helps",
-        "What one practical step changes, each by itself",
+        f"One step at a time; RMS of {found.what}, open",
         header,
         rows,
         labelled_dataset("step", words, columns, title),
@@ -260,10 +270,19 @@ def labelled_dataset(
     columns: Mapping[str, tuple[str, np.ndarray]],
     title: str,
 ) -> Dataset:
+    """Return columns of numbers over one dimension of labels.
+
+    Parameters
+    ----------
+    dimension, labels
+        Name of the dimension, and one label a row.
+    columns
+        Unit and numbers (rows,) by name.
+    title
+        Of the machine.
+    """
     return Dataset(
         (Dimension(dimension, labels),),
         tuple(Variable(n, unit, (dimension,), v) for n, (unit, v) in columns.items()),
         {"title": title},
     )
-
-

@@ -7,14 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fieldsim.circuit.results import LampReport
+from fieldsim.geometry.mechanics import CrankArm, Friction
 from fieldsim.output.light_text import power
 from fieldsim.output.report_tables import percent, three
 from fieldsim.studies.design_study import DesignStudy
-from fieldsim.studies.effort import Effort
 
 __all__ = ["Answer", "Facts", "answers", "facts_of", "key_numbers"]
 
 _EASY, _STEADY = 0.15, 0.5  # of the hand's force: common practice, no published source
+_USUAL_ARM_M = 0.1  # where the file gives none: common practice, no published source
 
 
 @dataclass(frozen=True)
@@ -73,11 +74,9 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
         found.append((f"{three(1e3 * least.average_A)} mA", "on average in each lamp"))
     effort = study.effort
     if effort is not None:
-        if effort.arm is not None:
-            force = effort.crank.peak_Nm / effort.arm.length_m
-            found.append((f"{three(force)} N", "on the crank arm at most"))
-        else:
-            found.append((f"{three(effort.crank.peak_Nm)} N m", "at the crank at most"))
+        arm = effort.arm or CrankArm(_USUAL_ARM_M)
+        force = effort.crank.peak_Nm / arm.length_m
+        found.append((f"{three(force)} N", f"at most on a {arm.length_m * 1e3:.4g} mm crank arm"))
         found.append((power(max(effort.crank.hand_W, 0.0)), "from the hand"))
     best = study.sensitivity.helpful()
     if best:
@@ -122,7 +121,8 @@ def _lamp_words(lamp: LampReport) -> str:
     current = f"{lamp.label}: {three(1e3 * lamp.average_A)} mA on average{each}"
     if not lamp.lights:
         return f"{current}; seen from {three(1e3 * lamp.visible_A)} mA."
-    return f"{current}, {100 * lamp.share_of_rated:.3g} % of the rated {three(1e3 * lamp.rated_A)} mA."
+    share = f"{100 * lamp.share_of_rated:.3g}\N{NO-BREAK SPACE}%"
+    return f"{current}, {share} of the rated {three(1e3 * lamp.rated_A)} mA."
 
 
 def _crank(study: DesignStudy) -> Answer:
@@ -130,29 +130,26 @@ def _crank(study: DesignStudy) -> Answer:
     effort = study.effort
     if effort is None:
         return Answer(question, "Not known.", study.notes["effort"] + ".")
-    rpm = abs(effort.speed.base_rad_per_s) * 30 / math.pi
-    watts = f"At {rpm:.4g} rpm the hand gives {power(max(effort.crank.hand_W, 0.0))}"
-    peak = effort.crank.peak_Nm
-    if effort.arm is None:
-        short = f"{three(effort.crank.average_Nm)} N m on average, {three(peak)} N m at most."
-        return Answer(question, short, f"{watts}. {_no_current(effort)}")
-    force, allowed = peak / effort.arm.length_m, effort.arm.hand_force_N
-    share = force / allowed
+    arm = effort.arm or CrankArm(_USUAL_ARM_M)
+    force, average = effort.crank.peak_Nm / arm.length_m, effort.crank.average_Nm / arm.length_m
+    share = force / arm.hand_force_N
     word = (
         "It turns easily." if share <= _EASY else "It takes a steady hand." if share <= _STEADY
         else "It is hard work." if share <= 1 else "Too hard for one hand."
     )  # fmt: skip
-    average = three(effort.crank.average_Nm / effort.arm.length_m)
-    why = (
-        f"{average} N on the {effort.arm.length_m * 1e3:.4g} mm arm on average, {three(force)} N at "
-        f"most; a hand gives {allowed:g} N. {watts}. {_no_current(effort)}"
-    )
-    return Answer(question, word, why.strip())
-
-
-def _no_current(effort: Effort) -> str:
-    because = effort.electric.open_because
-    return f"No current is reckoned with, as {because}." if because else ""
+    length = f"{arm.length_m * 1e3:.4g} mm arm"
+    where = f"the {length}" if effort.arm is not None else f"a {length} (the file gives none)"
+    rpm = abs(effort.speed.base_rad_per_s) * 30 / math.pi
+    why = [
+        f"{three(average)} N on {where} on average, {three(force)} N at most; a hand gives "
+        f"{arm.hand_force_N:g} N.",
+        f"At {rpm:.4g} rpm that is {power(max(effort.crank.hand_W, 0.0))}.",
+    ]
+    if effort.electric.open_because:
+        why.append(f"No current is reckoned with, as {effort.electric.open_because}.")
+    if effort.friction == Friction():
+        why.append("Friction is left out: the file gives none.")
+    return Answer(question, word, " ".join(why))
 
 
 def _helps(study: DesignStudy) -> Answer:

@@ -148,9 +148,7 @@ def _reachable(geometry: Geometry) -> list[float]:
     for gap in GAPS_M:
         try:
             for extra in (0.0, 1e-4):  # the study takes a small step beyond each gap
-                moved = tuple(
-                    rotor_at_gap(r, geometry.coils, gap + extra) for r in geometry.rotors
-                )
+                moved = tuple(rotor_at_gap(r, geometry.coils, gap + extra) for r in geometry.rotors)
                 check_collisions(geometry.with_rotors(moved))
         except ImpossibleError:
             continue

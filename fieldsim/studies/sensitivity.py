@@ -22,12 +22,18 @@ from fieldsim.waveform.flux_table import FluxTable, flux_table
 if TYPE_CHECKING:
     from fieldsim.studies.machine_circuit import CoilCircuit
 
-__all__ = ["Effect", "LeverEffect", "Sensitivity", "sensitivity", "terminal_emf_V"]
+__all__ = [
+    "Effect",
+    "LeverEffect",
+    "Sensitivity",
+    "main_source",
+    "sensitivity",
+    "terminal_emf_V",
+]
 
 Array = NDArray[np.float64]
 
 DEFAULT_SENSITIVITY_TOLERANCE = 1e-4
-_CIRCUIT_TOLERANCE = 1e-3  # of powers and currents: a step is worth showing from a per cent
 _LEAST_LAMP_A = 1e-6  # a lamp; below it a relative change of the light means nothing
 
 
@@ -156,6 +162,15 @@ def sensitivity(
     return Sensitivity(model.what, rms_V, lamp_A, by_light, tuple(found))
 
 
+def main_source(geometry: Geometry, waveform: EmfWaveform) -> tuple[str, Source]:
+    """Return name and coils of what the load hangs on or, without one, the coil that gives most."""
+    fittings = geometry.fittings
+    if fittings is not None and fittings.load is not None:
+        return fittings.across, fittings.connections.source(fittings.across)
+    name = waveform.coils[int(np.argmax((waveform.emf_V**2).sum(axis=1)))]
+    return name, CoilRef(name)
+
+
 def terminal_emf_V(waveform: EmfWaveform, source: Source) -> Array:
     """Return the open-circuit voltage of joined coils, (samples,).
 
@@ -174,20 +189,13 @@ class _Model:
     """Measures changed machines the way the first one was measured."""
 
     def __init__(self, geometry: Geometry, waveform: EmfWaveform, tolerance: float) -> None:
-        fittings = geometry.fittings
         self._geometry, self._tolerance = geometry, tolerance
+        self.what, self._source = main_source(geometry, waveform)
         self._circuit: CoilCircuit | None = None
-        self._source: Source
-        if fittings is not None and fittings.load is not None:
+        if geometry.fittings is not None and geometry.fittings.load is not None:
             from fieldsim.studies.machine_circuit import coil_circuit
 
             self._circuit = coil_circuit(geometry)
-            self.what = fittings.across
-            self._source = fittings.connections.source(self.what)
-        else:
-            largest = int(np.argmax((waveform.emf_V**2).sum(axis=1)))
-            self.what = waveform.coils[largest]
-            self._source = CoilRef(self.what)
 
     def measured(
         self, geometry: Geometry, table: FluxTable, speed: Speed
@@ -204,7 +212,7 @@ class _Model:
         rewound = geometry.coils != first.coils or geometry.fittings is not first.fittings
         circuit = coil_circuit(geometry) if rewound else self._circuit
         emf = circuit_emf(circuit, machine_emf(geometry, table, speed))
-        result = periodic_steady_state(circuit.circuit, emf, tolerance=_CIRCUIT_TOLERANCE)
+        result = periodic_steady_state(circuit.circuit, emf)
         lamps = sum(lamp.count for lamp in result.lamps)
         current = sum(lamp.count * lamp.average_A for lamp in result.lamps)
         return rms, float(current) if lamps else math.nan, lamps
