@@ -29,6 +29,7 @@ COMMANDS = {
     "wind": "What the wire comes to, and what each gauge would give.",
     "light": "What lights at a speed, and what the meters show.",
     "match": "The load, the gauge and the speed that fit.",
+    "report": "A page to keep: what lights, how hard it is, what helps most.",
 }
 
 
