@@ -12,6 +12,7 @@ from fieldsim.commands.options import (
     plot_option,
     print_json,
     progress_bar,
+    say_if_rough,
     speed_of,
     speed_options,
     tolerance_option,
@@ -49,6 +50,7 @@ def emf(
     speed = speed_for(machine)
     with progress_bar("flux linkage") as progress:
         table = flux_table(machine, tolerance=tolerance, progress=progress)
+    say_if_rough(float(table.relative_error.max()), tolerance)
     waveform = emf_waveform(table, machine, speed)
     # The figures never rest on the samples asked for: eight of them would miss the peak.
     listed = waveform if samples is None else emf_waveform(table, machine, speed, samples=samples)

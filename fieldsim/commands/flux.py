@@ -12,6 +12,7 @@ from fieldsim.commands.options import (
     plot_option,
     print_json,
     progress_bar,
+    say_if_rough,
     tolerance_option,
 )
 
@@ -41,6 +42,7 @@ def flux(
     machine = read_geometry(geometry)
     with progress_bar("flux linkage") as progress:
         table = flux_table(machine, angles=angles, tolerance=tolerance, progress=progress)
+    say_if_rough(float(table.relative_error.max()), tolerance)
     if out is not None:
         from fieldsim.output.flux_file import save_flux_table
 

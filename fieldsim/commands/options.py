@@ -144,6 +144,15 @@ def checked_outputs(out: str | None, plot: str | None) -> None:
         place_for(plot)
 
 
+def say_if_rough(relative_error: float, tolerance: float) -> None:
+    """Say on standard error that the error asked for was not reached, if it was not."""
+    if relative_error > tolerance:
+        sys.stderr.write(
+            f"note: the tolerance of {tolerance:.1e} was not reached; the estimated error is "
+            f"{relative_error:.1e}\n"
+        )
+
+
 @contextmanager
 def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
     """Yield a callback of (done, in all) that shows progress on a terminal, and nowhere else."""

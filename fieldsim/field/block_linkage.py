@@ -98,7 +98,7 @@ class BlockLinkage:
         line = sides.centre[i] + np.outer(along * sides.half_length[i], sides.frame[i, :, 0])
         gap = self._edges.reshape(-1, 1, 3) - line
         distance = np.sqrt((gap * gap).sum(axis=2).min(axis=0))
-        near = along[distance < _NEAR * distance.min()]
+        near = along[distance <= _NEAR * distance.min()]
         if near[-1] - near[0] > 1.4:
             return np.array([-1.0, 1.0])
         return np.unique([-1.0, near[0], near[-1], 1.0])

@@ -184,11 +184,12 @@ class RingLinkage:
         points = self._singular
         apart = np.maximum(np.maximum(rho[0] - points[:, 0], points[:, 0] - rho[1]), 0.0)
         distance = np.hypot(apart, z[:, None] - points[:, 1]).min(axis=1)
-        near = z[distance < _NEAR * distance.min()]
+        near = z[distance <= _NEAR * distance.min()]
         cuts = [centre - reach, centre + reach]
         if reach > _LONG * distance.min() and near[-1] - near[0] < 1.2 * reach:
             # What is left beyond a cut must be worth a patch of its own.
-            cuts[1:1] = [c for c in (near[0], near[-1]) if abs(c - centre) < 0.9 * reach]
+            ends_of_near = sorted({float(near[0]), float(near[-1])})
+            cuts[1:1] = [c for c in ends_of_near if abs(c - centre) < 0.9 * reach]
         return list(pairwise(cuts))
 
     @cached_property

@@ -1,0 +1,81 @@
+"""The ring method against the plain one, which shares only the potential with it."""
+
+import math
+
+import numpy as np
+import pytest
+
+from fieldsim.field.curve import widest
+from fieldsim.field.ring_curve import ring_curve
+from fieldsim.field.ring_linkage import RingLinkage, folded, stands_square
+from fieldsim.field.track import CoilInRotor, Track
+from fieldsim.field.track_curve import angle_curve
+from fieldsim.geometry.machine import ArmAxis, Cuboid
+
+MM = 1e-3
+BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))
+FLAT = np.eye(3)
+UPRIGHT = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])  # side along the shaft
+ACROSS = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+
+
+def coil(frame, centre, opening=(24, 16), length=12, build=6):
+    a, b = (o / 2 * MM for o in opening)
+    return CoilInRotor(np.array(centre) * MM, frame, (a, b), build * MM, length / 2 * MM)
+
+
+CASES = {
+    "beside": (Track(BAR, 22 * MM, 12 * MM, ArmAxis.SHAFT), coil(FLAT, (0, 22, 0))),
+    "off the mirror": (Track(BAR, 22 * MM, 12 * MM, ArmAxis.SHAFT), coil(FLAT, (7, 20, 0))),
+    "round the shaft": (Track(BAR, 12 * MM, 14 * MM, ArmAxis.FORWARD), coil(FLAT, (4, 0, 0))),
+    "outside, radial": (Track(BAR, 16 * MM, 0.0, ArmAxis.ARM), coil(UPRIGHT, (44, 0, 0))),
+    "outside, forward": (Track(BAR, 16 * MM, 0.0, ArmAxis.FORWARD), coil(ACROSS, (3, 40, 2))),
+    "shaft through it": (
+        Track(Cuboid((25 * MM, 10 * MM, 10 * MM)), 0.0, 0.0, ArmAxis.ARM),
+        coil(UPRIGHT, (0, 0, 0), (60, 32), 16, 5),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_agrees_with_the_plain_method(name):
+    """Both are asked for 1e-6 and say what they reached; they may differ by the sum."""
+    track, winding = CASES[name]
+    assert stands_square(winding)
+    ring, plain = ring_curve(track, winding, 0.0, 1e-6), angle_curve(track, winding, 0.0, 1e-6)
+    assert ring.converged
+    size = max(len(ring.harmonics_m2), len(plain.harmonics_m2))
+    rest = np.zeros(size, dtype=complex)
+    rest[: len(ring.harmonics_m2)] += ring.harmonics_m2
+    rest[: len(plain.harmonics_m2)] -= plain.harmonics_m2
+    assert widest(rest) <= ring.error_m2 + plain.error_m2
+    assert ring.swing_m2 > 1e-7
+
+
+@pytest.mark.parametrize("length", [16.1999, 16.2, 16.2001, 19.0])
+def test_near_part_of_one_height(length):
+    """At 16.2 mm the part of the side near the magnet is a single height: no cut without width."""
+    track = Track(Cuboid((25 * MM, length * MM, 10 * MM)), 0.0, 0.0, ArmAxis.ARM)
+    winding = coil(UPRIGHT, (0, 0, 0), (60, 32.0), 16, 5)
+    for patch in RingLinkage(track, winding).patches:
+        assert patch.z[1] - patch.z[0] > 1e-6
+    assert ring_curve(track, winding, 0.0, 1e-3).converged
+
+
+def test_folding_is_what_half_the_angles_give():
+    """Sampled at half as many angles, orders m and m - K run together."""
+    track, winding = CASES["off the mirror"]
+    linkage = RingLinkage(track, winding)
+    nodes = linkage.nodes([(6, 4)])
+    fine = linkage.potential(nodes, np.linspace(0, math.pi, 17))
+    coarse = linkage.potential(nodes, np.linspace(0, math.pi, 9))
+    (expected,) = linkage.spectra(coarse)
+    (found,) = folded(linkage.spectra(fine))
+    np.testing.assert_allclose(found, expected, atol=1e-15 * np.abs(expected).max() * 50)
+
+
+def test_oblique_windings_go_the_plain_way():
+    c, s = math.cos(0.3), math.sin(0.3)
+    assert not stands_square(
+        CoilInRotor(np.zeros(3), np.array([[1, 0, 0], [0, c, -s], [0, s, c]]), (1, 1), 1, 1)
+    )
