@@ -8,6 +8,8 @@ import click
 
 from fieldsim.commands.options import DEFAULT_CRANK, GEOMETRY, SPEED, progress_bar
 
+_LONGEST_LINE = 600
+
 
 @click.command()
 @click.argument("geometries", type=GEOMETRY, nargs=-1, required=True)
@@ -46,8 +48,12 @@ def report(
     page = save_report(made, out)
     print_text(f"The report is {page}")
     if made.failed:
-        names = ", ".join(f"{design.file}: {design.problem}" for design in made.failed)
+        problems = [
+            d.problem if d.problem.startswith(d.file) else f"{d.file}: {d.problem}"
+            for d in made.failed
+        ]
+        line = f"not computed: {'; '.join(problems)}"
         if sys.stderr is not None:
-            shown = "".join(c if c.isprintable() else "?" for c in " ".join(names.split()))
-            sys.stderr.write(f"fieldsim: not computed: {shown[:600]}\n")
+            shown = "".join(c if c.isprintable() else "?" for c in " ".join(line.split()))
+            sys.stderr.write(f"fieldsim: {shown[:_LONGEST_LINE]}\n")
         context.exit(1)

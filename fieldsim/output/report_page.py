@@ -42,11 +42,11 @@ def report_page(report: Report) -> str:
         element("p", f"Hand-cranked generator, crank at {rpm:.4g} rpm", class_="kicker"),
         element("h1", title),
     )
-    screens = [_first_screen(c, several) for c in report.chapters]
-    screens += [_failed_card(design) for design in report.failed]
+    screens = [(c.number, _first_screen(c, several)) for c in report.chapters]
+    screens += [(design.number, _failed_card(design)) for design in report.failed]
     comparison = [_gains(report)] if len(report.chapters) > 1 else []
     chapters = [_chapter(c) for c in report.chapters]
-    main = element("main", *screens, *comparison, *chapters)
+    main = element("main", *(card for _, card in sorted(screens)), *comparison, *chapters)
     foot = element("footer", f"Computed by fieldsim {__version__}. SI units in all files.")
     body = element("body", header, main, foot)
     return f"<!DOCTYPE html>\n{element('html', head, body, lang='en')}\n"
@@ -140,7 +140,7 @@ def _gains_table(report: Report) -> ReportTable:
         "hand_peak_Nm": ("N m", "crank at most, N m", 1.0),
     }
     values = {name: np.array([getattr(f, name) for f in facts]) for name in columns}
-    columns = {n: c for n, c in columns.items() if not np.isnan(values[n]).all()}
+    columns = {n: c for n, c in columns.items() if np.nan_to_num(values[n]).any()}
     rows = [
         [
             f"{chapter.number}. {chapter.title}",

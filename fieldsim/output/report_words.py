@@ -11,10 +11,12 @@ from fieldsim.geometry.mechanics import CrankArm, Friction
 from fieldsim.output.light_text import power
 from fieldsim.output.report_tables import percent, three
 from fieldsim.studies.design_study import DesignStudy
+from fieldsim.studies.effort import Effort
 
 __all__ = ["Answer", "Facts", "answers", "facts_of", "key_numbers"]
 
 _EASY, _STEADY = 0.15, 0.5  # of the hand's force: common practice, no published source
+_NO_TORQUE_Nm = 1e-9
 _USUAL_ARM_M = 0.1  # where the file gives none: common practice, no published source
 
 
@@ -73,7 +75,13 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
         least = min(lamps, key=lambda lamp: lamp.share_of_rated)
         found.append((f"{three(1e3 * least.average_A)} mA", "on average in each lamp"))
     effort = study.effort
-    if effort is not None:
+    if not lamps:
+        name = study.sensitivity.what
+        if name in study.figures:
+            figures = study.figures[name]
+            found.append((f"{three(figures.peak_V)} V", "at its peak, open"))
+            found.append((f"{three(figures.frequency_Hz)} Hz", "electrical frequency"))
+    if effort is not None and not _nothing_brakes(effort):
         arm = effort.arm or CrankArm(_USUAL_ARM_M)
         force = effort.crank.peak_Nm / arm.length_m
         found.append((f"{three(force)} N", f"at most on a {arm.length_m * 1e3:.4g} mm crank arm"))
@@ -130,6 +138,12 @@ def _crank(study: DesignStudy) -> Answer:
     effort = study.effort
     if effort is None:
         return Answer(question, "Not known.", study.notes["effort"] + ".")
+    if _nothing_brakes(effort):
+        why = (
+            f"Nothing brakes the crank, as {effort.electric.open_because} and the file gives no "
+            "friction: add wire and a load."
+        )
+        return Answer(question, "Not known yet.", why)
     arm = effort.arm or CrankArm(_USUAL_ARM_M)
     force, average = effort.crank.peak_Nm / arm.length_m, effort.crank.average_Nm / arm.length_m
     share = force / arm.hand_force_N
@@ -140,16 +154,22 @@ def _crank(study: DesignStudy) -> Answer:
     length = f"{arm.length_m * 1e3:.4g} mm arm"
     where = f"the {length}" if effort.arm is not None else f"a {length} (the file gives none)"
     rpm = abs(effort.speed.base_rad_per_s) * 30 / math.pi
-    why = [
+    details = [
         f"{three(average)} N on {where} on average, {three(force)} N at most; a hand gives "
         f"{arm.hand_force_N:g} N.",
         f"At {rpm:.4g} rpm that is {power(max(effort.crank.hand_W, 0.0))}.",
     ]
     if effort.electric.open_because:
-        why.append(f"No current is reckoned with, as {effort.electric.open_because}.")
+        details.append(f"No current is reckoned with, as {effort.electric.open_because}.")
     if effort.friction == Friction():
-        why.append("Friction is left out: the file gives none.")
-    return Answer(question, word, " ".join(why))
+        details.append("Friction is left out: the file gives none.")
+    return Answer(question, word, " ".join(details))
+
+
+def _nothing_brakes(effort: Effort) -> bool:
+    """Return whether no torque at all is reckoned with: no current, no friction, no other rotor."""
+    torque = effort.crank.torque_Nm
+    return bool(effort.electric.open_because) and float(abs(torque).max()) < _NO_TORQUE_Nm
 
 
 def _helps(study: DesignStudy) -> Answer:
