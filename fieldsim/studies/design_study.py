@@ -7,7 +7,7 @@ the reason; only what makes the whole machine impossible is an error.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from fieldsim.errors import FieldsimError, ImpossibleError
@@ -17,7 +17,7 @@ from fieldsim.studies.effort import Effort, effort
 from fieldsim.studies.gap import GapStudy, gap_study
 from fieldsim.studies.levers import gap_follows_shaft
 from fieldsim.studies.light import LightReport, light
-from fieldsim.studies.sensitivity import Sensitivity, sensitivity, terminal_emf_V
+from fieldsim.studies.sensitivity import Sensitivity, main_source, sensitivity, terminal_emf_V
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, flux_table
@@ -106,7 +106,7 @@ def study_design(
     say(0.7)
     lit = _part(notes, "light", lambda: _light(geometry, table, speed, waveform))
     say(0.9)
-    hand = _part(notes, "effort", lambda: effort(geometry, speed, table=table))
+    hand = _part(notes, "effort", lambda: _effort(geometry, table, speed, waveform))
     say(1.0)
     return DesignStudy(
         geometry, speed, clearances, table, waveform, emf_figures(waveform), ranked, gap, lit, hand,
@@ -166,9 +166,25 @@ def _light(
             "load: {across: " + geometry.coils[0].name + ", rectifier: bridge, lamps: "
             "{colour: white, parallel: 6}}"
         )
-    source = fittings.connections.source(fittings.across)
-    if abs(terminal_emf_V(waveform, source)).max() < NO_VOLTAGE_V:
+    if _cancels(geometry, waveform):
         raise ImpossibleError(
             f'the linkages cancel in "{fittings.across}": there is no voltage to light anything'
         )
     return light(geometry, table, speed)
+
+
+def _cancels(geometry: Geometry, waveform: EmfWaveform) -> bool:
+    """Return whether rotors leave nothing but rounding where the load is."""
+    _, source = main_source(geometry, waveform)
+    return bool(abs(terminal_emf_V(waveform, source)).max() < NO_VOLTAGE_V)
+
+
+def _effort(geometry: Geometry, table: FluxTable, speed: Speed, waveform: EmfWaveform) -> Effort:
+    fittings = geometry.fittings
+    if fittings is None or fittings.load is None or not _cancels(geometry, waveform):
+        return effort(geometry, speed, table=table)
+    # A solver that is given rounding has nothing to go by; as with no wire, no current flows.
+    open_coils = replace(geometry, fittings=replace(fittings, windings={}))
+    found = effort(open_coils, speed, table=table)
+    because = "the linkages cancel and leave no voltage"
+    return replace(found, electric=replace(found.electric, open_because=because))

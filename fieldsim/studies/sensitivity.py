@@ -203,7 +203,7 @@ class _Model:
         """Return the open RMS voltage, the average current of all lamps, and their number."""
         waveform = emf_waveform(table, geometry, speed)
         rms = _rms(terminal_emf_V(waveform, self._source))
-        if self._circuit is None:
+        if self._circuit is None or rms < NO_VOLTAGE_V:  # rounding drives no circuit
             return rms, math.nan, 0
         from fieldsim.circuit.solver import periodic_steady_state
         from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_emf

@@ -1,0 +1,112 @@
+"""What helps most: against scaling laws, another route, and what cannot be."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
+from fieldsim.geometry.reader import read_geometry
+from fieldsim.studies.gap import gap_study
+from fieldsim.studies.levers import STEP_SHARE
+from fieldsim.studies.sensitivity import main_source, sensitivity, terminal_emf_V
+from fieldsim.waveform.emf import crank_speed, emf_waveform
+from fieldsim.waveform.flux_table import flux_table
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+CRANK = 4 * math.pi
+
+
+@pytest.fixture(scope="module")
+def one():
+    return read_geometry(GEOMETRIES / "one_rotor.yaml")
+
+
+@pytest.fixture(scope="module")
+def found(one):
+    return sensitivity(one, crank_speed(one, CRANK))
+
+
+@pytest.fixture(scope="module")
+def lit():
+    machine = read_geometry(GEOMETRIES / "lamp_ring.yaml")
+    return sensitivity(machine, crank_speed(machine, CRANK))
+
+
+def lever(found, name):
+    return {lever.name: lever for lever in found.levers}[name]
+
+
+@pytest.mark.parametrize("name", ["remanence", "turns", "crank speed"])
+def test_voltage_is_proportional(found, name):
+    effects = lever(found, name)
+    # tables are good to 1e-4 of their swing
+    assert effects.more.voltage_gain == pytest.approx(STEP_SHARE, abs=3e-4)
+    assert effects.less.voltage_gain == pytest.approx(-STEP_SHARE, abs=3e-4)
+
+
+def test_gap_agrees_with_the_gap_study(one, found):
+    study = gap_study(one, [2e-3, 3e-3, 4e-3], lambda g: crank_speed(g, CRANK))
+    volts = [row.figures["pickup"].rms_V for row in study.rows]
+    effects = lever(found, "gap")
+    # one_rotor.yaml has a gap of 3 mm; both tables are good to 1e-4
+    assert effects.more.rms_V == pytest.approx(volts[0], rel=3e-4)
+    assert found.rms_V == pytest.approx(volts[1], rel=3e-4)
+    assert effects.less.rms_V == pytest.approx(volts[2], rel=3e-4)
+
+
+def test_ranking(found):
+    gains = [found.gain(found.best(lever)) for lever in found.levers]
+    assert gains == sorted(gains, reverse=True)
+    assert found.levers[0].name == "gap"
+    steps = found.helpful()
+    assert all(found.gain(step) > 0 for step in steps)
+    assert steps[0].words == "magnets 1 mm closer to the winding"
+    assert (found.what, found.by_light) == ("pickup", False)
+    assert math.isnan(found.lamp_A)
+
+
+def test_a_step_that_collides_is_kept_with_its_reason(one):
+    near = one.with_rotors(tuple(r.raised(-2.5e-3) for r in one.rotors))
+    tight = sensitivity(near, crank_speed(near, CRANK), tolerance=1e-3)
+    effects = lever(tight, "gap")
+    assert "would touch the winding" in effects.more.problem
+    assert math.isnan(effects.more.voltage_gain)
+    assert effects.less.problem == ""
+    assert tight.best(effects) is effects.less
+    assert effects.more not in tight.helpful()
+
+
+def test_light_and_voltage_disagree_on_the_wire(lit):
+    assert lit.by_light
+    assert lit.what == "pickup"
+    thin = lever(lit, "wire gauge").more
+    assert thin.words == "wire one gauge thinner, section filled"
+    assert thin.voltage_gain > 0.2  # a fifth more turns at least
+    assert thin.light_gain < 0  # but the resistance of this coil is what limits the light
+    # Above the lamps' threshold more voltage gives more than proportional light.
+    assert lever(lit, "remanence").more.light_gain > STEP_SHARE
+    gains = [lit.gain(lit.best(lever)) for lever in lit.levers]
+    assert gains == sorted(gains, reverse=True)
+
+
+def test_progress_ends_at_all(one):
+    seen = []
+    sensitivity(
+        one, crank_speed(one, CRANK), tolerance=1e-2, progress=lambda *done: seen.append(done)
+    )
+    assert [done for done, _ in seen] == list(range(1, seen[-1][1] + 1))
+
+
+def test_voltage_at_the_ends_of_joined_coils(one):
+    second = replace(one.coils[0], name="other", turns=900.0, centre=(0.0, -22e-3, 0.0))
+    machine = replace(one, coils=(one.coils[0], second))
+    wave = emf_waveform(flux_table(machine), machine, crank_speed(machine, CRANK))
+    first, other = wave.emf_V
+    refs = CoilRef("pickup"), CoilRef("other", reverse=True)
+    assert np.array_equal(terminal_emf_V(wave, InSeries(refs)), first - other)
+    assert np.array_equal(terminal_emf_V(wave, InSeries(refs, reverse=True)), other - first)
+    assert np.array_equal(terminal_emf_V(wave, InParallel(refs)), first)
+    assert main_source(machine, wave) == ("pickup", CoilRef("pickup"))
