@@ -186,12 +186,16 @@ def main() -> None:
     def ours() -> Array:
         return sample_series(track_curve(track, seen, 0.0, TOLERANCE).harmonics_m2, 360)
 
+    def first_of_a_winding() -> Array:
+        forget_windings()
+        return ours()
+
     curve = track_curve(track, seen, 0.0, TOLERANCE)
     few = np.linspace(0.0, 2 * math.pi, curve.angles, endpoint=False)
     times = side_by_side(
         {
             "fieldsim, 360 angles": ours,
-            "  first of a winding": lambda: (forget_windings(), ours()),
+            "  first of a winding": first_of_a_winding,
             "peer, 360 angles": lambda: peer(points, weights, angles, chunk),
             f"peer, {curve.angles} angles": lambda: peer(points, weights, few, chunk),
         },

@@ -19,7 +19,7 @@ from fieldsim.field.curve import (
     rounding_m2,
     widest,
 )
-from fieldsim.field.ring_linkage import RingLinkage, folded
+from fieldsim.field.ring_linkage import FAR_RAD, RingLinkage, folded
 from fieldsim.field.series import sample_series
 from fieldsim.field.track import CoilInRotor, Track
 
@@ -30,9 +30,9 @@ Array = NDArray[np.float64]
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
 _MOST = 2048
 _LIKELY = 0.26  # sets of first orders that a natural digit takes
-_START_DIGITS = 2.8  # beyond the error asked for, natural; what most windings need
+_START_DIGITS = 3.4  # beyond the error asked for, natural; what most windings need
 _ROUGHER = 2.5  # digits by which the comparison is rougher
-_SHARE = 0.8  # of the difference to the rougher result, reported as error
+_SHARE = 1.2  # of the difference to the rougher result, reported as error
 _QUADRATURE_PART = 0.5  # of the error allowed
 _ORDERS = np.arange(1, 201)
 _RHO_GAIN = 2.0 * np.log(_ORDERS)
@@ -48,8 +48,9 @@ def _orders(rates: list[tuple[float, float]], digits: float) -> list[tuple[int, 
     """
 
     def order(rate: float, lost: int, gain: Array, least: int) -> int:
-        good = rate * (_ORDERS - lost) + gain >= digits
-        return max(int(_ORDERS[int(good.argmax())] if good.any() else _ORDERS[-1]), least)
+        # What an order wins only grows with it, so the first that is enough can be searched for.
+        first = int(np.searchsorted(rate * (_ORDERS - lost) + gain, digits))
+        return max(int(_ORDERS[min(first, len(_ORDERS) - 1)]), least)
 
     return [(order(rho, 3, _RHO_GAIN, 5), order(z, 0, _Z_GAIN, 3)) for rho, z in rates]
 
@@ -62,8 +63,11 @@ def _rougher(
     return [(min(a, c - 1), min(b, d - 1)) for (a, b), (c, d) in zip(lower, orders, strict=True)]
 
 
-def _count(orders: list[tuple[int, int]]) -> int:
-    return sum(a * b for a, b in orders)
+def _count(orders: list[tuple[int, int]], far: list[tuple[int, int]], angles: Array) -> int:
+    """Return how many evaluations nodes of these orders take at some angles."""
+    beyond = int((angles >= FAR_RAD).sum())
+    near = len(angles) - beyond
+    return near * sum(a * b for a, b in orders) + beyond * sum(a * b for a, b in far)
 
 
 def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
@@ -81,7 +85,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     Notes
     -----
     The result at few angles is compared with one of lower orders throughout, whose error is some
-    ten times larger; 0.8 of the difference stands for the interpolation part of the error. Angles
+    ten times larger; 1.2 times the difference stands for the interpolation part of the error. Angles
     are added, in multiples of the first, until the error from their number, the other part, is
     small enough.
     """
@@ -94,17 +98,19 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     # The winding's harmonics are cheap; enough of them at once saves making them again.
     likely = resolved = _FIRST * math.ceil(-_LIKELY * math.log(relative))
     while True:
-        orders = _orders(linkage.rates, digits)
-        nodes = linkage.nodes(orders)
-        potential = linkage.potential(nodes, angles)
+        orders, far = _orders(linkage.rates, digits), _orders(linkage.far_rates, digits)
+        nodes, far_nodes = linkage.nodes(orders), linkage.nodes(far)
         low = _rougher(orders, linkage.rates, digits)
-        low_nodes = linkage.nodes(low)
+        low_far = _rougher(far, linkage.far_rates, digits)
+        low_nodes, low_far_nodes = linkage.nodes(low), linkage.nodes(low_far)
+        potential, low_potential = linkage.potentials(
+            [(nodes, far_nodes), (low_nodes, low_far_nodes)], angles
+        )
         winding, low_winding = linkage.winding([nodes, low_nodes], [likely, _FIRST])
         spectra = linkage.spectra(potential)
         harmonics = linkage.harmonics_m2(winding, spectra)
-        low_spectra = linkage.spectra(linkage.potential(low_nodes, angles))
-        rough = linkage.harmonics_m2(low_winding, low_spectra)
-        points += (_count(orders) + _count(low)) * len(angles)
+        rough = linkage.harmonics_m2(low_winding, linkage.spectra(low_potential))
+        points += _count(orders, far, angles) + _count(low, low_far, angles)
         quadrature = _SHARE * widest(harmonics - rough)
         swing = float(np.ptp(sample_series(harmonics, 256)))
         allowed = _QUADRATURE_PART * max(error_m2, relative * max(swing, least))
@@ -131,8 +137,8 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         factor = min(max(2, math.ceil(wanted / steps)), 8)
         fine = np.linspace(0.0, math.pi, factor * steps + 1)
         fresh = np.arange(len(fine)) % factor != 0
-        added = linkage.potential(nodes, fine[fresh])
-        points += _count(orders) * int(fresh.sum())
+        (added,) = linkage.potentials([(nodes, far_nodes)], fine[fresh])
+        points += _count(orders, far, fine[fresh])
         potential = [_interleaved(p, a, fresh) for p, a in zip(potential, added, strict=True)]
         steps *= factor
         if steps > resolved:

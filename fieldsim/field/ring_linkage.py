@@ -30,16 +30,17 @@ from fieldsim.field.quadrature import gauss_legendre, log_ellipse
 from fieldsim.field.track import CoilInRotor, Track
 from fieldsim.geometry.machine import ArmAxis, Sphere
 
-__all__ = ["Nodes", "Patch", "RingLinkage", "folded", "forget_windings", "stands_square"]
+__all__ = ["FAR_RAD", "Nodes", "Patch", "RingLinkage", "folded", "forget_windings", "stands_square"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Waves = tuple[Array, Array]
-Winding = list[tuple[list[int], Complex]]  # polar components and their W, one a patch
+Winding = list[Complex]  # W, one a patch
 
 _SQUARE = 1e-12
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
+FAR_RAD = 1.4  # from the arm: beyond, the potential is smooth enough for fewer nodes
 
 
 def stands_square(coil: CoilInRotor) -> bool:
@@ -194,14 +195,14 @@ class RingLinkage:
 
     @cached_property
     def _singular(self) -> Array:
-        """Points (rho, z) that the magnet's edges pass through, (points, 2)."""
-        steps = np.linspace(-0.5, 0.5, 9)
-        grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
-        edges = grid[(np.abs(grid) == 0.5).sum(axis=1) >= 2] * self.track.shape.size
+        """Points that the magnet's edges pass through: rho, z, angle from the arm, (points, 3)."""
+        edges = _unit_edges() * self.track.shape.size
+        outward, forward = edges[:, 0] + self.track.radius, edges[:, 1]
         return np.stack(
             [
-                np.hypot(edges[:, 0] + self.track.radius, edges[:, 1]),
+                np.hypot(outward, forward),
                 edges[:, 2] + self.track.height,
+                np.abs(np.arctan2(forward, outward)),
             ],
             axis=1,
         )
@@ -209,14 +210,26 @@ class RingLinkage:
     @cached_property
     def rates(self) -> list[tuple[float, float]]:
         """How fast interpolation converges in rho and z on each patch: error exp(-rate n)."""
+        return self._rates_beyond(0.0)
+
+    @cached_property
+    def far_rates(self) -> list[tuple[float, float]]:
+        """The same on the far side of the turn, from `FAR_RAD` on."""
+        return self._rates_beyond(FAR_RAD)
+
+    def _rates_beyond(self, angle_rad: float) -> list[tuple[float, float]]:
+        """Return the rates where the magnet's arm is at least an angle away."""
         result = []
+        turned = np.maximum(angle_rad - self._singular[:, 2], 0.0)
         for patch in self.patches:
             middle = [(patch.rho[0] + patch.rho[1]) / 2, (patch.z[0] + patch.z[1]) / 2]
             half = [(patch.rho[1] - patch.rho[0]) / 2, (patch.z[1] - patch.z[0]) / 2]
-            x = np.abs(self._singular - middle)
+            x = np.abs(self._singular[:, :2] - middle)
+            # The square of a chord between circles of the two distances, beyond their difference.
+            chord = 4 * patch.rho[0] * self._singular[:, 0] * np.sin(turned / 2) ** 2
             found = []
             for d in (0, 1):
-                across = np.maximum(x[:, 1 - d] - half[1 - d], 0.0)
+                across = np.sqrt(np.maximum(x[:, 1 - d] - half[1 - d], 0.0) ** 2 + chord)
                 ends = np.hypot(x[:, d] + half[d], across) + np.hypot(x[:, d] - half[d], across)
                 found.append(2.0 * float(log_ellipse(ends / (2 * half[d])).min()))
             result.append((found[0], found[1]))
@@ -232,29 +245,50 @@ class RingLinkage:
             result.append(Nodes(rho, z))
         return result
 
-    def potential(self, nodes: list[Nodes], angles: Array) -> list[Array]:
+    def potentials(
+        self, node_sets: list[tuple[list[Nodes], list[Nodes]]], angles: Array
+    ) -> list[list[Array]]:
         """Return the two components of the potential's gradient that matter, at nodes and angles.
 
         Parameters
         ----------
-        nodes
-            One a patch.
+        node_sets
+            Pairs of nodes, one a patch in each; from `FAR_RAD` on the fewer far ones, the second
+            of a pair, serve, and are interpolated.
         angles
-            About the shaft, from the magnet's arm [rad], (angles,).
+            About the shaft, from the magnet's arm, rising [rad], (angles,).
 
         Returns
         -------
-        One array (2, n_rho, n_z, angles) a patch.
+        For each pair, one array (2, n_rho, n_z, angles) a patch.
         """
-        c, s = np.cos(angles), np.sin(angles)
-        shapes = [(len(n.rho), len(n.z), len(angles)) for n in nodes]
-        total = sum(math.prod(shape) for shape in shapes)
-        arm = np.empty((3, total))
+        split = int(np.searchsorted(angles, FAR_RAD))
+        jobs = []
+        for nodes, far in node_sets:
+            for n, f in zip(nodes, far, strict=True):
+                jobs += [(n, angles[:split]), (f, angles[split:])]
+        found = iter(self._gradients(jobs))
+        result = []
+        for nodes, far in node_sets:
+            patches = []
+            for n, f in zip(nodes, far, strict=True):
+                near, rest = next(found), next(found)
+                by_z = _lagrange(f.z, n.z) @ rest  # (2, far rho, z, angles)
+                flat = by_z.reshape(2, len(f.rho), -1)
+                fine = (_lagrange(f.rho, n.rho) @ flat).reshape(2, len(n.rho), len(n.z), -1)
+                patches.append(np.concatenate([near, fine], axis=-1))
+            result.append(patches)
+        return result
+
+    def _gradients(self, jobs: list[tuple[Nodes, Array]]) -> list[Array]:
+        """Return the components (2, n_rho, n_z, angles) of every job, computed in one stream."""
+        shapes = [(len(n.rho), len(n.z), len(angles)) for n, angles in jobs]
+        arm = np.empty((3, sum(math.prod(shape) for shape in shapes)))
         start = 0
-        for n, shape in zip(nodes, shapes, strict=True):
+        for (n, angles), shape in zip(jobs, shapes, strict=True):
             part = arm[:, start : start + math.prod(shape)].reshape(3, *shape)
-            part[0] = (np.outer(n.rho, c) - self.track.radius)[:, None, :]
-            part[1] = np.outer(n.rho, s)[:, None, :]
+            part[0] = (np.outer(n.rho, np.cos(angles)) - self.track.radius)[:, None, :]
+            part[1] = np.outer(n.rho, np.sin(angles))[:, None, :]
             part[2] = (n.z - self.track.height)[:, None]
             start += math.prod(shape)
         k = self.track.north.value
@@ -294,7 +328,7 @@ class RingLinkage:
                 pieces = [self._piece_harmonics(patch, p, nodes, orders) for p in patch.pieces]
                 found = [sum_of(piece[n] for piece in pieces) for n in range(len(nodes))]
             for winding, w in zip(result, found, strict=True):
-                winding.append((_components(patch.pieces[0]), w))
+                winding.append(w)
         return result
 
     def harmonics_m2(self, winding: Winding, spectra: list[Complex]) -> Complex:
@@ -309,9 +343,9 @@ class RingLinkage:
         """
         orders = spectra[0].shape[-1] - 1
         total = np.zeros(orders, dtype=np.complex128)
-        for (components, weights), spectrum in zip(winding, spectra, strict=True):
-            used = spectrum[components, ..., :orders]
-            total += (used * weights[..., :orders]).sum(axis=(0, 1, 2))
+        for weights, spectrum in zip(winding, spectra, strict=True):
+            product = spectrum[..., :orders] * weights[..., :orders]
+            total += product.reshape(-1, orders).sum(axis=0)
         conjugate: Complex = np.conj(total)
         return conjugate / (4 * math.pi)
 
@@ -321,7 +355,7 @@ class RingLinkage:
         Parameters
         ----------
         potential
-            From `potential`, at the K + 1 equal steps of angle from 0 to half a turn.
+            From `potentials`, at the K + 1 equal steps of angle from 0 to half a turn.
         """
         means = [
             # Turns square to the shaft count all heights alike, so their mean is all it takes.
@@ -330,26 +364,33 @@ class RingLinkage:
             else g
             for patch, g in zip(self.patches, potential, strict=True)
         ]
-        return [self._polar_spectra(g) for g in means]
+        return [self._polar_spectra(p, g) for p, g in zip(self.patches, means, strict=True)]
 
-    def _polar_spectra(self, g: Array) -> Complex:
-        """Return Fourier coefficients of A's (rho, phi, z) components, (3, n_rho, n_z, orders)."""
+    def _polar_spectra(self, patch: Patch, g: Array) -> Complex:
+        """Return Fourier coefficients of A's components that act, (components, rho, z, orders).
+
+        On sides along the shaft that is the one along it, on others the radial and angular ones.
+        """
         half_turn = g.shape[-1]
         k = self.track.north.value
         i, j = (k + 1) % 3, (k + 2) % 3
-        angles = np.linspace(0, math.pi, half_turn)
-        c, s = np.cos(angles), np.sin(angles)
         a: list[Array | float] = [0.0, 0.0, 0.0]
         a[i], a[j] = g[1], -g[0]
-        polar = np.empty((3, *g.shape[1:]))
-        polar[0] = c * a[0] + s * a[1]
-        polar[1] = c * a[1] - s * a[0]
-        polar[2] = a[2]
         # The magnet is even about its arm; magnetisation along or across it fixes each parity.
-        odd = np.array([1.0, -1.0, 1.0]) if k == 1 else np.array([-1.0, 1.0, -1.0])
-        full = np.concatenate(
-            [polar, odd[:, None, None, None] * polar[..., half_turn - 2 : 0 : -1]], axis=-1
-        )
+        sign = 1.0 if k == 1 else -1.0
+        back = slice(half_turn - 2, 0, -1)
+        along = abs(patch.pieces[0].along[2]) > 1.0 - _SQUARE
+        full = np.empty((1 if along else 2, *g.shape[1:-1], 2 * half_turn - 2))
+        if along:
+            full[0, ..., :half_turn] = a[2]
+            full[0, ..., half_turn:] = sign * full[0, ..., back]
+        else:
+            angles = np.linspace(0, math.pi, half_turn)
+            c, s = np.cos(angles), np.sin(angles)
+            full[0, ..., :half_turn] = c * a[0] + s * a[1]
+            full[1, ..., :half_turn] = c * a[1] - s * a[0]
+            full[0, ..., half_turn:] = sign * full[0, ..., back]
+            full[1, ..., half_turn:] = -sign * full[1, ..., back]
         return np.asarray(np.fft.rfft(full, axis=-1) / full.shape[-1])
 
     def in_plane_harmonics(
@@ -486,6 +527,16 @@ class RingLinkage:
         return np.asarray(np.einsum("uxz,x->uz", values, w) * half[:, None])
 
 
+@lru_cache(maxsize=1)
+def _unit_edges() -> Array:
+    """Return points on the edges of the unit cube about the origin, eighths apart, (92, 3)."""
+    steps = np.linspace(-0.5, 0.5, 9)
+    grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
+    edges: Array = grid[(np.abs(grid) == 0.5).sum(axis=1) >= 2]
+    edges.flags.writeable = False
+    return edges
+
+
 @lru_cache(maxsize=64)
 def _known_in_plane_harmonics(
     centre_m: tuple[float, ...],
@@ -523,11 +574,6 @@ def sum_of(parts: Iterable[Complex]) -> Complex:
     for part in rest:
         first = first + part
     return first
-
-
-def _components(piece: Piece) -> list[int]:
-    """Return the polar components of the potential that act on a side: rho and phi, or z."""
-    return [2] if abs(piece.along[2]) > 1.0 - _SQUARE else [0, 1]
 
 
 def _polar_direction(piece: Piece, phase: Complex) -> Array:

@@ -67,8 +67,8 @@ def test_folding_is_what_half_the_angles_give():
     track, winding = CASES["off the mirror"]
     linkage = RingLinkage(track, winding)
     nodes = linkage.nodes([(6, 4)])
-    fine = linkage.potential(nodes, np.linspace(0, math.pi, 17))
-    coarse = linkage.potential(nodes, np.linspace(0, math.pi, 9))
+    (fine,) = linkage.potentials([(nodes, nodes)], np.linspace(0, math.pi, 17))
+    (coarse,) = linkage.potentials([(nodes, nodes)], np.linspace(0, math.pi, 9))
     (expected,) = linkage.spectra(coarse)
     (found,) = folded(linkage.spectra(fine))
     np.testing.assert_allclose(found, expected, atol=1e-15 * np.abs(expected).max() * 50)
