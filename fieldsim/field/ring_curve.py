@@ -85,9 +85,9 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     Notes
     -----
     The result at few angles is compared with one of lower orders throughout, whose error is some
-    ten times larger; 1.2 times the difference stands for the interpolation part of the error. Angles
-    are added, in multiples of the first, until the error from their number, the other part, is
-    small enough.
+    ten times larger; 1.2 times the difference stands for the interpolation part of the error.
+    Angles are added, in multiples of the first, until the error from their number, the other part,
+    is small enough.
     """
     linkage = RingLinkage(track, coil)
     rounding, least = rounding_m2(track, coil), least_swing_m2(track)
