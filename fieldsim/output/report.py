@@ -136,7 +136,9 @@ def _attempts(
         return told
 
     def here(number: int, path: str) -> Chapter | FieldsimError:
-        return _attempt(path, number, crank_rad_per_s, say(number))
+        result = _attempt(path, number, crank_rad_per_s, say(number))
+        say(number)(1.0)  # a design that failed is done, too
+        return result
 
     beside = min(len(numbered), os.cpu_count() or 1) - 1
     if beside < 1:

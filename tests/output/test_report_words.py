@@ -1,0 +1,127 @@
+"""The first screen's answers, on numbers made for the purpose."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from fieldsim.circuit.results import LampReport
+from fieldsim.geometry.mechanics import CrankArm, Friction
+from fieldsim.geometry.reader import read_geometry
+from fieldsim.output.report_tables import three
+from fieldsim.output.report_words import answers, facts_of, key_numbers
+from fieldsim.studies.crank_effort import CrankEffort
+from fieldsim.studies.design_study import study_design
+from fieldsim.studies.sensitivity import Effect, LeverEffect
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+
+
+@pytest.fixture(scope="module")
+def study():
+    machine = read_geometry(GEOMETRIES / "one_rotor.yaml")
+    return study_design(machine, 4 * math.pi, tolerance=1e-4)
+
+
+def lamp(average_A=0.01, count=6):
+    return LampReport("white LED", "white", count, average_A, 0.02, 5e-4, 0.02, 5.0, 0.03, 32.0, 50.0)
+
+
+def lit(study, *lamps):
+    return replace(study, light=SimpleNamespace(result=SimpleNamespace(lamps=lamps, useful_W=0.03)))
+
+
+def cranked(study, torque_Nm, arm=None, friction=None, because=""):
+    crank = CrankEffort(torque_Nm, 4 * math.pi, 0.1, 0.0, 0.0)
+    effort = replace(
+        study.effort,
+        crank=crank,
+        arm=arm,
+        friction=friction or Friction(crank_Nm=0.01),
+        electric=replace(study.effort.electric, open_because=because),
+    )
+    return replace(study, effort=effort)
+
+
+def test_without_lamps(study):
+    answer = answers(study)[0]
+    assert (answer.question, answer.short) == ("Does it light?", "No lamps are given.")
+    assert "pickup gives 3.06" in answer.why  # the RMS that the emf command prints
+
+
+@pytest.mark.parametrize(
+    ("lamps", "short"),
+    [
+        ([lamp()], "Yes, all 6 lamps light."),
+        ([lamp(count=1)], "Yes, it lights."),
+        ([lamp(1e-4)], "No, all 6 lamps stay dark."),
+        ([lamp(1e-4, 1)], "No, it stays dark."),
+        ([lamp(), lamp(1e-4, 2)], "In part: 6 of 8 lamps light."),
+        ([lamp(0.03)], "Yes, but above what the lamps are rated for."),
+        ([], "No lamps in the load."),
+    ],
+)
+def test_lamps(study, lamps, short):
+    assert answers(lit(study, *lamps))[0].short == short
+
+
+def test_lamp_details(study):
+    words = answers(lit(study, lamp(), lamp(1e-4, 1)))[0].why
+    assert "10.0 mA on average each, 50\N{NO-BREAK SPACE}% of the rated 20.0 mA." in words
+    assert "0.100 mA on average; seen from 0.500 mA." in words
+
+
+@pytest.mark.parametrize(
+    ("newtons", "short"),
+    [
+        (5.0, "It turns easily."),
+        (20.0, "It takes a steady hand."),
+        (50.0, "It is hard work."),
+        (70.0, "Too hard for one hand."),
+    ],
+)
+def test_effort_against_the_hand(study, newtons, short):
+    machine = cranked(study, np.array([0.0, newtons * 0.08]), CrankArm(0.08, 60.0))
+    answer = answers(machine)[1]
+    assert answer.short == short
+    assert f"{three(newtons)} N at most; a hand gives 60 N." in answer.why
+    assert "80 mm arm" in answer.why
+    assert (f"{three(newtons)} N", "at most on a 80 mm crank arm") in key_numbers(machine)
+
+
+def test_what_is_left_out_is_said(study):
+    machine = cranked(study, np.array([0.1, 0.3]), None, Friction(), "no coil has wire")
+    why = answers(machine)[1].why
+    assert "3.00 N at most" in why  # on the arm of 100 mm that stands in
+    assert "100 mm arm (the file gives none)" in why
+    assert "No current is reckoned with, as no coil has wire." in why
+    assert "Friction is left out" in why
+
+
+def test_nothing_brakes(study):
+    answer = answers(study)[1]
+    assert answer.short == "Not known yet."
+    assert not any("hand" in words for _, words in key_numbers(study))
+
+
+def test_effort_that_cannot_be(study):
+    machine = replace(study, effort=None, notes={**study.notes, "effort": "friction is too much"})
+    assert answers(machine)[1].why == "friction is too much."
+    assert math.isnan(facts_of(machine).hand_W)
+
+
+def test_what_helps(study):
+    answer = answers(study)[2]
+    assert answer.short.startswith("Magnets 1 mm closer to the winding: +15.4")
+    assert answer.short.endswith("voltage.")
+    assert answer.why.startswith("Then: ")
+    assert 4 <= len(key_numbers(study)) <= 5
+
+
+def test_nothing_helps(study):
+    worse = Effect("a", 1.0, math.nan, -0.1, math.nan)
+    ranked = replace(study.sensitivity, levers=(LeverEffect("x", worse, worse),))
+    assert answers(replace(study, sensitivity=ranked))[2].short == "No single step helps."
