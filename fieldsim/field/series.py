@@ -25,6 +25,8 @@ def sample_series(harmonics: NDArray[np.complex128], count: int) -> NDArray[np.f
     [3.0, 1.0, -1.0, 1.0]
     """
     orders = harmonics.shape[-1]
+    if count > 2 * (orders - 1):
+        return np.asarray(np.fft.irfft(harmonics, count, axis=-1) * count)
     # Equal steps cannot tell order k from k + count, so folding the orders loses nothing.
     folded = np.zeros((*harmonics.shape[:-1], count), dtype=np.complex128)
     for first in range(0, orders, count):
