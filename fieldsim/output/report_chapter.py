@@ -163,8 +163,8 @@ def chapter_of(
     parts, contents = [], []
     for done, (key, heading, write) in enumerate(sections, start=1):
         name = f"d{number}-{key}"
-        title = element("h3", heading, id=f"{name}-title")
-        parts.append(element("section", title, *write(), id=name, aria_labelledby=f"{name}-title"))
+        title = element("h3", heading)
+        parts.append(element("section", title, *write(), id=name))
         contents.append((name, heading))
         if progress is not None:
             progress(done / len(sections))

@@ -62,7 +62,7 @@ caption{text-align:left;font-weight:700;padding:.65rem .8rem .3rem;font-size:.95
 td{white-space:nowrap}
 caption span{display:block;position:sticky;left:.8rem;max-width:calc(100vw - 3.6rem)}
 th,td{padding:.36rem .6rem;text-align:right;border-top:1px solid var(--edge);vertical-align:top}
-th:first-child{text-align:left;padding-left:.8rem;min-width:clamp(7.5rem,24vw,13.5rem);
+th:first-child{text-align:left;overflow-wrap:anywhere;padding-left:.8rem;min-width:clamp(7.5rem,24vw,13.5rem);
  position:sticky;left:0;background:var(--card)}
 th{font-weight:600}thead th{color:var(--soft);border-top:0;vertical-align:bottom}
 .files{font-size:.82rem;margin:.35rem 0 0;color:var(--soft)}

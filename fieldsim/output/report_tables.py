@@ -79,7 +79,7 @@ class ReportTable:
         links = [self._link("these numbers", self.stem)]
         links += [self._link(words, f"{self.stem}_{end}") for end, (words, _) in self.more.items()]
         scroller = element(
-            "div", table, class_="scroll", tabindex=0, role="region", aria_label=self.caption
+            "div", table, class_="scroll", tabindex=0, role="group", aria_label=self.caption
         )
         files = element("p", "Files: ", joined(links, "; "), class_="files")
         return element("div", scroller, files, class_="table")

@@ -69,9 +69,15 @@ def test_protected_place(tmp_path, refused, no_work, monkeypatch):
 
 @pytest.mark.parametrize(
     "arguments",
-    [[], [ONE], ["--out", "x"], [ONE, "--out", "x", "--crank-speed", "90"],
-     [ONE, "--out", "x", "--crank-speed", "0 rpm"], [ONE, "--out", "x", "--crank-speed", "nan rpm"]],
-)  # fmt: skip
+    [
+        [],
+        [ONE],
+        ["--out", "x"],
+        [ONE, "--out", "x", "--crank-speed", "90"],
+        [ONE, "--out", "x", "--crank-speed", "0 rpm"],
+        [ONE, "--out", "x", "--crank-speed", "nan rpm"],
+    ],
+)
 def test_wrong_arguments(arguments, refused, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     refused(*arguments)

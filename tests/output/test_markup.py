@@ -57,7 +57,9 @@ def test_markup_goes_in_once():
 
 
 def test_attributes():
-    given = element("a", "x", href="?a=1&b=2", download=True, hidden=False, class_="c", aria_label="l")
+    given = element(
+        "a", "x", href="?a=1&b=2", download=True, hidden=False, class_="c", aria_label="l"
+    )
     assert given == '<a href="?a=1&amp;b=2" download class="c" aria-label="l">x</a>'
     assert element("meta", name="n", content="c") == '<meta name="n" content="c">'
     assert element("td", tabindex=0) == '<td tabindex="0"></td>'

@@ -69,7 +69,7 @@ def page(folders):
 
 def test_same_bytes(folders):
     first, second = ({p.name: p.read_bytes() for p in folder.iterdir()} for folder in folders)
-    assert list(sorted(first)) == list(sorted(second))
+    assert sorted(first) == sorted(second)
     assert [name for name in first if first[name] != second[name]] == []
 
 

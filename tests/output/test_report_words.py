@@ -27,7 +27,9 @@ def study():
 
 
 def lamp(average_A=0.01, count=6):
-    return LampReport("white LED", "white", count, average_A, 0.02, 5e-4, 0.02, 5.0, 0.03, 32.0, 50.0)
+    return LampReport(
+        "white LED", "white", count, average_A, 0.02, 5e-4, 0.02, 5.0, 0.03, 32.0, 50.0
+    )
 
 
 def lit(study, *lamps):

@@ -19,7 +19,7 @@ def svg():
 
 def test_themed_figure(svg):
     made = inline_svg(svg, 'peaks at 3 V & "more"', themed=True)
-    root = ET.fromstring(made.replace("xlink:href", "href"))  # noqa: S314
+    root = ET.fromstring(made.replace("xlink:href", "href"))
     assert root.get("role") == "img"
     assert root.get("aria-label") == 'peaks at 3 V & "more"'
     assert root.get("width") is root.get("height") is None

@@ -1,0 +1,214 @@
+"""The report in a real browser: nothing runs, nothing is fetched, nothing scrolls sideways.
+
+Skipped only where no Chromium is installed (``apt-get install chromium chromium-driver``).
+"""
+
+import math
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from fieldsim.output.report import PAGE_NAME, make_report, save_report
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+TITLE = "<script>document.title='run'</script><img src=x onerror=\"document.title='run'\"> & <b>"
+BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+
+pytestmark = pytest.mark.skipif(
+    BROWSER is None or DRIVER is None, reason="no chromium and chromedriver are installed"
+)
+
+SIZES = {"phone": (360, 740), "desk": (1280, 900)}
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Return a report of two designs, one with lamps and a hostile title, and of one that fails."""
+    place = tmp_path_factory.mktemp("report")
+    text = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
+    quoted = "'" + TITLE.replace("'", "''") + "'"
+    odd = place / "odd.yaml"
+    odd.write_text(re.sub(r"^title: .*$", lambda _: f"title: {quoted}", text, flags=re.M),
+                   encoding="utf-8")  # fmt: skip
+    bad = place / "bad.yaml"
+    bad.write_text("title: bad\n", encoding="utf-8")
+    files = [str(odd), str(bad), str(GEOMETRIES / "one_rotor.yaml")]
+    save_report(make_report(files, 3 * math.pi), place / "out")
+    return place / "out"
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory):
+    from selenium import webdriver
+    from selenium.webdriver.chrome.options import Options
+    from selenium.webdriver.chrome.service import Service
+
+    options = Options()
+    options.binary_location = BROWSER
+    for switch in (
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        f"--user-data-dir={tmp_path_factory.mktemp('profile')}",
+    ):
+        options.add_argument(switch)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+    yield driver
+    driver.quit()
+
+
+@pytest.fixture(params=[(size, theme) for size in SIZES for theme in ("light", "dark")],
+                ids=lambda pair: "-".join(pair))  # fmt: skip
+def page(request, browser, folder):
+    """Return the browser with the report open, at every size and in every theme."""
+    size, theme = request.param
+    width, height = SIZES[size]
+    browser.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": size == "phone"},
+    )
+    browser.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia",
+        {"features": [{"name": "prefers-color-scheme", "value": theme}]},
+    )
+    browser.get((folder / PAGE_NAME).as_uri())
+    return browser
+
+
+def test_console_is_silent(page):
+    assert page.get_log("browser") == []
+
+
+@pytest.mark.parametrize("page", [("phone", "light")], indirect=True)
+def test_nothing_is_fetched(page, folder):
+    log = "\n".join(entry["message"] for entry in page.get_log("performance"))
+    asked = re.findall(r'"request":\{[^{}]*(?:\{[^{}]*\}[^{}]*)*"url":"([^"]*)"', log)
+    # The browser's own first page shows up too.
+    others = {url for url in asked if not url.startswith(("data:", "chrome:"))}
+    assert others == {(folder / PAGE_NAME).as_uri()}
+
+
+def test_no_sideways_scroll(page):
+    wide = page.execute_script("return document.documentElement.scrollWidth")
+    assert wide == page.execute_script("return document.documentElement.clientWidth")
+    beyond = page.execute_script(
+        """const edge = document.documentElement.clientWidth + 0.5;
+           return [...document.querySelectorAll('main *, header *')].filter(e =>
+             !e.closest('.scroll') && !e.closest('svg') &&
+             e.getBoundingClientRect().right > edge).map(e => e.outerHTML)"""
+    )
+    assert beyond == []
+
+
+@pytest.mark.parametrize("page", [("phone", "light")], indirect=True)
+def test_markup_in_a_title_is_not_run(page):
+    assert page.title == "3 designs compared at 90 rpm"
+    assert page.execute_script("return document.scripts.length") == 0
+    assert page.execute_script("return document.querySelectorAll('img, b, iframe').length") == 0
+    assert TITLE in page.execute_script("return document.querySelector('.card h2').innerText")
+
+
+def test_accessible(page):
+    from axe_core_python.selenium import Axe
+
+    # The paths inside the pictures are many thousand and would take the checker minutes; the
+    # words for each picture are on the element around them, which stays.
+    page.execute_script(
+        "document.querySelectorAll('figure > svg').forEach(s => s.replaceChildren())"
+    )
+    found = Axe().run(page)
+    problems = [
+        f"{v['id']}: {node['html'][:120]} {node['failureSummary'][:200]}"
+        for v in found["violations"]
+        for node in v["nodes"]
+    ]
+    assert problems == []
+    passed = {rule["id"] for rule in found["passes"]}
+    # the checker did look at words, pictures, tables and headings
+    assert {"color-contrast", "svg-img-alt", "heading-order", "document-title"} <= passed
+
+
+@pytest.mark.parametrize("page", [("phone", "light"), ("desk", "light")], indirect=True)
+def test_first_screen_answers(page):
+    """On a desk the questions and the numbers of the first design need no scrolling."""
+    last = page.execute_script(
+        "return document.querySelector('.numbers').getBoundingClientRect().bottom"
+    )
+    shown = page.execute_script("return window.innerHeight")
+    assert last < (shown if shown > 800 else 1.4 * shown)
+
+
+@pytest.mark.parametrize("page", [("desk", "light")], indirect=True)
+def test_links(page, folder):
+    links = page.execute_script(
+        "return [...document.querySelectorAll('a')].map(a => a.getAttribute('href'))"
+    )
+    assert len(links) > 60
+    for link in links:
+        if link.startswith("#"):
+            assert page.execute_script("return document.getElementById(arguments[0])", link[1:])
+        else:
+            assert (folder / link).stat().st_size > 0, link
+
+
+@pytest.mark.parametrize("page", [("desk", "light")], indirect=True)
+def test_tables_and_pictures(page):
+    bare = page.execute_script(
+        """return [...document.querySelectorAll('table')].filter(t =>
+             !t.caption || !t.tHead.querySelector('th[scope=col]') ||
+             [...t.tBodies[0].rows].some(r => !r.querySelector('th[scope=row]'))).length"""
+    )
+    assert bare == 0
+    blind = page.execute_script(
+        """return [...document.querySelectorAll('figure > svg')].filter(s =>
+             s.getAttribute('role') != 'img' || s.getAttribute('aria-label').length < 20 ||
+             s.getBoundingClientRect().width < 100).length"""
+    )
+    assert blind == 0
+    assert page.execute_script("return document.querySelectorAll('figure > svg').length") >= 18
+
+
+@pytest.mark.parametrize("page", [("desk", "dark")], indirect=True)
+def test_curves_follow_the_theme(page):
+    card = page.execute_script(
+        """const svg = document.querySelector('figure.curve > svg');
+           return [getComputedStyle(svg.querySelector('path')).fill,
+                   getComputedStyle(svg.closest('figure')).backgroundColor]"""
+    )
+    assert card[0] == card[1] == "rgb(27, 36, 45)"
+
+
+@pytest.mark.parametrize("page", [("desk", "dark")], indirect=True)
+@pytest.mark.parametrize(("wide", "tall"), [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
+def test_prints_on_white_paper(page, wide, tall):
+    import base64
+
+    sheets = page.execute_cdp_cmd(
+        "Page.printToPDF", {"paperWidth": wide, "paperHeight": tall, "printBackground": True}
+    )
+    pdf = base64.b64decode(sheets["data"])
+    assert 6 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 30
+    page.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    # The width that is left between the margins, at 96 dots an inch.
+    page.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": round((wide - 28 / 25.4) * 96), "height": 900, "deviceScaleFactor": 1,
+         "mobile": False},
+    )  # fmt: skip
+    assert page.execute_script("return getComputedStyle(document.body).backgroundColor") == (
+        "rgb(255, 255, 255)"
+    )
+    cut = page.execute_script(
+        """return [...document.querySelectorAll('.scroll')].filter(s =>
+             s.scrollWidth > s.clientWidth + 1).map(s => s.getAttribute('aria-label'))"""
+    )
+    assert cut == []
+    page.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
