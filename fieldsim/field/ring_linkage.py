@@ -38,6 +38,7 @@ Waves = tuple[Array, Array]
 Winding = list[Complex]  # W, one a patch
 
 _SQUARE = 1e-12
+_THREADLESS = 250_000  # multiplications; OpenBLAS shares out products from 262144 on
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
 FAR_RAD = 1.4  # from the arm: beyond, the potential is smooth enough for fewer nodes
@@ -464,7 +465,7 @@ class RingLinkage:
         # Nodes in rho and z together against the points: (points, n_rho * n_z).
         both = lagrange[:, :, :, None] * up[:, None, None, :]
         flat = both.reshape(rho.size, -1).T
-        w = flat @ waves[0].T + 1j * (flat @ waves[1].T)
+        w = _summed(flat, waves[0]) + 1j * _summed(flat, waves[1])
         return w.reshape(1, len(nodes.rho), len(nodes.z), -1)
 
     def _build_along_shaft(
@@ -585,7 +586,7 @@ def _polar_direction(piece: Piece, phase: Complex) -> Array:
 def _across_shaft(nodes: Array, rho: Array, weight: Array, waves: Waves) -> Complex:
     """Return W of a side across the shaft for weights (2, points), (2, n_rho, orders)."""
     flat = (weight[:, None, :] * _lagrange(nodes, rho).T).reshape(-1, len(rho))
-    w = flat @ waves[0].T + 1j * (flat @ waves[1].T)
+    w = _summed(flat, waves[0]) + 1j * _summed(flat, waves[1])
     return np.asarray(w.reshape(2, len(nodes), -1))
 
 
@@ -597,9 +598,26 @@ def _across_shaft_mirrored(nodes: Array, rho: Array, weight: Complex, waves: Wav
     """
     lagrange = _lagrange(nodes, rho).T
     w = np.empty((2, len(nodes), len(waves[0])), dtype=np.complex128)
-    w[0] = 2j * ((weight.real * lagrange) @ waves[1].T)
-    w[1] = 2.0 * ((weight.imag * lagrange) @ waves[0].T)
+    w[0] = 2j * _summed(weight.real * lagrange, waves[1])
+    w[1] = 2.0 * _summed(weight.imag * lagrange, waves[0])
     return w
+
+
+def _summed(left: Array, right: Array) -> Array:
+    """Return left @ right.T over their points, in products too small to be shared out to threads.
+
+    Threads that wait for each other on a busy machine take a hundred times as long.
+    """
+    rows, points = left.shape
+    orders = len(right)
+    step = max(16, _THREADLESS // (rows * orders))
+    whole = points // step * step
+    total = left[:, whole:] @ right[:, whole:].T
+    if whole:
+        a = left[:, :whole].reshape(rows, -1, step).transpose(1, 0, 2)
+        b = right[:, :whole].reshape(orders, -1, step).transpose(1, 2, 0)
+        total = total + (a @ b).sum(axis=0)
+    return np.asarray(total)
 
 
 def folded(spectra: list[Complex]) -> list[Complex]:
