@@ -103,7 +103,8 @@ def _label(axes: Axes, row: int, values: list[float]) -> None:
             side = 1 if value >= 0 else -1
             ends[side] = max(ends[side], abs(value))
             digits = 0 if abs(value) >= 1 else 1
-            texts[side].append(f"{value:+.{digits}f}".replace("-", "−"))
+            words = f"{value:+.{digits}f}".replace("-", "−")
+            texts[side].append("0" if words[1:] == "0.0" else words)
     for side, parts in texts.items():
         if parts:
             axes.annotate(

@@ -114,10 +114,13 @@ def percent(share: float) -> str:
 
     Examples
     --------
-    >>> percent(0.1234), percent(-0.5), percent(float("nan"))
-    ('+12.3\xa0%', '−50.0\xa0%', '–')
+    >>> percent(0.1234), percent(-0.5), percent(-1e-6), percent(float("nan"))
+    ('+12.3\xa0%', '−50.0\xa0%', '0.0\xa0%', '–')
     """
-    return "–" if math.isnan(share) else f"{100 * share:+.1f}\N{NO-BREAK SPACE}%".replace("-", "−")
+    if math.isnan(share):
+        return "–"
+    shown = f"{100 * share:+.1f}".replace("-", "−")
+    return f"{'0.0' if shown[1:] == '0.0' else shown}\N{NO-BREAK SPACE}%"
 
 
 def clearance_table(study: DesignStudy, stem: str) -> ReportTable:
