@@ -92,7 +92,9 @@ def _line(message: str) -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line and return its exit code: 0, or 2 for wrong input.
+    """Run the command line and return its exit code.
+
+    That is 0, 1 where one of several designs failed and the others were done, or 2 for wrong input.
 
     Parameters
     ----------
@@ -100,7 +102,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         Without the program's name; by default those of the process.
     """
     try:
-        cli.main(args=list(arguments) if arguments is not None else None, standalone_mode=False)
+        code = cli.main(
+            args=list(arguments) if arguments is not None else None, standalone_mode=False
+        )
         if sys.stdout is not None:
             sys.stdout.flush()
     except FieldsimError as error:
@@ -125,7 +129,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except MemoryError:
         _line("the machine has too little memory for this request")
         return 2
-    return 0
+    return code if isinstance(code, int) else 0
 
 
 def _abandon_output() -> None:

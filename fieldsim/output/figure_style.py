@@ -204,9 +204,12 @@ def figure_svg(figure: Figure, id_prefix: str = "") -> str:
     id_prefix
         Put before every identifier, so that several figures can share one page.
     """
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
     with figure_style():
         stream = io.BytesIO()
-        figure.savefig(stream, format="svg", **_FORMATS[".svg"])
+        # Straight to the writer: saving by name would draw the whole figure once more before.
+        FigureCanvasSVG(figure).print_svg(stream, metadata=_FORMATS[".svg"]["metadata"])
     svg = stream.getvalue().decode("utf-8")
     svg = svg[svg.index("<svg") :]
     if id_prefix:

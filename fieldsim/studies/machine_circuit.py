@@ -37,6 +37,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+_ROUNDING_V = 1e-9  # an EMF this small is what rounding leaves of one that cancels
 _FEWEST_SAMPLES = 1024
 _ASSUMED_FILL = 0.5
 
@@ -195,8 +196,14 @@ def machine_emf(geometry: Geometry, table: FluxTable, speed: Speed) -> MachineEm
 
 
 def circuit_emf(coils: CoilCircuit, emf: MachineEmf) -> PeriodicEmf:
-    """Return the EMF of a circuit's coils as the solver takes it."""
-    return PeriodicEmf(emf.waveform.period_s, emf.waveform.emf_V[list(coils.rows)])
+    """Return the EMF of a circuit's coils as the solver takes it.
+
+    Where symmetry leaves nothing but rounding, it is zero: the solver would chase the digits.
+    """
+    emf_V = emf.waveform.emf_V[list(coils.rows)]
+    if np.abs(emf_V).max(initial=0.0) < _ROUNDING_V:
+        emf_V = np.zeros_like(emf_V)
+    return PeriodicEmf(emf.waveform.period_s, emf_V)
 
 
 @dataclass(frozen=True)
