@@ -209,7 +209,8 @@ def figure_svg(figure: Figure, id_prefix: str = "") -> str:
     with figure_style():
         stream = io.BytesIO()
         # Straight to the writer: saving by name would draw the whole figure once more before.
-        FigureCanvasSVG(figure).print_svg(stream, metadata=_FORMATS[".svg"]["metadata"])
+        writer: Any = FigureCanvasSVG(figure)
+        writer.print_svg(stream, metadata=_FORMATS[".svg"]["metadata"])
     svg = stream.getvalue().decode("utf-8")
     svg = svg[svg.index("<svg") :]
     if id_prefix:
