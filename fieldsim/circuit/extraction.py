@@ -86,7 +86,7 @@ def circuit_result(
         ),
         discretisation,
     )
-    for array in (time_s, weight_s):
+    for array in (time_s, weight_s, x):
         array.setflags(write=False)
     return CircuitResult(
         circuit,
@@ -103,6 +103,7 @@ def circuit_result(
         warnings,
         steps,
         iterations,
+        x,
     )
 
 

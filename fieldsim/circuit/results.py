@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -183,6 +183,9 @@ class CircuitResult:
         Why the result may be doubtful, one line each; empty if it is not.
     steps, iterations
         Time steps in the last solution and Newton iterations in all.
+    unknowns
+        What the equations were solved for at each time, (points, unknowns): another solution may
+        begin from them.
     """
 
     circuit: Circuit
@@ -199,6 +202,7 @@ class CircuitResult:
     warnings: tuple[str, ...]
     steps: int
     iterations: int
+    unknowns: Array = field(repr=False, compare=False)
 
     @property
     def duration_s(self) -> float:

@@ -179,7 +179,7 @@ def _draw_lines(axes: Axes, across: Points, up: Points, field: Points) -> None:
     before = len(axes.patches)
     right, upward = (np.where(shown, field[..., i], np.nan) for i in (0, 1))
     axes.streamplot(
-        across, up, right, upward, color="#e9eef5", density=(0.9, 0.7),
+        across, up, right, upward, color="#e9eef5", density=(0.7, 0.5),
         linewidth=0.7, arrowsize=0.8, zorder=2,
     )  # fmt: skip
     for arrow in axes.patches[before:]:

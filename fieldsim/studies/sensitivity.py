@@ -20,6 +20,7 @@ from fieldsim.waveform.figures import NO_VOLTAGE_V
 from fieldsim.waveform.flux_table import FluxTable, flux_table
 
 if TYPE_CHECKING:
+    from fieldsim.circuit.results import CircuitResult
     from fieldsim.studies.machine_circuit import CoilCircuit
 
 __all__ = [
@@ -34,6 +35,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 DEFAULT_SENSITIVITY_TOLERANCE = 1e-4
+_CIRCUIT_TOLERANCE = 3e-4  # of powers and currents: the tenth of a per cent that is shown, thrice
 _LEAST_LAMP_A = 1e-6  # a lamp; below it a relative change of the light means nothing
 
 
@@ -192,6 +194,7 @@ class _Model:
         self._geometry, self._tolerance = geometry, tolerance
         self.what, self._source = main_source(geometry, waveform)
         self._circuit: CoilCircuit | None = None
+        self._first: CircuitResult | None = None
         if geometry.fittings is not None and geometry.fittings.load is not None:
             from fieldsim.studies.machine_circuit import coil_circuit
 
@@ -212,7 +215,10 @@ class _Model:
         rewound = geometry.coils != first.coils or geometry.fittings is not first.fittings
         circuit = coil_circuit(geometry) if rewound else self._circuit
         emf = circuit_emf(circuit, machine_emf(geometry, table, speed))
-        result = periodic_steady_state(circuit.circuit, emf)
+        result = periodic_steady_state(
+            circuit.circuit, emf, tolerance=_CIRCUIT_TOLERANCE, near=self._first
+        )
+        self._first = self._first or result
         lamps = sum(lamp.count for lamp in result.lamps)
         current = sum(lamp.count * lamp.average_A for lamp in result.lamps)
         return rms, float(current) if lamps else math.nan, lamps

@@ -69,6 +69,34 @@ def test_every_kind_of_load_is_solved_and_its_books_close(load, henry):
     assert result.load_W == pytest.approx(parts, rel=SAME, abs=2e-9)
 
 
+@pytest.mark.parametrize("load", LOADS.values(), ids=LOADS)
+def test_beginning_from_a_neighbour_leads_to_the_same_state(load):
+    neighbour = solve(load, EMF.faster(0.9), ohm=80.0, henry=0.04)
+    begun = periodic_steady_state(one_coil_circuit(100.0, load, 0.05), EMF, near=neighbour)
+    alone = solve(load)
+    assert begun.warnings == alone.warnings == ()
+    assert begun.period_s == alone.period_s
+    assert abs(begun.source_W - alone.source_W) <= SAME * max(alone.source_W, 1e-9)
+    for one, other in zip(begun.parts, alone.parts, strict=True):
+        assert abs(one.power_W - other.power_W) <= SAME * max(alone.source_W, 1e-9)
+
+
+def test_a_neighbour_is_a_shorter_way_in():
+    load = LOADS["smoothed"]
+    neighbour = solve(load, EMF.faster(0.97))
+    begun = periodic_steady_state(one_coil_circuit(100.0, load, 0.05), EMF, near=neighbour)
+    assert begun.iterations < 0.7 * solve(load).iterations
+
+
+def test_only_a_steady_state_of_the_same_circuit_can_be_begun_from():
+    coil = one_coil_circuit(100.0, LOADS["resistor"], 0.05)
+    with pytest.raises(ValueError, match="another circuit"):
+        periodic_steady_state(coil, EMF, near=solve(LOADS["smoothed"]))
+    transient = start_up(coil, EMF, 0.01, 1e-3)
+    with pytest.raises(ValueError, match="another circuit"):
+        periodic_steady_state(coil, EMF, near=transient)
+
+
 def test_equal_lamps_taken_together_are_the_same_as_one_by_one():
     together = solve(Bridge(lamp_strings(WHITE, 2, 3, 22.0)))
     strings = tuple(Series((WHITE, WHITE, Resistor(22.0))) for _ in range(3))
