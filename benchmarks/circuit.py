@@ -22,8 +22,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.loads import (
+from fieldsim.circuit.network import Circuit, CoilSet, Outlet
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.geometry.connections import CoilRef, InSeries
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.loads import (
     SILICON,
     Bridge,
     Capacitor,
@@ -33,9 +36,6 @@ from fieldsim.circuit.loads import (
     Resistor,
     lamp_strings,
 )
-from fieldsim.circuit.network import Circuit, CoilSet, Outlet
-from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.geometry.connections import CoilRef, InSeries
 
 Array = NDArray[np.float64]
 

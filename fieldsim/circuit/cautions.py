@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsim.circuit.loads import Capacitor, Led, Resistor
 from fieldsim.circuit.results import CircuitResult, CoilTrace, LampReport, PartTrace
+from fieldsim.geometry.loads import Capacitor, Led, Resistor
 
 __all__ = [
     "TOUCH_V",

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.diode_law import WaveLaws
 from fieldsim.circuit.equations import Equations
+from fieldsim.circuit.wave_laws import WaveLaws
 
 __all__ = ["STAGES", "WEIGHTS", "Stretch", "System"]
 

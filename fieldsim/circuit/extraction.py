@@ -8,9 +8,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.diode_law import WaveLaws
 from fieldsim.circuit.equations import INSULATION_S, Equations
-from fieldsim.circuit.loads import Capacitor, Diode, Led, Open, Resistor
 from fieldsim.circuit.netlist import Branch, CoilBranch
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.results import (
@@ -21,7 +19,9 @@ from fieldsim.circuit.results import (
     OutletTrace,
     PartTrace,
 )
+from fieldsim.circuit.wave_laws import WaveLaws
 from fieldsim.geometry.connections import CoilRef, InParallel, Source
+from fieldsim.geometry.loads import Capacitor, Diode, Led, Open, Resistor
 
 __all__ = ["METER_NAME", "circuit_result"]
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from fieldsim.circuit.diode_law import JunctionLaw
-from fieldsim.circuit.loads import (
+from fieldsim.geometry.connections import CoilRef, InSeries, Source
+from fieldsim.geometry.diode_law import JunctionLaw
+from fieldsim.geometry.loads import (
     Bridge,
     Capacitor,
     Diode,
@@ -17,7 +18,6 @@ from fieldsim.circuit.loads import (
     Series,
     Short,
 )
-from fieldsim.geometry.connections import CoilRef, InSeries, Source
 
 __all__ = ["GROUND", "Branch", "CoilBranch", "Netlist"]
 

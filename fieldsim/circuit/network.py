@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldsim.circuit.loads import Load, Open
 from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.connections import CoilRef, Source, coil_refs
+from fieldsim.geometry.loads import Load, Open
 
 __all__ = [
     "Circuit",

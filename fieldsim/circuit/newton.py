@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.collocation import Stretch, System
-from fieldsim.circuit.diode_law import WaveLaws
 from fieldsim.circuit.equations import Equations
+from fieldsim.circuit.wave_laws import WaveLaws
 
 __all__ = ["Solution", "solve_stretch"]
 

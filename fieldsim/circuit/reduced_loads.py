@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fieldsim.circuit.loads import (
+from fieldsim.geometry.loads import (
     Bridge,
     Capacitor,
     Diode,

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.loads import Leaf
 from fieldsim.circuit.network import Circuit
+from fieldsim.geometry.loads import Leaf
 
 __all__ = [
     "Balance",

@@ -17,13 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.collocation import STAGES, WEIGHTS, Stretch
-from fieldsim.circuit.diode_law import WaveLaws
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equations import Equations, circuit_equations
 from fieldsim.circuit.extraction import circuit_result
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.newton import Solution, solve_stretch
 from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.wave_laws import WaveLaws
 
 __all__ = ["periodic_steady_state", "start_up"]
 
@@ -79,7 +79,7 @@ def periodic_steady_state(
 
     Examples
     --------
-    >>> from fieldsim.circuit.loads import Resistor
+    >>> from fieldsim.geometry.loads import Resistor
     >>> from fieldsim.circuit.network import one_coil_circuit
     >>> t = np.arange(64) / 64
     >>> emf = PeriodicEmf(0.02, 10.0 * np.sin(2 * np.pi * t))

@@ -11,8 +11,8 @@ from fieldsim.geometry.gears import GearTrain
 from fieldsim.geometry.mechanics import Adhesive, CrankArm, Friction
 
 if TYPE_CHECKING:
-    from fieldsim.circuit.loads import Load
     from fieldsim.geometry.connections import Connections
+    from fieldsim.geometry.loads import Load
     from fieldsim.geometry.winding import Winding
 
 __all__ = ["ROOM_TEMPERATURE_K", "Fittings"]

@@ -38,7 +38,7 @@ from fieldsim.geometry.schema import (
 from fieldsim.geometry.yaml_nodes import Document, Path_, load_document
 
 if TYPE_CHECKING:
-    from fieldsim.circuit.loads import Load
+    from fieldsim.geometry.loads import Load
     from fieldsim.geometry.winding import Winding
 
 __all__ = ["read_geometry"]
@@ -213,7 +213,7 @@ def _load(
     """Return the load and what it hangs across."""
     if section.load is None:
         return None, ""
-    from fieldsim.circuit.load_schema import LoadSection
+    from fieldsim.geometry.load_schema import LoadSection
 
     load = _checked(LoadSection, section.load, document, ("load",))
     known = [*section.coils, *section.connections]

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fieldsim.circuit.loads import Led
 from fieldsim.circuit.results import CircuitResult
+from fieldsim.geometry.loads import Led
 from fieldsim.output.dataset import Dataset, Dimension, Variable
 from fieldsim.studies.gauges import GaugeStudy
 from fieldsim.studies.wind import WoundCoil

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 
-from fieldsim.circuit.loads import Led
 from fieldsim.circuit.results import CircuitResult
+from fieldsim.geometry.loads import Led
 from fieldsim.output.circuit_figures import draw_curves, draw_gauge_power, draw_load_curve
 from fieldsim.output.circuit_file import waveform_points
 from fieldsim.output.figure_style import new_figure, save_figure

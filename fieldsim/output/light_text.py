@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from fieldsim.circuit.loads import Short
 from fieldsim.circuit.results import CircuitResult, LampReport
+from fieldsim.geometry.loads import Short
 from fieldsim.geometry.machine import Geometry
 from fieldsim.output.cautions import speed_caution
 from fieldsim.output.terminal import folded, number, speed_words, table_text

@@ -120,7 +120,7 @@ def emf_figure(waveform: EmfWaveform) -> Figure:
 
 def lamp_figure(report: LightReport) -> Figure:
     """Return the current of each lamp, or of the load where there are no lamps, over a period."""
-    from fieldsim.circuit.loads import Led
+    from fieldsim.geometry.loads import Led
 
     figure, axes = _plain()
     result = report.result

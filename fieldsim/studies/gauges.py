@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
-from fieldsim.circuit.loads import Open
 from fieldsim.circuit.network import CoilSet
 from fieldsim.circuit.resistance import recommended_current_A, wire_resistance_ohm
 from fieldsim.circuit.results import CircuitResult
@@ -19,6 +18,7 @@ from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.connections import coil_refs
 from fieldsim.geometry.enamel import Enamel, overall_diameter_m
+from fieldsim.geometry.loads import Open
 from fieldsim.geometry.machine import Geometry
 from fieldsim.geometry.winding import Winding
 from fieldsim.geometry.wire import Wire, awg_wire

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.cautions import Caution, circuit_cautions
-from fieldsim.circuit.loads import Capacitor, Open
 from fieldsim.circuit.meters import (
     INPUT_OHM,
     UPDATE_S,
@@ -23,6 +22,7 @@ from fieldsim.circuit.resistance import heating_caution, recommended_current_A, 
 from fieldsim.circuit.results import CircuitResult, CoilTrace, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.loads import Capacitor, Open
 from fieldsim.geometry.machine import Geometry
 from fieldsim.geometry.winding import Winding
 from fieldsim.studies.machine_circuit import (

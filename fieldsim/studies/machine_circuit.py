@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.loads import Open
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.resistance import resistivity_ohm_m, wire_resistance_ohm
 from fieldsim.circuit.results import CircuitResult
@@ -18,6 +17,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance import inductance_matrix
 from fieldsim.geometry.connections import CoilRef
 from fieldsim.geometry.fittings import Fittings
+from fieldsim.geometry.loads import Open
 from fieldsim.geometry.machine import Coil, Geometry
 from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
 from fieldsim.waveform.flux_table import FluxTable

@@ -8,8 +8,10 @@ from fieldsim.circuit.cautions import (
     coil_temperature_rise_K,
 )
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.loads import (
+from fieldsim.circuit.network import one_coil_circuit
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.loads import (
     Bridge,
     Capacitor,
     Open,
@@ -18,8 +20,6 @@ from fieldsim.circuit.loads import (
     anti_parallel,
     lamp_strings,
 )
-from fieldsim.circuit.network import one_coil_circuit
-from fieldsim.circuit.solver import periodic_steady_state
 
 SINE = np.sin(2 * np.pi * np.arange(64) / 64)
 WHITE = generic_led("white")

@@ -4,8 +4,6 @@ import numpy as np
 import pytest
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.loads import Bridge, Capacitor, Open, Parallel, Resistor, Series
 from fieldsim.circuit.meters import (
     average_responding_reading,
     dc_reading,
@@ -17,6 +15,8 @@ from fieldsim.circuit.meters import (
 )
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state, start_up
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.loads import Bridge, Capacitor, Open, Parallel, Resistor, Series
 
 N = 4096
 T = np.arange(N) / N

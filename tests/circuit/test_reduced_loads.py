@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.loads import (
+from fieldsim.circuit.reduced_loads import has_bridge, with_resistor, without_users
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.loads import (
     SCHOTTKY,
     Bridge,
     Capacitor,
@@ -16,7 +17,6 @@ from fieldsim.circuit.loads import (
     leaves,
     single_rectifier,
 )
-from fieldsim.circuit.reduced_loads import has_bridge, with_resistor, without_users
 
 LAMPS = lamp_strings(generic_led("white"), series=2, parallel=3)
 SMOOTHING = Capacitor(470e-6, 0.2)

@@ -2,8 +2,10 @@ import numpy as np
 import pytest
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.loads import (
+from fieldsim.circuit.network import one_coil_circuit
+from fieldsim.circuit.solver import periodic_steady_state, start_up
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.loads import (
     Bridge,
     Capacitor,
     Parallel,
@@ -12,8 +14,6 @@ from fieldsim.circuit.loads import (
     lamp_strings,
     single_rectifier,
 )
-from fieldsim.circuit.network import one_coil_circuit
-from fieldsim.circuit.solver import periodic_steady_state, start_up
 
 T = np.arange(128) / 128
 EMF = PeriodicEmf(0.05, 9 * np.sin(2 * np.pi * T))

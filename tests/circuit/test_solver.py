@@ -4,8 +4,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.loads import (
+from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
+from fieldsim.circuit.solver import periodic_steady_state, start_up
+from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.loads import (
     SCHOTTKY,
     SILICON,
     Bridge,
@@ -20,9 +23,6 @@ from fieldsim.circuit.loads import (
     lamp_strings,
     single_rectifier,
 )
-from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
-from fieldsim.circuit.solver import periodic_steady_state, start_up
-from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
 
 T = np.arange(128) / 128
 WAVE = 9 * np.sin(2 * np.pi * T) + 2 * np.sin(6 * np.pi * T + 0.4)

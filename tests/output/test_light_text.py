@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.loads import Bridge, Capacitor, Parallel, anti_parallel, lamp_strings
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.loads import Bridge, Capacitor, Parallel, anti_parallel, lamp_strings
 from fieldsim.output.circuit_file import circuit_dataset, waveform_points
 from fieldsim.output.light_text import lamp_sentence, power, power_rows, three
 

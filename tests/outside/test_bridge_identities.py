@@ -9,12 +9,12 @@ import math
 import numpy as np
 import pytest
 
-from fieldsim.circuit.diode_law import JunctionLaw
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.loads import Bridge, Capacitor, Diode, Parallel, Resistor, single_rectifier
 from fieldsim.circuit.meters import average_responding_reading, dc_reading, true_rms_reading
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.geometry.diode_law import JunctionLaw
+from fieldsim.geometry.loads import Bridge, Capacitor, Diode, Parallel, Resistor, single_rectifier
 
 T = np.arange(128) / 128
 

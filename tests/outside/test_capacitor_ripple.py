@@ -7,11 +7,11 @@ wave meets it; solved to 12 digits independently. The engineer's Vp/(2 f R C) is
 import numpy as np
 import pytest
 
-from fieldsim.circuit.diode_law import JunctionLaw
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.loads import Bridge, Capacitor, Diode, Parallel, Resistor
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.geometry.diode_law import JunctionLaw
+from fieldsim.geometry.loads import Bridge, Capacitor, Diode, Parallel, Resistor
 
 IDEAL = Diode(JunctionLaw(1e-9, 1e-5, leakage_S=0.0))
 

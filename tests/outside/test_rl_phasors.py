@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.loads import Capacitor, Resistor, Series, Short
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state, start_up
 from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
+from fieldsim.geometry.loads import Capacitor, Resistor, Series, Short
 
 HERTZ = 50.0
 OMEGA = 2 * np.pi * HERTZ

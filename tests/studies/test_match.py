@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fieldsim.circuit.loads import Resistor
 from fieldsim.errors import ImpossibleError
+from fieldsim.geometry.loads import Resistor
 from fieldsim.geometry.machine import Geometry
 from fieldsim.studies.machine_circuit import steady_state
 from fieldsim.studies.match import match

@@ -25,8 +25,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from fieldsim.circuit.led_colours import GENERIC_VOLTAGES_V, generic_led
-from fieldsim.circuit.loads import (
+from fieldsim.geometry.led_colours import GENERIC_VOLTAGES_V, generic_led
+from fieldsim.geometry.loads import (
     SCHOTTKY,
     SILICON,
     Bridge,

@@ -7,7 +7,7 @@ sheet's forward voltage.
 
 from __future__ import annotations
 
-from fieldsim.circuit.loads import Led
+from fieldsim.geometry.loads import Led
 
 __all__ = ["GENERIC_VOLTAGES_V", "SMALL_A", "USUAL_A", "generic_led"]
 

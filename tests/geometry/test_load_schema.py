@@ -2,9 +2,9 @@ import pytest
 import yaml
 from pydantic import ValidationError
 
-from fieldsim.circuit.led_colours import generic_led
-from fieldsim.circuit.load_schema import LoadSection
-from fieldsim.circuit.loads import (
+from fieldsim.geometry.led_colours import generic_led
+from fieldsim.geometry.load_schema import LoadSection
+from fieldsim.geometry.loads import (
     SCHOTTKY,
     SILICON,
     Bridge,

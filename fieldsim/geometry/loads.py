@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from fieldsim.circuit.diode_law import JunctionLaw, diode_current_A, junction_through
-from fieldsim.circuit.diode_law import thermal_voltage_V as _thermal_voltage_V
+from fieldsim.geometry.diode_law import JunctionLaw, diode_current_A, junction_through
+from fieldsim.geometry.diode_law import thermal_voltage_V as _thermal_voltage_V
 
 __all__ = [
     "SCHOTTKY",

@@ -1,8 +1,8 @@
 import pytest
 
-from fieldsim.circuit.diode_law import diode_current_A
-from fieldsim.circuit.led_colours import GENERIC_VOLTAGES_V, generic_led
-from fieldsim.circuit.loads import (
+from fieldsim.geometry.diode_law import diode_current_A
+from fieldsim.geometry.led_colours import GENERIC_VOLTAGES_V, generic_led
+from fieldsim.geometry.loads import (
     SCHOTTKY,
     SILICON,
     Bridge,
@@ -43,7 +43,7 @@ def test_a_white_array_behind_a_bridge_starts_near_6_and_runs_at_7_to_8_volt():
 
     def across(lamp_A, strings):
         total = strings * lamp_A
-        from fieldsim.circuit.diode_law import diode_voltage_V
+        from fieldsim.geometry.diode_law import diode_voltage_V
 
         return 2 * white.voltage_V(lamp_A) + 2 * float(diode_voltage_V(total, diode.law))
 
