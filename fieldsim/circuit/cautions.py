@@ -1,4 +1,4 @@
-"""What can hurt a part, or a person, in a solved circuit; and how warm a coil gets."""
+"""What can hurt a part, or a person, in a solved circuit."""
 
 from __future__ import annotations
 
@@ -6,27 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsim.circuit.results import CircuitResult, CoilTrace, LampReport, PartTrace
+from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
 from fieldsim.geometry.loads import Capacitor, Led, Resistor
 
-__all__ = [
-    "TOUCH_V",
-    "Caution",
-    "circuit_cautions",
-    "coil_heat_caution",
-    "coil_temperature_rise_K",
-]
+__all__ = ["TOUCH_V", "Caution", "circuit_cautions"]
 
 TOUCH_V = 30.0
 """Voltage from which a caution is due (common practice, no published source)."""
 
-COOLING_W_M2K = 10.0
-"""Heat a surface gives to still air, per area and kelvin (common practice, no published source)."""
-
 BACKWARD_V = 0.5
 """Backward voltage that a polarised capacitor may see (common practice, no published source)."""
-
-_WARM_K, _HOT_K = 40.0, 80.0
 
 
 @dataclass(frozen=True)
@@ -117,28 +106,3 @@ def _of_resistor(trace: PartTrace, resistor: Resistor) -> list[Caution]:
         return []
     text = f"{trace.label}: {trace.power_W:.3g} W, above its rated {resistor.rated_W:.3g} W"
     return [Caution("resistor power", trace.label, text)]
-
-
-def coil_temperature_rise_K(heat_W: float, surface_m2: float) -> float:
-    """Return about how much warmer than the air a coil ends up [K].
-
-    Notes
-    -----
-    ``heat / (10 W/m2K * surface)``: still air, small rises; no better than a factor of two.
-
-    Examples
-    --------
-    >>> coil_temperature_rise_K(0.5, 0.005)
-    10.0
-    """
-    return heat_W / (COOLING_W_M2K * surface_m2)
-
-
-def coil_heat_caution(coil: CoilTrace, surface_m2: float) -> Caution | None:
-    """Return a caution if a coil gets warm, given its outer surface [m2]."""
-    rise = coil_temperature_rise_K(coil.heat_W, surface_m2)
-    if rise < _WARM_K:
-        return None
-    word = "too hot to touch" if rise >= _HOT_K else "hot"
-    text = f"{coil.name}: {coil.heat_W:.2g} W make it some {rise:.0f} K warmer than the air, {word}"
-    return Caution("coil heat", coil.name, text)

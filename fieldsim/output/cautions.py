@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from fieldsim.circuit.cautions import TOUCH_V
 from fieldsim.geometry.machine import Geometry
 from fieldsim.waveform.emf import Speed
 
@@ -27,8 +28,7 @@ WHO_DECIDES = (
     "rules and licensed practice go before anything said here."
 )
 
-# Common practice, no published source: above these a hobby builder should think twice.
-_NOTABLE_PEAK_V = 30.0
+# Common practice, no published source: above this a hobby builder should think twice.
 _NOTABLE_RIM_M_PER_S = 5.0
 
 
@@ -52,7 +52,7 @@ def magnet_caution(geometry: Geometry) -> str:
 
 def voltage_caution(largest_peak_V: float) -> str | None:
     """Return the caution for an open coil, or None if its voltage is small."""
-    if largest_peak_V < _NOTABLE_PEAK_V:
+    if largest_peak_V < TOUCH_V:
         return None
     return (
         f"An open coil reaches {largest_peak_V:.3g} V at its peak: do not touch bare ends while "

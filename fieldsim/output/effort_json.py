@@ -103,6 +103,7 @@ def _rotor(effort: Effort, hold: RotorHold, speed_rad_s: float) -> Json:
         "speed_rad_per_s": speed_rad_s,
         "average_coil_torque_Nm": float(effort.coil_torque_Nm[name].mean()),
         "peak_magnet_torque_Nm": float(np.abs(effort.magnet_torque_Nm[name]).max()),
+        "shaft_load": _shaft(effort.shafts[name]),
         "weakest_magnet": weak.index + 1,
         "centrifugal_N": weak.centrifugal_N,
         "magnetic_shear_N": weak.magnetic_shear_N,

@@ -23,6 +23,8 @@ def effort_text(geometry: Geometry, effort: Effort) -> str:
     """Return the screen of the ``effort`` command."""
     parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
     parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]
+    if len(effort.pairs) > 1:
+        parts.append(_shaft_line(effort))
     parts += [_rest_line(effort), _electric_line(effort)]
     parts += [f"Note: {note}" for note in effort.notes]
     parts += [f"Caution: {caution}" for caution in effort_cautions(geometry, effort)]
@@ -141,6 +143,22 @@ def _pair_line(pair: PairForces) -> str:
             f"{_shown(near, scale)} N from 10 mm away"
         )
     return f"{names} " + "; ".join(words) + "."
+
+
+def _shaft_line(effort: Effort) -> str:
+    """Return what each shaft bears from all other rotors together."""
+    loads = effort.shafts
+    peaks = {
+        name: (np.abs(load.axial_N).max(), load.transverse_N.max(), 1e3 * load.bending_Nm.max())
+        for name, load in loads.items()
+    }
+    largest = float(max(max(peak) for peak in peaks.values()))
+    words = [
+        f"of {name} {_shown(along, largest)} N along it, {_shown(across, largest)} N across and "
+        f"{_shown(bend, largest)} mN m at the hub"
+        for name, (along, across, bend) in peaks.items()
+    ]
+    return f"From all others together the shaft bears up to: {'; '.join(words)}."
 
 
 def _rest_line(effort: Effort) -> str:

@@ -17,7 +17,13 @@ from numpy.typing import NDArray
 from fieldsim.geometry.gears import CRANK, GearTrain, Link
 from fieldsim.geometry.machine import Geometry, Rotor
 from fieldsim.geometry.mechanics import Adhesive, CrankArm, Friction
-from fieldsim.studies.attraction import AssemblyPull, Attraction, assembly_pull, attraction
+from fieldsim.studies.attraction import (
+    AssemblyPull,
+    Attraction,
+    ShaftLoad,
+    assembly_pull,
+    attraction,
+)
 from fieldsim.studies.crank_effort import (
     CrankEffort,
     check_friction,
@@ -30,6 +36,7 @@ from fieldsim.studies.fourier import fourier_walk
 from fieldsim.studies.magnet_pairs import MagnetPair, magnet_loads_N, magnet_pairs
 from fieldsim.studies.magnet_retention import RotorHold, retention
 from fieldsim.studies.rest_positions import RestPositions, rest_positions
+from fieldsim.studies.shaft_loads import shaft_loads
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable, flux_table
 
@@ -92,6 +99,9 @@ class Effort:
         Where the magnets let the crank rest, in angles the way it turns.
     pairs
         Every two rotors.
+    shafts
+        What every shaft bears from all other rotors' magnets together, by rotor, at the crank
+        angles.
     holds
         How each rotor's magnets are held; at rest of the glue's strength where that is known.
     glue_known
@@ -114,6 +124,7 @@ class Effort:
     still_Nm: float
     rest: RestPositions
     pairs: tuple[PairForces, ...]
+    shafts: Mapping[str, ShaftLoad]
     holds: tuple[RotorHold, ...]
     glue_known: bool
     train: GearTrain
@@ -238,6 +249,7 @@ def effort(
         still,
         rest,
         tuple(_pair_forces(pair) for pair in pairs),
+        shaft_loads(geometry.rotors, pairs, count, sense),
         _holds(geometry, solved, magnet_loads_N(geometry.rotors, pairs, count)),
         fittings is not None and fittings.adhesive is not None,
         train,

@@ -23,7 +23,7 @@ from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 
-__all__ = ["LampSpeed", "MatchStudy", "ResistanceCurve", "match"]
+__all__ = ["LampSpeed", "MatchStudy", "ResistanceCurve", "lamp_speeds", "match"]
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -159,7 +159,7 @@ def match(
     curve = _curve(coils.circuit, outlet, steady, coil_ohm)
     step(_POINTS)
     study = gauge_study(geometry, emf, gauges, lambda done, _: step(_POINTS + done))
-    lamps = _lamp_speeds(coils.circuit, steady, abs(speed.base_rad_per_s))
+    lamps = lamp_speeds(coils.circuit, steady, abs(speed.base_rad_per_s))
     step(in_all)
     return MatchStudy(
         geometry.title,
@@ -222,8 +222,18 @@ def _load_ohm(result: CircuitResult, outlet: str) -> float | None:
     return square / result.useful_W if square > 0 else None
 
 
-def _lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[LampSpeed, ...]:
-    """Return the lowest speed of each lamp; solutions are shared between lamps."""
+def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[LampSpeed, ...]:
+    """Return the lowest speed at which each lamp lights; solutions are shared between lamps.
+
+    Parameters
+    ----------
+    circuit
+        With the load.
+    emf
+        At the speed of ``base_rad_s``; it grows with speed.
+    base_rad_s
+        Speed of the crank, or of a rotor of ratio one [rad/s].
+    """
     from scipy.optimize import brentq
 
     if not any(isinstance(leaf, Led) for o in circuit.outlets for leaf, _ in leaves(o.load)):

@@ -1,11 +1,8 @@
 import numpy as np
-import pytest
 
 from fieldsim.circuit.cautions import (
     TOUCH_V,
     circuit_cautions,
-    coil_heat_caution,
-    coil_temperature_rise_K,
 )
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import one_coil_circuit
@@ -75,12 +72,3 @@ def test_resistor_over_its_power():
     # 9 V peak on 100 + 100 ohm: 101 mW in each
     assert kinds(solve(Resistor(100.0, rated_W=0.1))) == ["resistor power"]
     assert kinds(solve(Resistor(100.0, rated_W=0.11))) == []
-
-
-def test_coil_heat():
-    result = solve(Resistor(1.0), peak_V=20.0, ohm=50.0)
-    coil = result.coils["coil"]
-    assert coil_temperature_rise_K(coil.heat_W, 4e-3) == pytest.approx(coil.heat_W / 0.04)
-    assert coil_heat_caution(coil, 4e-3).kind == "coil heat"
-    assert "too hot to touch" in coil_heat_caution(coil, 4e-3).text
-    assert coil_heat_caution(coil, 0.1) is None
