@@ -30,6 +30,9 @@ Array = NDArray[np.float64]
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
 _MOST = 2048
 _LIKELY = 0.26  # sets of first orders that a natural digit takes
+_MOST_AT_ONCE = 16  # sets of first steps, before their number is known to be needed
+_SMALL = 10_000  # evaluations
+_SERIES_DIGITS = 3.0  # beyond the error asked for, natural, in the highest order
 _START_DIGITS = 3.4  # beyond the error asked for, natural; what most windings need
 _ROUGHER = 2.5  # digits by which the comparison is rougher
 _SHARE = 1.2  # of the difference to the rougher result, reported as error
@@ -37,6 +40,8 @@ _QUADRATURE_PART = 0.5  # of the error allowed
 _ORDERS = np.arange(1, 201)
 _RHO_GAIN = 2.0 * np.log(_ORDERS)
 _Z_GAIN = 2.8 * np.log(_ORDERS)
+_STEPS = np.arange(1, _FIRST * _MOST_AT_ONCE)
+_STEPS_GAIN = 3.0 * np.log(_STEPS)
 
 
 def _orders(rates: list[tuple[float, float]], digits: float) -> list[tuple[int, int]]:
@@ -70,6 +75,17 @@ def _count(orders: list[tuple[int, int]], far: list[tuple[int, int]], angles: Ar
     return near * sum(a * b for a, b in orders) + beyond * sum(a * b for a, b in far)
 
 
+def _sets_likely(rate: float, relative: float) -> int:
+    """Return how many sets of the first steps of half a turn will most likely be enough.
+
+    The orders left out are taken as order**-3 exp(-0.8 rate order), as was found on many windings
+    whose turns lie square to the shaft: right for two in three, seldom off by more than one set.
+    """
+    needed = _SERIES_DIGITS - math.log(relative)
+    order = int(np.searchsorted(0.8 * rate * _STEPS + _STEPS_GAIN, needed))
+    return min(order // _FIRST + 1, _MOST_AT_ONCE)
+
+
 def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
     """Return the linkage curve of one block magnet of 1 T on its track with one turn of the coil.
 
@@ -93,26 +109,39 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     rounding, least = rounding_m2(track, coil), least_swing_m2(track)
     if not linkage.patches:
         return TrackCurve(np.zeros(2, dtype=np.complex128), rounding, 0.0, 2, 0, True)
-    angles = np.linspace(0.0, math.pi, _FIRST + 1)
+    likely = _FIRST
+    if all(patch.in_plane for patch in linkage.patches):
+        likely *= _sets_likely(linkage.angular_rate, relative)
+    few = np.linspace(0.0, math.pi, _FIRST + 1)
     digits, points = -math.log(relative) + _START_DIGITS, 0
     # The winding's harmonics are cheap; enough of them at once saves making them again.
-    likely = resolved = _FIRST * math.ceil(-_LIKELY * math.log(relative))
+    usual = _FIRST * math.ceil(-_LIKELY * math.log(relative))
     while True:
         orders, far = _orders(linkage.rates, digits), _orders(linkage.far_rates, digits)
         nodes, far_nodes = linkage.nodes(orders), linkage.nodes(far)
         low = _rougher(orders, linkage.rates, digits)
         low_far = _rougher(far, linkage.far_rates, digits)
         low_nodes, low_far_nodes = linkage.nodes(low), linkage.nodes(low_far)
+        # A small job is done at once; of a large one the orders in rho and z are settled first.
+        angles = np.linspace(0.0, math.pi, likely + 1)
+        if _count(orders, far, angles) > _SMALL:
+            angles = few
+        steps = len(angles) - 1
+        resolved = max(steps, usual)
         potential, low_potential = linkage.potentials(
-            [(nodes, far_nodes), (low_nodes, low_far_nodes)], angles
+            [(nodes, far_nodes, angles), (low_nodes, low_far_nodes, few)]
         )
-        winding, low_winding = linkage.winding([nodes, low_nodes], [likely, _FIRST])
+        winding, low_winding = linkage.winding([nodes, low_nodes], [resolved, _FIRST])
         spectra = linkage.spectra(potential)
         harmonics = linkage.harmonics_m2(winding, spectra)
         rough = linkage.harmonics_m2(low_winding, linkage.spectra(low_potential))
-        points += _count(orders, far, angles) + _count(low, low_far, angles)
-        quadrature = _SHARE * widest(harmonics - rough)
-        swing = float(np.ptp(sample_series(harmonics, 256)))
+        first = harmonics
+        if steps > _FIRST:
+            same = [p[..., :: steps // _FIRST] for p in potential]
+            first = linkage.harmonics_m2(winding, linkage.spectra(same))
+        points += _count(orders, far, angles) + _count(low, low_far, few)
+        quadrature = _SHARE * widest(first - rough)
+        swing = float(np.ptp(sample_series(harmonics, max(256, 8 * steps))))
         allowed = _QUADRATURE_PART * max(error_m2, relative * max(swing, least))
         settled = quadrature <= allowed
         noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
@@ -120,7 +149,6 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
             break
         digits += 1.3 * math.log(quadrature / max(allowed, noise)) + 0.7
 
-    steps = _FIRST
     while True:
         halved = folded(spectra)
         error, decay = aliasing(
@@ -131,13 +159,15 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         )
         allowed = max(error_m2, relative * max(swing, least))
         good = quadrature + error + rounding <= allowed or error <= 3 * rounding
-        if good or steps >= _MOST:
+        if good or 2 * steps > _MOST:
             break
         wanted = orders_wanted(steps, error, decay, allowed - quadrature)
-        factor = min(max(2, math.ceil(wanted / steps)), 8)
+        if steps == _FIRST < likely:
+            wanted = likely  # what few steps tell about many is little
+        factor = min(max(2, math.ceil(wanted / steps)), _MOST_AT_ONCE, _MOST // steps)
         fine = np.linspace(0.0, math.pi, factor * steps + 1)
         fresh = np.arange(len(fine)) % factor != 0
-        (added,) = linkage.potentials([(nodes, far_nodes)], fine[fresh])
+        (added,) = linkage.potentials([(nodes, far_nodes, fine[fresh])])
         points += _count(orders, far, fine[fresh])
         potential = [_interleaved(p, a, fresh) for p, a in zip(potential, added, strict=True)]
         steps *= factor

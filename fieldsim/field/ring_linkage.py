@@ -17,7 +17,7 @@ Lagrange polynomial in rho and z. Three dimensions of quadrature become two of i
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from itertools import pairwise
@@ -39,6 +39,7 @@ Winding = list[Complex]  # W, one a patch
 
 _SQUARE = 1e-12
 _THREADLESS = 250_000  # multiplications; OpenBLAS shares out products from 262144 on
+_AT_ONCE = 4_000_000  # waves at points, of two real numbers each
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
 FAR_RAD = 1.4  # from the arm: beyond, the potential is smooth enough for fewer nodes
@@ -218,6 +219,22 @@ class RingLinkage:
         """The same on the far side of the turn, from `FAR_RAD` on."""
         return self._rates_beyond(FAR_RAD)
 
+    @cached_property
+    def angular_rate(self) -> float:
+        """How fast the curve's Fourier series converges, before what the winding evens out.
+
+        Orders fall as exp(-rate m) between rings about the shaft: one through an edge of the
+        magnet, one through the nearest point of the winding's rectangle.
+        """
+        ring, height = self._singular[:, 0], self._singular[:, 1]
+        found = []
+        for patch in self.patches:
+            apart = np.maximum(np.maximum(patch.z[0] - height, height - patch.z[1]), 0.0)
+            rho = np.clip(np.hypot(ring, apart), patch.rho[0], patch.rho[1])
+            square = (rho - ring) ** 2 + apart**2
+            found.append(float((square / np.maximum(2 * rho * ring, 1e-300)).min()))
+        return math.acosh(1.0 + min(found))
+
     def _rates_beyond(self, angle_rad: float) -> list[tuple[float, float]]:
         """Return the rates where the magnet's arm is at least an angle away."""
         result = []
@@ -247,30 +264,28 @@ class RingLinkage:
         return result
 
     def potentials(
-        self, node_sets: list[tuple[list[Nodes], list[Nodes]]], angles: Array
+        self, node_sets: list[tuple[list[Nodes], list[Nodes], Array]]
     ) -> list[list[Array]]:
         """Return the two components of the potential's gradient that matter, at nodes and angles.
 
         Parameters
         ----------
         node_sets
-            Pairs of nodes, one a patch in each; from `FAR_RAD` on the fewer far ones, the second
-            of a pair, serve, and are interpolated.
-        angles
-            About the shaft, from the magnet's arm, rising [rad], (angles,).
+            Nodes, one a patch; fewer far ones, which serve from `FAR_RAD` on, and are interpolated;
+            and the angles about the shaft, from the magnet's arm, rising [rad], (angles,).
 
         Returns
         -------
-        For each pair, one array (2, n_rho, n_z, angles) a patch.
+        For each set, one array (2, n_rho, n_z, angles) a patch.
         """
-        split = int(np.searchsorted(angles, FAR_RAD))
         jobs = []
-        for nodes, far in node_sets:
+        for nodes, far, angles in node_sets:
+            split = int(np.searchsorted(angles, FAR_RAD))
             for n, f in zip(nodes, far, strict=True):
                 jobs += [(n, angles[:split]), (f, angles[split:])]
         found = iter(self._gradients(jobs))
         result = []
-        for nodes, far in node_sets:
+        for nodes, far, _ in node_sets:
             patches = []
             for n, f in zip(nodes, far, strict=True):
                 near, rest = next(found), next(found)
@@ -414,20 +429,27 @@ class RingLinkage:
             turned = phases[-1].conj() * (piece.along[0] + 1j * piece.along[1])
             weights.append(turned * (span * wt[:, None] * (reach * wu)).ravel())
         rho, phase, weight = (np.concatenate(part) for part in (rhos, phases, weights))
-        if patch.mirror is None:
-            waves = _waves(phase, orders)
-            direction = np.stack([weight.real, weight.imag])
+        if patch.mirror is not None:
+            phase = phase * np.exp(-1j * patch.mirror)
+
+        def of(part: slice) -> list[Complex]:
+            waves = _waves(phase[part], orders)
+            if patch.mirror is not None:
+                return [
+                    _across_shaft_mirrored(n.rho, rho[part], weight[part], _first(waves, count))
+                    for n, count in zip(node_sets, counts, strict=True)
+                ]
+            direction = np.stack([weight[part].real, weight[part].imag])
             return [
-                _across_shaft(n.rho, rho, direction, _first(waves, count))[:, :, None]
+                _across_shaft(n.rho, rho[part], direction, _first(waves, count))
                 for n, count in zip(node_sets, counts, strict=True)
             ]
-        waves = _waves(phase * np.exp(-1j * patch.mirror), orders)
+
+        found = [w[:, :, None] for w in _added_up(of, len(rho), orders)]
+        if patch.mirror is None:
+            return found
         turn = np.exp(1j * patch.mirror * np.arange(orders))
-        return [
-            turn[:count]
-            * _across_shaft_mirrored(n.rho, rho, weight, _first(waves, count))[:, :, None]
-            for n, count in zip(node_sets, counts, strict=True)
-        ]
+        return [turn[:count] * w for count, w in zip(counts, found, strict=True)]
 
     def _piece_harmonics(
         self, patch: Patch, piece: Piece, node_sets: list[Nodes], counts: list[int]
@@ -440,33 +462,27 @@ class RingLinkage:
             v, wv = gauss_legendre(self._points_needed(coil.half_length, orders, patch, most))
             depth = coil.build / 2 * (1 + u)
             rho, phase = self._flat(piece, 0.0, depth[:, None], coil.half_length * v)
-            waves = _waves(phase.ravel(), orders)
-            weight = math.copysign(0.25, piece.along[2]) * np.outer(wu, wv)
-            reach = piece.half + depth
-            return [
-                self._along_shaft(patch, n, rho, weight, _first(waves, count), reach)
-                for n, count in zip(node_sets, counts, strict=True)
-            ]
+            weight = math.copysign(0.25, piece.along[2]) * np.outer(wu, wv).ravel()
+            depths = np.repeat(np.arange(len(depth)), len(v))
+            ups = [self._integrals_over(n.z, patch, piece.half + depth) for n in node_sets]
+            flat_rho, flat_phase = rho.ravel(), phase.ravel()
+
+            def of(part: slice) -> list[Complex]:
+                waves = _waves(flat_phase[part], orders)
+                return [
+                    _along_shaft(
+                        n.rho, flat_rho[part], weight[part], up[depths[part]], _first(waves, count)
+                    )
+                    for n, up, count in zip(node_sets, ups, counts, strict=True)
+                ]
+
+            return _added_up(of, len(flat_rho), orders)
         longest = piece.half + coil.build
         t, wt = gauss_legendre(self._points_needed(longest, orders, patch, most))
         return [
             self._build_along_shaft(piece, patch, n, t, wt, count)
             for n, count in zip(node_sets, counts, strict=True)
         ]
-
-    def _along_shaft(
-        self, patch: Patch, nodes: Nodes, rho: Array, weight: Array, waves: Waves, reach: Array
-    ) -> Complex:
-        """Return W of a side along the shaft, (1, n_rho, n_z, orders)."""
-        up = self._integrals_over(nodes.z, patch, reach)  # (depths, n_z)
-        lagrange = (_lagrange(nodes.rho, rho.ravel()) * weight.ravel()[:, None]).reshape(
-            *rho.shape, -1
-        )
-        # Nodes in rho and z together against the points: (points, n_rho * n_z).
-        both = lagrange[:, :, :, None] * up[:, None, None, :]
-        flat = both.reshape(rho.size, -1).T
-        w = _summed(flat, waves[0]) + 1j * _summed(flat, waves[1])
-        return w.reshape(1, len(nodes.rho), len(nodes.z), -1)
 
     def _build_along_shaft(
         self, piece: Piece, patch: Patch, nodes: Nodes, t: Array, wt: Array, orders: int
@@ -481,9 +497,7 @@ class RingLinkage:
             far = piece.half + depth
             rho, phase = self._flat(piece, (far * t)[:, None], 0.0, coil.half_length * v)
             weight = (w * far / 2) * np.outer(wt, wv).ravel()
-            direction = _polar_direction(piece, phase.ravel())
-            waves = _waves(phase.ravel(), orders)
-            layers.append(_across_shaft(nodes.rho, rho.ravel(), direction * weight, waves))
+            layers.append(_layer(piece, nodes.rho, rho.ravel(), phase.ravel(), weight, orders))
         return np.stack(layers, axis=2)
 
     def _points_needed(
@@ -575,6 +589,50 @@ def sum_of(parts: Iterable[Complex]) -> Complex:
     for part in rest:
         first = first + part
     return first
+
+
+def _added_up(of: Callable[[slice], list[Complex]], points: int, orders: int) -> list[Complex]:
+    """Return the sums of what a function gives for slices of the points.
+
+    All waves at all points may be more than the memory holds.
+    """
+    step = max(1, _AT_ONCE // orders)
+    totals = of(slice(0, step))
+    for start in range(step, points, step):
+        for total, more in zip(totals, of(slice(start, start + step)), strict=True):
+            total += more
+    return totals
+
+
+def _layer(
+    piece: Piece, nodes: Array, rho: Array, phase: Complex, weight: Array, orders: int
+) -> Complex:
+    """Return W of one height of a side whose build runs along the shaft, (2, n_rho, orders)."""
+    direction = _polar_direction(piece, phase) * weight
+
+    def of(part: slice) -> list[Complex]:
+        return [_across_shaft(nodes, rho[part], direction[:, part], _waves(phase[part], orders))]
+
+    return _added_up(of, len(rho), orders)[0]
+
+
+def _along_shaft(nodes: Array, rho: Array, weight: Array, up: Array, waves: Waves) -> Complex:
+    """Return W of a side along the shaft, (1, n_rho, n_z, orders).
+
+    Parameters
+    ----------
+    nodes
+        In rho.
+    rho, weight
+        Of the points, (points,).
+    up
+        Integrals of the heights' polynomials at each point's depth, (points, n_z).
+    """
+    lagrange = _lagrange(nodes, rho) * weight[:, None]
+    # Nodes in rho and z together against the points: (n_rho * n_z, points).
+    flat = (lagrange[:, :, None] * up[:, None, :]).reshape(len(rho), -1).T
+    w = _summed(flat, waves[0]) + 1j * _summed(flat, waves[1])
+    return w.reshape(1, len(nodes), up.shape[1], -1)
 
 
 def _polar_direction(piece: Piece, phase: Complex) -> Array:

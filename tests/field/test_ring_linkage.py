@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from fieldsim.field import ring_linkage
 from fieldsim.field.curve import widest
 from fieldsim.field.ring_curve import ring_curve
 from fieldsim.field.ring_linkage import RingLinkage, folded, stands_square
@@ -67,8 +68,8 @@ def test_folding_is_what_half_the_angles_give():
     track, winding = CASES["off the mirror"]
     linkage = RingLinkage(track, winding)
     nodes = linkage.nodes([(6, 4)])
-    (fine,) = linkage.potentials([(nodes, nodes)], np.linspace(0, math.pi, 17))
-    (coarse,) = linkage.potentials([(nodes, nodes)], np.linspace(0, math.pi, 9))
+    (fine,) = linkage.potentials([(nodes, nodes, np.linspace(0, math.pi, 17))])
+    (coarse,) = linkage.potentials([(nodes, nodes, np.linspace(0, math.pi, 9))])
     (expected,) = linkage.spectra(coarse)
     (found,) = folded(linkage.spectra(fine))
     np.testing.assert_allclose(found, expected, atol=1e-15 * np.abs(expected).max() * 50)
@@ -79,3 +80,20 @@ def test_oblique_windings_go_the_plain_way():
     assert not stands_square(
         CoilInRotor(np.zeros(3), np.array([[1, 0, 0], [0, c, -s], [0, s, c]]), (1, 1), 1, 1)
     )
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_waves_taken_in_pieces_add_up_to_the_same(monkeypatch, name):
+    linkage = RingLinkage(*CASES[name])
+    nodes = linkage.nodes([(6, 5)] * len(linkage.patches))
+    found = []
+    for at_once in (4_000_000, 500):
+        monkeypatch.setattr(ring_linkage, "_AT_ONCE", at_once)
+        ring_linkage.forget_windings()
+        found.append(linkage.winding([nodes, nodes], [24, 3]))
+    ring_linkage.forget_windings()
+    for whole, pieces in zip(*found, strict=True):
+        for a, b in zip(whole, pieces, strict=True):
+            assert a.shape == b.shape
+            # sums of the same numbers in another order
+            assert 0 < np.abs(a - b).max() < 1e-13 * np.abs(a).max()
