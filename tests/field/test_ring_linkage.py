@@ -87,7 +87,7 @@ def test_waves_taken_in_pieces_add_up_to_the_same(monkeypatch, name):
     linkage = RingLinkage(*CASES[name])
     nodes = linkage.nodes([(6, 5)] * len(linkage.patches))
     found = []
-    for at_once in (4_000_000, 500):
+    for at_once in (4_000_000, 100):
         monkeypatch.setattr(ring_linkage, "_AT_ONCE", at_once)
         ring_linkage.forget_windings()
         found.append(linkage.winding([nodes, nodes], [24, 3]))
@@ -96,4 +96,4 @@ def test_waves_taken_in_pieces_add_up_to_the_same(monkeypatch, name):
         for a, b in zip(whole, pieces, strict=True):
             assert a.shape == b.shape
             # sums of the same numbers in another order
-            assert 0 < np.abs(a - b).max() < 1e-13 * np.abs(a).max()
+            assert np.abs(a - b).max() < 1e-13 * np.abs(a).max()
