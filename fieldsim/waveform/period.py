@@ -9,8 +9,9 @@ from fractions import Fraction
 
 __all__ = ["Period", "common_period"]
 
-_LONGEST = 500  # crank turns (or turns at the common speed) that a period may take
+_LONGEST = 500  # turns of the crank (or at the common speed), or of the fastest rotor, in a period
 _WINDOW = 100
+_TURNS_OF_SLOWEST = 10  # in a window at least: of less of a turn no figure could be taken
 
 
 @dataclass(frozen=True)
@@ -32,8 +33,9 @@ class Period:
 def common_period(ratios: Sequence[Fraction]) -> Period:
     """Return the smallest number of turns after which every rotor has made whole turns.
 
-    For ratios p_i / q_i in lowest terms it is lcm(q_i) / gcd(p_i). If that exceeds 500 turns, a
-    window of 100 turns stands in for it, marked as not exact.
+    For ratios p_i / q_i in lowest terms it is lcm(q_i) / gcd(p_i). If that exceeds 500 turns, of the
+    crank and of the fastest rotor too, a window of 100 crank turns stands in for it, or of ten
+    turns of the slowest rotor if these take longer, marked as not exact.
 
     Examples
     --------
@@ -41,10 +43,15 @@ def common_period(ratios: Sequence[Fraction]) -> Period:
     Period(turns=Fraction(1, 9), exact=True)
     >>> common_period([Fraction(3), Fraction(-9), Fraction(15, 2)]).turns
     Fraction(2, 3)
+    >>> common_period([Fraction(1, 1000)])
+    Period(turns=Fraction(1000, 1), exact=True)
     """
     turns = Fraction(
         math.lcm(*(r.denominator for r in ratios)), math.gcd(*(r.numerator for r in ratios))
     )
-    if turns > _LONGEST:
-        return Period(Fraction(_WINDOW), exact=False)
+    sizes = [abs(r) for r in ratios]
+    if turns > _LONGEST and turns * max(sizes) > _LONGEST:
+        window = max(_WINDOW, math.ceil(_TURNS_OF_SLOWEST / min(sizes)))
+        if turns > window:
+            return Period(Fraction(window), exact=False)
     return Period(turns, exact=True)

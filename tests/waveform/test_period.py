@@ -33,7 +33,19 @@ def test_periods(ratios, turns):
     assert common_period([Fraction(r) for r in ratios]) == Period(Fraction(turns), exact=True)
 
 
-@pytest.mark.parametrize("ratios", [["1/501"], ["1", "3.14159"], ["2.71828", "3.14159"]])
+@pytest.mark.parametrize("ratio", ["1/501", "0.001", "-1/70000"])
+def test_a_single_slow_rotor_is_followed_for_its_own_turn(ratio):
+    assert common_period([Fraction(ratio)]) == Period(1 / abs(Fraction(ratio)), exact=True)
+
+
+def test_windows_hold_some_turns_of_the_slowest_rotor():
+    slow = [Fraction(1, 777), Fraction("1.0001")]
+    assert common_period(slow) == Period(Fraction(7770), exact=False)
+    # no window is longer than the period that it stands in for
+    assert common_period([Fraction(1, 1000), Fraction(9)]) == Period(Fraction(1000), exact=True)
+
+
+@pytest.mark.parametrize("ratios", [["1", "3.14159"], ["2.71828", "3.14159"]])
 def test_longer_periods_get_a_window(ratios):
     """3.14159 is 314159/100000: it would take 100000 turns."""
     assert common_period([Fraction(r) for r in ratios]) == Period(Fraction(100), exact=False)
