@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["FieldsimError", "FileTroubleError", "GeometryError", "ImpossibleError", "Place"]
+__all__ = [
+    "FieldsimError",
+    "FileTroubleError",
+    "GeometryError",
+    "ImpossibleError",
+    "Place",
+    "TooHardError",
+]
 
 
 class FieldsimError(Exception):
@@ -13,6 +20,10 @@ class FieldsimError(Exception):
 
 class ImpossibleError(FieldsimError):
     """The parts are well formed, but no such machine or request can exist."""
+
+
+class TooHardError(ImpossibleError):
+    """No hand can turn the machine."""
 
 
 class FileTroubleError(FieldsimError):

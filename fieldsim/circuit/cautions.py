@@ -14,6 +14,10 @@ __all__ = ["TOUCH_V", "Caution", "circuit_cautions"]
 TOUCH_V = 30.0
 """Voltage from which a caution is due (common practice, no published source)."""
 
+PULSE_RATIO = 3.0
+"""Peak over rated current of an LED from which a word is due (common practice, no published
+source): rectified half waves reach it when their average is near the rated current."""
+
 BACKWARD_V = 0.5
 """Backward voltage that a polarised capacitor may see (common practice, no published source)."""
 
@@ -72,12 +76,19 @@ def _of_lamp(lamp: LampReport) -> list[Caution]:
 
 def _of_led_peak(trace: PartTrace, led: Led) -> list[Caution]:
     found = []
-    if trace.current_A.max() > led.peak_A:
+    peak_A = float(trace.current_A.max())
+    if peak_A > led.peak_A:
         text = (
-            f"{trace.label}: peaks at {1e3 * trace.current_A.max():.3g} mA, above its momentary "
+            f"{trace.label}: peaks at {1e3 * peak_A:.3g} mA, above its momentary "
             f"{1e3 * led.peak_A:.3g} mA"
         )
         found.append(Caution("LED peak current", trace.label, text))
+    elif peak_A > PULSE_RATIO * led.rated_A:
+        text = (
+            f"{trace.label}: peaks at {1e3 * peak_A:.3g} mA, {peak_A / led.rated_A:.2g} times its "
+            "rated current: its data sheet says whether it bears such pulses"
+        )
+        found.append(Caution("LED pulses", trace.label, text))
     backward = float(-trace.voltage_V.min())
     if backward > led.reverse_limit_V:
         text = (

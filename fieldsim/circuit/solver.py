@@ -413,7 +413,7 @@ def _finished(
         worst = max(solution.update for _, solution in solved)
         warnings.append(f"not converged: the last Newton update was {worst:.1e} V")
     if change > 5 * tolerance:
-        warnings.append(f"coarse steps: the last refinement still moved an average by {change:.1e}")
+        warnings.append(f"coarse steps: averages are good to about {100 * change:.1g} % only")
     draft = result(tuple(warnings))
     for name, value in (("charge", draft.balance.charge), ("energy", draft.balance.energy)):
         if value > BALANCE_LIMIT:

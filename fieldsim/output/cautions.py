@@ -95,8 +95,10 @@ def effort_cautions(geometry: Geometry, effort: Effort) -> list[str]:
         Of the same machine, at a speed.
     """
     from fieldsim.studies.crank_effort import crank_cautions
+    from fieldsim.studies.magnet_retention import balance_caution
 
     found = [_pinch(effort), *crank_cautions(effort.crank, effort.arm), _flying(geometry, effort)]
+    found += [balance_caution(max(effort.holds, key=lambda hold: hold.imbalance_N))]
     hottest = max(effort.electric.coils, key=lambda coil: coil.rise_K or 0.0)
     if hottest.caution:
         found.append(f"Coil {hottest.name}: {hottest.caution}")

@@ -11,9 +11,11 @@ from fieldsim.studies.wind import WoundCoil
 
 if TYPE_CHECKING:
     from fieldsim.circuit.meters import MeterReadings
+    from fieldsim.studies.lamp_speeds import LampSpeed
     from fieldsim.studies.lamp_start import LampStart
     from fieldsim.studies.light import LightReport
     from fieldsim.studies.match import MatchStudy
+    from fieldsim.waveform.emf import Speed
 
 __all__ = ["gauge_json", "light_json", "match_json", "wound_json"]
 
@@ -31,6 +33,7 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
         "period_turns": float(report.run.turns),
         "rotor_speed_rad_per_s": list(report.run.speed.rotors_rad_per_s),
         "lamps": [_lamp(lamp) for lamp in result.lamps],
+        "lamp_speeds": [_lamp_speed(lamp, report.run.speed) for lamp in report.lamp_speeds],
         "coils": {
             name: {
                 "rms_current_A": trace.rms_current_A,
@@ -212,14 +215,15 @@ def match_json(study: MatchStudy) -> Json:
             "power_W": curve.power_W.tolist(),
         },
         "gauges": gauge_json(study.gauges),
-        "lamps": [
-            {
-                "label": lamp.label,
-                "visible_current_A": lamp.visible_A,
-                f"lowest_{study.speed.given_as}_speed_rad_per_s": lamp.speed_rad_s,
-                "looked_up_to_rad_per_s": lamp.up_to_rad_s,
-            }
-            for lamp in study.lamps
-        ],
+        "lamps": [_lamp_speed(lamp, study.speed) for lamp in study.lamps],
         "notes": list(study.notes),
+    }
+
+
+def _lamp_speed(lamp: LampSpeed, speed: Speed) -> Json:
+    return {
+        "label": lamp.label,
+        "visible_current_A": lamp.visible_A,
+        f"lowest_{speed.given_as}_speed_rad_per_s": lamp.speed_rad_s,
+        "looked_up_to_rad_per_s": lamp.up_to_rad_s,
     }

@@ -106,6 +106,7 @@ def _rotor(effort: Effort, hold: RotorHold, speed_rad_s: float) -> Json:
         "shaft_load": _shaft(effort.shafts[name]),
         "weakest_magnet": weak.index + 1,
         "centrifugal_N": weak.centrifugal_N,
+        "imbalance_N": hold.imbalance_N,
         "magnetic_shear_N": weak.magnetic_shear_N,
         "magnetic_lift_N": weak.magnetic_lift_N,
         "glue_load": weak.load if known else None,

@@ -42,7 +42,7 @@ def _heading(effort: Effort) -> str:
     return (
         f"{effort.title}: crank at {rpm:.6g} rpm\n"
         f"A hand keeps up {low:g} to {high:g} rpm (common practice). All repeats every "
-        f"{effort.turns} crank turn(s)."
+        f"{effort.turns} crank turn{'s' if effort.turns > 1 else ''}."
     )
 
 
@@ -129,8 +129,8 @@ def _pair_line(pair: PairForces) -> str:
     words = [
         f"pull together with up to {_shown(max(pull.peak_pull_N, 0.0), largest)} N and push apart "
         f"with up to {_shown(max(pull.peak_push_N, 0.0), largest)} N",
-        f"load their shafts with {_shown(across, largest)} N across and bend them with "
-        f"{_shown(1e3 * bend, largest)} mN m at the hub",
+        f"load their shafts by magnetism with {_shown(across, largest)} N across and bend them "
+        f"with {_shown(1e3 * bend, largest)} mN m at the hub",
     ]
     if pair.locked:
         words.append("always stand alike to each other")

@@ -9,10 +9,20 @@ from fieldsim.geometry.loads import Short
 from fieldsim.geometry.machine import Geometry
 from fieldsim.output.cautions import speed_caution
 from fieldsim.output.terminal import folded, number, speed_words, table_text
+from fieldsim.studies.lamp_speeds import LampSpeed
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.studies.light import LightReport
+from fieldsim.waveform.emf import Speed
 
-__all__ = ["lamp_sentence", "lamp_start_text", "light_text", "power", "power_rows", "three"]
+__all__ = [
+    "lamp_sentence",
+    "lamp_start_text",
+    "light_text",
+    "needed_speed",
+    "power",
+    "power_rows",
+    "three",
+]
 
 VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
@@ -68,6 +78,9 @@ def verdict(report: LightReport) -> str:
         rms_A = math.sqrt(report.result.average(outlet.current_A**2))
         return f"Short circuit across {outlet.name}: {three(1e3 * rms_A)} mA RMS."
     sentences = [lamp_sentence(lamp) for lamp in report.result.lamps]
+    for i, lamp in enumerate(report.result.lamps):
+        if not lamp.lights and report.lamp_speeds:
+            sentences[i] += f" {needed_speed(report.lamp_speeds[i], report.run.speed)}"
     if not sentences:
         return f"No lamps in the load; it takes {power(report.result.useful_W)}."
     return "\n".join(sentences)
@@ -86,6 +99,14 @@ def lamp_sentence(lamp: LampReport) -> str:
     if lamp.flicker_Hz and lamp.flicker_Hz < VISIBLE_FLICKER_Hz and lamp.flicker_percent > 10:
         flicker = f"; flickers visibly, {three(lamp.flicker_Hz)} times a second"
     return f"{many} {lights}: {average} each, {share}{flicker}."
+
+
+def needed_speed(lamp: LampSpeed, speed: Speed) -> str:
+    """Return from which speed on a lamp lights, in a sentence."""
+    what = "the crank" if speed.given_as == "crank" else "the rotors"
+    if lamp.speed_rad_s is None:
+        return f"Up to {lamp.up_to_rad_s * 30 / math.pi:.4g} rpm of {what} no speed lights it."
+    return f"It would light from {three(lamp.speed_rad_s * 30 / math.pi)} rpm of {what}."
 
 
 _LAMP_HEADER = [
@@ -204,8 +225,9 @@ def lamp_start_text(start: LampStart) -> str:
             lines.append(f"  {lamp.label}: stays dark")
         else:
             lines.append(
-                f"  {lamp.label}: first lights after {number(lamp.on_s, 3)} s; "
-                f"{three(1e3 * lamp.average_A)} mA at the end (averages over {EYE_S:g} s)"
+                f"  {lamp.label}: first lights after {number(lamp.on_s, 3)} s (average over the "
+                f"last {EYE_S:g} s); {three(1e3 * lamp.average_A)} mA on average over the last "
+                f"{number(lamp.stretch_s, 3)} s"
             )
     if not start.lamps:
         lines.append("  no lamps")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,6 +19,7 @@ from fieldsim.output.cautions import (
     voltage_caution,
 )
 from fieldsim.output.dataset import Dataset
+from fieldsim.output.field_picture import crank_at_coil_rad
 from fieldsim.output.figure_style import COLOURS, figure_svg
 from fieldsim.output.machine_drawing import machine_words
 from fieldsim.output.machine_painting import BEHIND_CUT
@@ -52,7 +54,7 @@ from fieldsim.output.report_words import Answer, Facts, answers, facts_of, key_n
 from fieldsim.output.terminal import period_words
 from fieldsim.output.themed_svg import inline_svg
 from fieldsim.studies.design_study import DesignStudy, study_design
-from fieldsim.studies.sensitivity import Sensitivity, main_source, terminal_emf_V
+from fieldsim.studies.sensitivity import Kind, Sensitivity, main_source, terminal_emf_V
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -225,11 +227,17 @@ class _Writer:
 
     def field(self) -> list[Markup]:
         """Write the picture of the flux density."""
+        turn = crank_at_coil_rad(self.study.geometry)
+        degrees = f"{math.degrees(turn):.4g}"
+        where = (
+            "at its start" if degrees == "0"
+            else f"turned {degrees}°, where a magnet stands nearest to the coil"
+        )  # fmt: skip
         text = (
             "Size of the magnets' flux density in colour, its direction as lines, in the plane "
-            "through shaft and coil, with the crank at its start and no current in the coil."
+            f"through shaft and coil, with the crank {where}, and no current in the coil."
         )
-        figure = field_page_figure(self.study.geometry)
+        figure = field_page_figure(self.study.geometry, turn)
         return [self._figure(figure, text, text, themed=False)]
 
     def linkage(self) -> list[Markup]:
@@ -243,10 +251,11 @@ class _Writer:
             found.append(self._figure(figure, f"{label}; {largest}.", f"{label}.", themed=True))
         label = "Total flux linkage of each coil with all rotors while the crank turns"
         total = max(f.peak_to_peak_linkage_Wb for f in self.study.figures.values())
+        of = _count(len(coils), "coil")
         found.append(
             self._figure(
                 total_linkage_figure(self.study.waveform),
-                f"{label}; the largest swing is {total * 1e3:.3g} mWb, of {len(coils)} coil(s).",
+                f"{label}; the largest swing is {total * 1e3:.3g} mWb, of {of}.",
                 f"{label}.",
                 themed=True,
             )
@@ -321,15 +330,22 @@ class _Writer:
     def levers(self) -> list[Markup]:
         """Write the ranked chart and table of what helps."""
         ranked = self.study.sensitivity
-        what = "light" if ranked.by_light else "voltage"
+        what = ranked.kind.value
         text = (
             "Every bar is a new run of the model with one thing changed by one practical step; "
             f"the rest stays as it is. The {what} counts: "
         )
-        text += (
-            "the average current of all lamps together." if ranked.by_light
-            else f"the open RMS voltage of {ranked.what}."
-        )  # fmt: skip
+        text += {
+            Kind.LIGHT: "the average current of all lamps together.",
+            Kind.POWER: "the power that the load makes use of.",
+            Kind.VOLTAGE: f"the open RMS voltage of {ranked.what}.",
+        }[ranked.kind]
+        fittings = self.study.geometry.fittings
+        if ranked.kind is Kind.VOLTAGE and fittings is not None and fittings.windings:
+            text += (
+                " Thinner wire and more turns raise that voltage and the resistance too: only with "
+                "a load can it be said which is best."
+            )
         label = f"Change of the {what} by each practical step, best first. {_top_words(ranked)}"
         picture = self._figure(lever_figure(ranked), label, f"Change of the {what}.", themed=True)
         table = self._table(lever_table(ranked, self.stem, self.study.geometry.title))
@@ -419,6 +435,10 @@ def _parts_words(study: DesignStudy) -> str:
 def _top_words(ranked: Sensitivity) -> str:
     best = ranked.helpful()[:3]
     return "; ".join(f"{e.words} {100 * ranked.gain(e):+.0f} %" for e in best)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _absent(reason: str) -> Markup:

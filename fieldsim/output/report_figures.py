@@ -11,7 +11,8 @@ import numpy as np
 from fieldsim.output.circuit_figures import draw_curves
 from fieldsim.output.effort_figure import effort_figure
 from fieldsim.output.field_picture import draw_field
-from fieldsim.output.figure_style import MM_PER_INCH, add_legend, new_figure
+from fieldsim.output.figure_room import legend_above, make_room, only_note, plain_numbers
+from fieldsim.output.figure_style import MM_PER_INCH, new_figure
 from fieldsim.output.lever_figure import draw_levers
 from fieldsim.output.machine_drawing import draw_view, draw_view_3d
 from fieldsim.output.machine_views import along_shaft_view, shaft_and_coil_view
@@ -49,6 +50,7 @@ __all__ = [
 
 WIDTH_MM, HEIGHT_MM = 118.0, 78.0
 _MOST_CURVES = 6
+_NO_CURRENT_A = 1e-12  # below lies what rounding leaves
 _LEAST_GAIN = 0.005  # a smaller one is for the table, not for the chart
 
 
@@ -69,17 +71,18 @@ def machine_figures(geometry: Geometry) -> dict[str, Figure]:
     return found
 
 
-def field_page_figure(geometry: Geometry) -> Figure:
-    """Return the flux density near a coil."""
+def field_page_figure(geometry: Geometry, crank_angle_rad: float = 0.0) -> Figure:
+    """Return the flux density near a coil, with the crank turned by that angle [rad]."""
     figure, axes = _fixed(0.12, 0.13, 0.70, 0.84)
-    draw_field(axes, geometry)
+    draw_field(axes, geometry, crank_angle_rad=crank_angle_rad)
     axes.set_title("", loc="left")
+    make_room(axes)
     (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
-    wide = 0.70 * WIDTH_MM
-    tall = wide * (y1 - y0) / (x1 - x0)
+    left, _, share, _ = axes.get_position().bounds
+    tall = share * WIDTH_MM * (y1 - y0) / (x1 - x0)
     height = tall + 18.0
     figure.set_size_inches(WIDTH_MM / MM_PER_INCH, height / MM_PER_INCH)
-    axes.set_position((0.12, 14.0 / height, 0.70, tall / height))
+    axes.set_position((left, 14.0 / height, share, tall / height))
     return figure
 
 
@@ -92,7 +95,8 @@ def linkage_figures(table: FluxTable) -> dict[str, Figure]:
         angle = np.append(table.rotor_angle_rad, 2 * math.pi)
         curves = {r: np.append(table.linkage_Wb[i, j], table.linkage_Wb[i, j, 0])
                   for j, r in enumerate(rotors)}  # fmt: skip
-        draw_linkage(axes, angle, curves)
+        draw_linkage(axes, angle, curves, left_out=len(table.rotors) - len(rotors))
+        make_room(axes)
         found[coil] = figure
     return found
 
@@ -103,9 +107,10 @@ def total_linkage_figure(waveform: EmfWaveform) -> Figure:
     count = _samples_shown(waveform)
     curves = {c: waveform.linkage_Wb[i, :count] for i, c in enumerate(_coils(waveform))}
     turned = abs(waveform.speed.base_rad_per_s) * waveform.time_s[:count]
-    draw_linkage(axes, turned, curves)
+    draw_linkage(axes, turned, curves, left_out=len(waveform.coils) - len(curves))
     crank = waveform.speed.given_as == "crank"
     axes.set_xlabel("crank turned (°)" if crank else "turned (°)")
+    make_room(axes)
     return figure
 
 
@@ -114,7 +119,8 @@ def emf_figure(waveform: EmfWaveform) -> Figure:
     figure, axes = _plain()
     count = _samples_shown(waveform)
     curves = {c: waveform.emf_V[i, :count] for i, c in enumerate(_coils(waveform))}
-    draw_emf(axes, waveform.time_s[:count], curves)
+    draw_emf(axes, waveform.time_s[:count], curves, left_out=len(waveform.coils) - len(curves))
+    make_room(axes)
     return figure
 
 
@@ -124,21 +130,28 @@ def lamp_figure(report: LightReport) -> Figure:
 
     figure, axes = _plain()
     result = report.result
-    traces = [t for t in result.parts if isinstance(t.part, Led)][:_MOST_CURVES]
+    lamps = [t for t in result.parts if isinstance(t.part, Led)]
+    traces = lamps[:_MOST_CURVES]
     rows = {t.label: result.sampled(t.current_A)[1] for t in traces}
     if not rows:
         rows = {report.outlet: result.sampled(result.outlets[report.outlet].current_A)[1]}
     time = result.sampled(next(iter(result.coils.values())).emf_V)[0]
-    draw_curves(axes, time, rows, "lamp current" if traces else "current into the load", "A")
+    what = "lamp current" if traces else "current into the load"
+    draw_curves(axes, time, rows, what, "A")
     legend = axes.get_legend()
     if legend is not None:
         legend.remove()
-    if len(rows) > 1:
-        add_legend(
-            axes, axes.get_lines()[: len(rows)], list(rows), loc="lower left",
-            bbox_to_anchor=(0.0, 1.0), ncols=2,
-        )  # fmt: skip
-    axes.set_ylim(bottom=min(0.0, axes.get_ylim()[0]))
+    if max(float(np.abs(row).max(initial=0.0)) for row in rows.values()) < _NO_CURRENT_A:
+        for line in axes.get_lines():
+            line.remove()
+        axes.set_ylabel(what)
+        only_note(axes, "no current")
+    else:
+        if len(rows) > 1:
+            legend_above(axes, axes.get_lines()[: len(rows)], list(rows), len(lamps) - len(traces))
+        plain_numbers(axes)
+        axes.set_ylim(bottom=min(0.0, axes.get_ylim()[0]))
+    make_room(axes)
     return figure
 
 
@@ -160,13 +173,16 @@ def effort_page_figure(effort: Effort) -> Figure:
 def gap_figure(study: GapStudy) -> Figure:
     """Return the voltage against clearance."""
     figure, axes = _plain()
+    coils = study.coils[:_MOST_CURVES]
     draw_gap_study(
         axes,
         [row.gap_m for row in study.rows],
-        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in study.coils},
+        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in coils},
         {coil: (fit.volts_at_zero, fit.length_m) for coil, fit in study.fits.items()},
         what="RMS EMF",
+        left_out=len(study.coils) - len(coils),
     )
+    make_room(axes)
     return figure
 
 
@@ -181,10 +197,10 @@ def lever_figure(found: Sensitivity) -> Figure:
             names.append(best.words)
             better.append(found.gain(best))
             worse.append(found.gain(other))
-    rows_mm = 8.5 * max(len(names), 1)
+    rows_mm = 8.5 * max(len(names), 2)
     height = rows_mm + 21.0
     figure, axes = _fixed(0.02, 13.0 / height, 0.96, rows_mm / height, height)
-    draw_levers(axes, names, better, worse, "light" if found.by_light else "voltage")
+    draw_levers(axes, names, better, worse, found.kind.value)
     return figure
 
 

@@ -100,7 +100,10 @@ def power_table(effort: Effort, stem: str) -> ReportTable:
         "all: the hand": hand,
     }
     values = np.array(list(parts.values()))
-    values[np.abs(values) < 1e-9 * max(abs(hand), 1e-12)] = 0.0
+    # The magnets' swinging power goes in and comes back; what is left of it is rounding.
+    swing = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_s)
+    values[np.abs(values) < 1e-9 * max(abs(hand), swing, 1e-12)] = 0.0
+    hand = float(values[-1])
     shares = values / hand if hand > 1e-12 else np.full(len(values), math.nan)
     rows = [
         [name, three(1e3 * float(w)), "–" if math.isnan(s) else f"{100 * s:.1f} %"]

@@ -16,7 +16,7 @@ from fieldsim.output.terminal import number
 from fieldsim.studies.design_study import DesignStudy
 from fieldsim.studies.gap import GapStudy
 from fieldsim.studies.light import LightReport
-from fieldsim.studies.sensitivity import Effect, Sensitivity
+from fieldsim.studies.sensitivity import Effect, Kind, Sensitivity
 
 __all__ = [
     "ReportTable",
@@ -233,6 +233,8 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     kinds: list[tuple[str, Callable[[Effect], float]]] = [("RMS", lambda e: e.voltage_gain)]
     if not math.isnan(found.lamp_A):
         kinds.append(("light", lambda e: e.light_gain))
+    elif found.kind is Kind.POWER:
+        kinds.append(("power", lambda e: e.power_gain))
     header = [
         "step", *(kind for kind, _ in kinds), *(f"opposite step, {kind}" for kind, _ in kinds)
     ]  # fmt: skip
@@ -244,13 +246,15 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     columns = {
         "rms_V": ("V", np.array([s.rms_V for s in steps])),
         "lamp_current_average_A": ("A", np.array([s.lamp_A for s in steps])),
+        "load_W": ("W", np.array([s.load_W for s in steps])),
         "voltage_gain": ("1", np.array([s.voltage_gain for s in steps])),
         "light_gain": ("1", np.array([s.light_gain for s in steps])),
+        "power_gain": ("1", np.array([s.power_gain for s in steps])),
     }
     words = tuple(s.words for s in steps)
     return ReportTable(
         f"{stem}_what_helps",
-        f"One step at a time; RMS of {found.what}, open",
+        f"One step at a time; RMS is that of {found.what}, open",
         header,
         rows,
         labelled_dataset("step", words, columns, title),

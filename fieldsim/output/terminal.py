@@ -181,13 +181,18 @@ _FIGURE_HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "s
 def period_words(waveform: EmfWaveform) -> str:
     """Return the period in words."""
     what = "crank" if waveform.speed.given_as == "crank" else "rotor"
-    turns = waveform.period.turns
-    shown = f"{turns}" if turns.denominator <= 1000 else f"{float(turns):.6g}"
+    turns, length_s = waveform.period.turns, waveform.period_s
     if waveform.period.exact:
-        return f"the waveform repeats every {shown} {what} turn(s), {waveform.period_s:.4g} s"
+        # Coils may repeat sooner than the rotors do, with alternating poles for one.
+        often = math.gcd(*(round(f * length_s) for f in waveform.frequency_Hz)) or 1
+        turns, length_s = turns / often, length_s / often
+    shown = f"{turns}" if turns.denominator <= 1000 else f"{float(turns):.6g}"
+    unit = f"{what} turn" if turns <= 1 else f"{what} turns"
+    if waveform.period.exact:
+        return f"the waveform repeats every {shown} {unit}, {length_s:.4g} s"
     return (
-        f"the waveform repeats after a long time or never; the figures are of {shown} {what} "
-        f"turn(s), {waveform.period_s:.4g} s"
+        f"the waveform repeats after a long time or never; the figures are of {shown} {unit}, "
+        f"{length_s:.4g} s"
     )
 
 

@@ -15,7 +15,8 @@ from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
 
 if TYPE_CHECKING:
-    from fieldsim.studies.match import LampSpeed, MatchStudy
+    from fieldsim.studies.lamp_speeds import LampSpeed
+    from fieldsim.studies.match import MatchStudy
 
 __all__ = ["gauge_text", "match_text", "wound_text"]
 
@@ -146,9 +147,11 @@ def match_text(study: MatchStudy) -> str:
         f"the coils have {three(study.coil_ohm)} ohm."
     )
     if curve.load_ohm is not None and curve.load_W > 1e-9:
+        share = curve.load_W / curve.best_W
+        part = f"{share:.0%}" if share >= 0.005 else "next to nothing"
         lines.append(
-            f"The load of the file takes {power(curve.load_W)}, as {three(curve.load_ohm)} ohm "
-            f"would: {curve.load_W / curve.best_W:.0%} of the most."
+            f"The load of the file takes {power(curve.load_W)}, as {_ohm(curve.load_ohm)} would: "
+            f"{part} of the most."
         )
     step = max(1, math.ceil(len(curve.power_W) / 14))
     shown = range(0, len(curve.power_W), step)
@@ -159,6 +162,14 @@ def match_text(study: MatchStudy) -> str:
     lines += ["", table_text(rows[0], rows[1:]), "", gauge_text(study.gauges, study.speed)]
     lines += [f"Note: {text}" for text in study.notes]
     return folded("\n".join(lines))
+
+
+def _ohm(ohm: float) -> str:
+    """Return a resistance in a unit in which it reads well."""
+    for size, unit in ((1e6, "Mohm"), (1e4, "kohm")):
+        if ohm >= size:
+            return f"{number(ohm / (1e6 if unit == 'Mohm' else 1e3), 3)} {unit}"
+    return f"{three(ohm)} ohm"
 
 
 def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:

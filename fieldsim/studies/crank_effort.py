@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.errors import ImpossibleError
+from fieldsim.errors import TooHardError
 from fieldsim.geometry.gears import COMFORTABLE_CRANK_SPEED_rpm, GearTrain
 from fieldsim.geometry.mechanics import CrankArm, Friction
 from fieldsim.studies.wording import plain_number
@@ -207,7 +207,7 @@ def check_friction(train: GearTrain, friction: Friction, arm: CrankArm) -> None:
 
     Raises
     ------
-    ImpossibleError
+    TooHardError
         If constant friction alone asks for more than the hand's force.
 
     Examples
@@ -217,12 +217,12 @@ def check_friction(train: GearTrain, friction: Friction, arm: CrankArm) -> None:
     >>> check_friction(train, Friction(crank_Nm=12.0), CrankArm(0.06))
     Traceback (most recent call last):
     ...
-    fieldsim.errors.ImpossibleError: friction alone asks for 200 N on a crank arm of 60 mm, at any \
+    fieldsim.errors.TooHardError: friction alone asks for 200 N on a crank arm of 60 mm, at any \
 speed; the hand gives 60 N (crank.hand_force): less friction, a longer arm or a lower gear ratio
     """
     force = force_to_start_N(train, friction, arm)
     if force > arm.hand_force_N:
-        raise ImpossibleError(
+        raise TooHardError(
             f"friction alone asks for {_on_arm(force, arm)}, at any speed; the hand gives "
             f"{plain_number(arm.hand_force_N)} N (crank.hand_force): less friction, a longer arm "
             "or a lower gear ratio"

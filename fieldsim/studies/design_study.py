@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from fieldsim.errors import FieldsimError, ImpossibleError
+from fieldsim.errors import FieldsimError, ImpossibleError, TooHardError
 from fieldsim.geometry.clearance import Clearance, check_collisions
 from fieldsim.geometry.machine import Geometry
 from fieldsim.studies.effort import Effort, effort
@@ -26,6 +26,7 @@ __all__ = ["DesignStudy", "study_design"]
 
 GAPS_M = (0.5e-3, 1e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
 _GAP_TOLERANCE = 1e-4
+_CANCELS = 1e-4  # of a coil's own voltage: what is left where it all should cancel
 
 T = TypeVar("T")
 
@@ -52,6 +53,8 @@ class DesignStudy:
         The mechanical side, or None.
     notes
         By the name of a part that is None, why.
+    too_hard
+        Whether no hand can turn it.
     """
 
     geometry: Geometry
@@ -65,6 +68,13 @@ class DesignStudy:
     light: LightReport | None
     effort: Effort | None
     notes: dict[str, str] = field(default_factory=dict)
+    too_hard: bool = False
+
+    @property
+    def cancels(self) -> bool:
+        """Whether rotors or coils leave next to nothing of the voltage where the load is."""
+        whole = max((f.rms_V for f in self.figures.values()), default=0.0)
+        return self.sensitivity.rms_V < _CANCELS * whole or whole < NO_VOLTAGE_V
 
 
 def study_design(
@@ -106,11 +116,15 @@ def study_design(
     say(0.7)
     lit = _part(notes, "light", lambda: _light(geometry, table, speed, waveform))
     say(0.9)
-    hand = _part(notes, "effort", lambda: _effort(geometry, table, speed, waveform))
+    too_hard = False
+    try:
+        hand = _part(notes, "effort", lambda: _effort(geometry, table, speed, waveform))
+    except TooHardError as error:
+        hand, too_hard, notes["effort"] = None, True, str(error)
     say(1.0)
     return DesignStudy(
         geometry, speed, clearances, table, waveform, emf_figures(waveform), ranked, gap, lit, hand,
-        notes,
+        notes, too_hard,
     )  # fmt: skip
 
 
@@ -118,6 +132,8 @@ def _part(notes: dict[str, str], name: str, make: Callable[[], T]) -> T | None:
     """Return a part of the study, or None with the reason noted."""
     try:
         return make()
+    except TooHardError:
+        raise
     except FieldsimError as error:
         notes[name] = str(error)
         return None
@@ -161,8 +177,10 @@ def _light(
 ) -> LightReport:
     fittings = geometry.fittings
     if fittings is None or fittings.load is None:
+        wound = fittings is not None and bool(fittings.windings)
+        lacking = "a load section" if wound else "wire to the coil and a load section"
         raise ImpossibleError(
-            "the file has no load; add wire to the coil and a load section, for instance "
+            f"the file has no load; add {lacking}, for instance "
             "load: {across: " + geometry.coils[0].name + ", rectifier: bridge, lamps: "
             "{colour: white, parallel: 6}}"
         )

@@ -41,12 +41,16 @@ class LampOn:
     on_s
         First time at which its current, averaged over the last 0.1 s, is visible [s]; or None.
     average_A
-        Its average current over the last 0.1 s of the run, or the whole of a shorter one [A].
+        Its average current over the last stretch of the run [A].
+    stretch_s
+        How long that is [s]: whole electrical periods, or whole swings of a speed that wobbles, of
+        at least 0.1 s together; what there is of it after the ramp.
     """
 
     label: str
     on_s: float | None
     average_A: float
+    stretch_s: float
 
 
 @dataclass(frozen=True)
@@ -122,8 +126,13 @@ def lamp_start(
 
     turning = emf_while_turning(slope, crank.angle_rad, crank.speed_at_rad_s)
     result = start_up(coils.circuit, turning, duration_s, longest_s, tolerance=_TOLERANCE)
+    swing_s = math.pi / abs(base) if wobble else emf.waveform.period_s
+    stretch_s = swing_s * math.ceil(EYE_S / swing_s)
+    after_ramp_s = duration_s - ramp_s
+    if stretch_s > after_ramp_s:
+        stretch_s = min(max(after_ramp_s, EYE_S), duration_s)
     lamps = tuple(
-        _lamp_on(result, trace.label, trace.part, trace.current_A)
+        _lamp_on(result, trace.label, trace.part, trace.current_A, stretch_s)
         for trace in result.parts
         if isinstance(trace.part, Led)
     )
@@ -140,7 +149,9 @@ def _crank(speed: Speed, duration_s: float, ramp_s: float, wobble: float) -> Cra
         raise ImpossibleError(str(error)) from None
 
 
-def _lamp_on(result: CircuitResult, label: str, led: Led, current_A: Array) -> LampOn:
+def _lamp_on(
+    result: CircuitResult, label: str, led: Led, current_A: Array, stretch_s: float
+) -> LampOn:
     """Return when the moving average of a lamp's current first reaches what is visible."""
     light = np.maximum(current_A, 0.0)
     ends = result.time_s[1::2]
@@ -148,9 +159,6 @@ def _lamp_on(result: CircuitResult, label: str, led: Led, current_A: Array) -> L
     times = np.concatenate([[0.0], ends])
     average = (charge - np.interp(times - EYE_S, times, charge)) / EYE_S
     seen = np.flatnonzero(average >= led.visible_A)
-    window = min(EYE_S, float(times[-1]))
-    return LampOn(
-        label,
-        float(times[seen[0]]) if len(seen) else None,
-        float(charge[-1] - np.interp(times[-1] - window, times, charge)) / window,
-    )
+    passed = float(charge[-1] - np.interp(times[-1] - stretch_s, times, charge))
+    on_s = float(times[seen[0]]) if len(seen) else None
+    return LampOn(label, on_s, passed / stretch_s, stretch_s)

@@ -25,6 +25,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.loads import Capacitor, Open
 from fieldsim.geometry.machine import Geometry
 from fieldsim.geometry.winding import Winding
+from fieldsim.studies.lamp_speeds import LampSpeed, lamp_speeds
 from fieldsim.studies.machine_circuit import (
     CoilCircuit,
     MachineEmf,
@@ -144,6 +145,8 @@ class LightReport:
         Those that carry current.
     cautions
         Each once.
+    lamp_speeds
+        From which speed on each lamp lights, where one stays dark now; else empty.
     """
 
     title: str
@@ -154,6 +157,7 @@ class LightReport:
     meters: tuple[MeterRow, ...]
     coils: tuple[CoilHeat, ...]
     cautions: tuple[Caution, ...]
+    lamp_speeds: tuple[LampSpeed, ...] = ()
 
     @property
     def result(self) -> CircuitResult:
@@ -184,8 +188,12 @@ def light(
     """
     coils = coil_circuit(geometry)
     emf = machine_emf(geometry, table, speed)
-    result = periodic_steady_state(coils.circuit, circuit_emf(coils, emf))
+    steady = circuit_emf(coils, emf)
+    result = periodic_steady_state(coils.circuit, steady)
     run = steady_run(coils, emf, result)
+    needed: tuple[LampSpeed, ...] = ()
+    if steady.emf_V.any() and not all(lamp.lights for lamp in result.lamps):
+        needed = lamp_speeds(coils.circuit, steady, abs(emf.waveform.speed.base_rad_per_s))
     meter = meter or Meter()
     fittings = geometry.fittings
     windings = fittings.windings if fittings is not None else {}
@@ -211,6 +219,7 @@ def light(
         meters,
         heats,
         tuple(cautions),
+        needed,
     )
 
 

@@ -24,6 +24,7 @@ __all__ = [
     "MagnetHold",
     "RotorHold",
     "arm_forces_N",
+    "balance_caution",
     "joint_area_m2",
     "retention",
     "retention_cautions",
@@ -34,6 +35,10 @@ Array = NDArray[np.float64]
 FORCE_MARGIN = 4.0
 """A joint is called near its limit when it bears more than one part in four of what breaks it:
 common practice for glue of uncertain quality, no published source."""
+
+SHAKING_N = 1.0
+"""Sideways pull of an unbalanced rotor from which a word is due: common practice, no published
+source."""
 
 
 @dataclass(frozen=True)
@@ -81,11 +86,15 @@ class RotorHold:
         Of the rotor, as a positive number [rad/s].
     magnets
         In the order of the file.
+    imbalance_N
+        Sum of the centrifugal forces of all magnets, arms left out: what shakes the shaft, turning
+        with the rotor [N].
     """
 
     rotor: str
     speed_rad_s: float
     magnets: tuple[MagnetHold, ...]
+    imbalance_N: float = 0.0
 
     @property
     def weakest(self) -> MagnetHold:
@@ -188,7 +197,15 @@ def retention(
         _hold(i, mounted, speed, adhesive, magnetic_N[:, i])
         for i, mounted in enumerate(rotor.magnets)
     ]
-    return RotorHold(rotor.name, speed, tuple(holds))
+    return RotorHold(rotor.name, speed, tuple(holds), _imbalance_N(rotor, holds))
+
+
+def _imbalance_N(rotor: Rotor, holds: list[MagnetHold]) -> float:
+    force = np.array([hold.centrifugal_N for hold in holds])
+    angle = np.array([mounted.angle for mounted in rotor.magnets])
+    total = float(np.abs(np.sum(force * np.exp(1j * angle))))
+    # what evenly spaced magnets leave is rounding
+    return total if total > 1e-9 * float(force.sum()) else 0.0
 
 
 def _hold(
@@ -237,6 +254,24 @@ def _limit(strength: float | None, area: float, needed: bool, kind: str, magnet:
             "given; take it from the glue's data sheet, for these surfaces"
         )
     return math.inf
+
+
+def balance_caution(hold: RotorHold) -> str | None:
+    """Return a caution about a rotor whose magnets do not balance each other, or None.
+
+    Examples
+    --------
+    >>> print(balance_caution(RotorHold("top", 113.0, (), 4.32)))
+    Out of balance: the magnets of rotor top pull its shaft sideways with 4.32 N, round with \
+the rotor, at 1080 rpm; put a like weight on the other side.
+    """
+    if hold.imbalance_N < SHAKING_N:
+        return None
+    return (
+        f"Out of balance: the magnets of rotor {hold.rotor} pull its shaft sideways with "
+        f"{plain_number(hold.imbalance_N)} N, round with the rotor, at "
+        f"{plain_rpm(hold.speed_rad_s)}; put a like weight on the other side."
+    )
 
 
 def retention_cautions(hold: RotorHold, margin: float = FORCE_MARGIN) -> list[str]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import enum
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Effect",
+    "Kind",
     "LeverEffect",
     "Sensitivity",
     "main_source",
@@ -36,7 +38,17 @@ Array = NDArray[np.float64]
 
 DEFAULT_SENSITIVITY_TOLERANCE = 1e-4
 _CIRCUIT_TOLERANCE = 3e-4  # of powers and currents: the tenth of a per cent that is shown, thrice
-_LEAST_LAMP_A = 1e-6  # a lamp; below it a relative change of the light means nothing
+# Below these a relative change of the light, or of a load's power, means nothing.
+_LEAST_LAMP_A = 1e-6  # a lamp
+_LEAST_LOAD_W = 1e-9
+
+
+class Kind(enum.StrEnum):
+    """What steps are ranked by."""
+
+    LIGHT = "light"
+    POWER = "power"
+    VOLTAGE = "voltage"
 
 
 @dataclass(frozen=True)
@@ -51,17 +63,24 @@ class Effect:
         RMS voltage with nothing connected after it; NaN if it cannot be taken.
     lamp_A
         Average current of all lamps together after it; NaN if unknown.
-    voltage_gain, light_gain
+    load_W
+        Average power that the load makes use of after it; NaN if unknown.
+    lit
+        How many lamps light after it.
+    voltage_gain, light_gain, power_gain
         Relative changes, 0.1 for ten per cent more; NaN if unknown.
     problem
         Why the step cannot be taken; empty if it can.
     """
 
     words: str
-    rms_V: float
-    lamp_A: float
-    voltage_gain: float
-    light_gain: float
+    rms_V: float = math.nan
+    lamp_A: float = math.nan
+    load_W: float = math.nan
+    lit: int = 0
+    voltage_gain: float = math.nan
+    light_gain: float = math.nan
+    power_gain: float = math.nan
     problem: str = ""
 
 
@@ -86,8 +105,10 @@ class Sensitivity:
         Its RMS voltage now, nothing connected.
     lamp_A
         Average current of all lamps together now; NaN without lamps.
-    by_light
-        Whether the ranking is by the light; else by the voltage.
+    load_W
+        Average power that the load makes use of now; NaN without a load.
+    kind
+        What the ranking goes by.
     levers
         Ranked.
     """
@@ -95,12 +116,18 @@ class Sensitivity:
     what: str
     rms_V: float
     lamp_A: float
-    by_light: bool
+    load_W: float
+    kind: Kind
     levers: tuple[LeverEffect, ...]
 
     def gain(self, effect: Effect) -> float:
         """Return an effect's gain in what the ranking goes by; NaN if unknown."""
-        return effect.light_gain if self.by_light else effect.voltage_gain
+        gains = {
+            Kind.LIGHT: effect.light_gain,
+            Kind.POWER: effect.power_gain,
+            Kind.VOLTAGE: effect.voltage_gain,
+        }
+        return gains[self.kind]
 
     def best(self, lever: LeverEffect) -> Effect:
         """Return the step of a lever that helps more."""
@@ -138,13 +165,14 @@ def sensitivity(
     Notes
     -----
     Every step is a new run of the model, not a derivative: a millimetre can be far from linear.
-    The light is the average current of all lamps together. Without lamps that carry current the
-    ranking is by the open-circuit RMS voltage of what the load hangs on or, without a load, of the
-    coil that gives most. A step that makes parts collide is kept, with the reason.
+    The light is the average current of all lamps together; of a load without lamps it is the power
+    that it makes use of that counts. Without a load, or where it gets nothing, the ranking is by
+    the open-circuit RMS voltage of what the load hangs on or of the coil that gives most. A step
+    that makes parts collide is kept, with the reason.
     """
     table = flux_table(geometry, tolerance=tolerance) if table is None else table
     model = _Model(geometry, emf_waveform(table, geometry, speed), tolerance)
-    rms_V, lamp_A, lamps = model.measured(geometry, table, speed)
+    before = model.measured(geometry, table, speed)
     found = []
     offered = levers(geometry)
     for done, lever in enumerate(offered):
@@ -154,14 +182,15 @@ def sensitivity(
             (lever.less_words, lever.less, lever.speed_less),
         ):
             now = _scaled(geometry, speed, factor)
-            steps.append(model.effect(words, change, now, table, (rms_V, lamp_A)))
+            steps.append(model.effect(words, change, now, table, before))
             if progress is not None:
                 progress(2 * done + len(steps), 2 * len(offered))
         found.append(LeverEffect(lever.name, *steps))
-    by_light = lamps > 0 and lamp_A > lamps * _LEAST_LAMP_A
-    unranked = Sensitivity(model.what, rms_V, lamp_A, by_light, tuple(found))
+    unranked = Sensitivity(
+        model.what, before.rms_V, before.lamp_A, before.load_W, before.kind, tuple(found)
+    )
     found.sort(key=lambda lever: -_or_least(unranked.gain(unranked.best(lever))))
-    return Sensitivity(model.what, rms_V, lamp_A, by_light, tuple(found))
+    return replace(unranked, levers=tuple(found))
 
 
 def main_source(geometry: Geometry, waveform: EmfWaveform) -> tuple[str, Source]:
@@ -187,6 +216,24 @@ def terminal_emf_V(waveform: EmfWaveform, source: Source) -> Array:
     return np.asarray(sign * max(parts, key=_rms))
 
 
+@dataclass(frozen=True)
+class _Measured:
+    """What a machine gives: as in `Effect`, with the number of its lamps."""
+
+    rms_V: float
+    lamp_A: float = math.nan
+    load_W: float = math.nan
+    lamps: int = 0
+    lit: int = 0
+
+    @property
+    def kind(self) -> Kind:
+        """What changes of the machine are best ranked by."""
+        if self.lamps:
+            return Kind.LIGHT if self.lamp_A > self.lamps * _LEAST_LAMP_A else Kind.VOLTAGE
+        return Kind.POWER if self.load_W > _LEAST_LOAD_W else Kind.VOLTAGE
+
+
 class _Model:
     """Measures changed machines the way the first one was measured."""
 
@@ -200,14 +247,12 @@ class _Model:
 
             self._circuit = coil_circuit(geometry)
 
-    def measured(
-        self, geometry: Geometry, table: FluxTable, speed: Speed
-    ) -> tuple[float, float, int]:
-        """Return the open RMS voltage, the average current of all lamps, and their number."""
+    def measured(self, geometry: Geometry, table: FluxTable, speed: Speed) -> _Measured:
+        """Return what a machine gives."""
         waveform = emf_waveform(table, geometry, speed)
         rms = _rms(terminal_emf_V(waveform, self._source))
         if self._circuit is None or rms < NO_VOLTAGE_V:  # rounding drives no circuit
-            return rms, math.nan, 0
+            return _Measured(rms)
         from fieldsim.circuit.solver import periodic_steady_state
         from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_emf
 
@@ -221,7 +266,13 @@ class _Model:
         self._first = self._first or result
         lamps = sum(lamp.count for lamp in result.lamps)
         current = sum(lamp.count * lamp.average_A for lamp in result.lamps)
-        return rms, float(current) if lamps else math.nan, lamps
+        return _Measured(
+            rms,
+            float(current) if lamps else math.nan,
+            result.useful_W,
+            lamps,
+            sum(lamp.count for lamp in result.lamps if lamp.lights),
+        )
 
     def effect(
         self,
@@ -229,7 +280,7 @@ class _Model:
         change: Change,
         speed: Speed,
         table: FluxTable,
-        before: tuple[float, float],
+        before: _Measured,
     ) -> Effect:
         """Return what a step does; a step that cannot be taken says why."""
         try:
@@ -237,14 +288,20 @@ class _Model:
             if changed is not self._geometry:
                 check_collisions(changed)
                 table = flux_table(changed, tolerance=self._tolerance)
-            rms_V, lamp_A, _ = self.measured(changed, table, speed)
+            after = self.measured(changed, table, speed)
         except ImpossibleError as error:
             problem = str(error).removeprefix(f"{self._geometry.file}: ")
-            return Effect(words, math.nan, math.nan, math.nan, math.nan, problem)
+            return Effect(words, problem=problem)
         return Effect(
-            words, rms_V, lamp_A, _gain(rms_V, before[0], NO_VOLTAGE_V),
-            _gain(lamp_A, before[1], 0.0),
-        )  # fmt: skip
+            words,
+            after.rms_V,
+            after.lamp_A,
+            after.load_W,
+            after.lit,
+            _gain(after.rms_V, before.rms_V, NO_VOLTAGE_V),
+            _gain(after.lamp_A, before.lamp_A, 0.0),
+            _gain(after.load_W, before.load_W, 0.0),
+        )
 
 
 def _scaled(geometry: Geometry, speed: Speed, factor: float) -> Speed:

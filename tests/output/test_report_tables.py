@@ -7,7 +7,7 @@ import numpy as np
 
 from fieldsim.output.dataset import save_dataset
 from fieldsim.output.report_tables import ReportTable, labelled_dataset, lever_table, percent, three
-from fieldsim.studies.sensitivity import Effect, LeverEffect, Sensitivity
+from fieldsim.studies.sensitivity import Effect, Kind, LeverEffect, Sensitivity
 
 
 def sample():
@@ -57,12 +57,12 @@ def test_cells_are_text():
 
 
 def test_levers_side_by_side(tmp_path):
-    closer = Effect("closer", 1.2, math.nan, 0.2, math.nan)
-    further = Effect("further", 0.8, math.nan, -0.2, math.nan)
+    closer = Effect("closer", 1.2, voltage_gain=0.2)
+    further = Effect("further", 0.8, voltage_gain=-0.2)
     nan = math.nan
-    blocked = Effect("wider", nan, nan, nan, nan, "a runs into b")
+    blocked = Effect("wider", problem="a runs into b")
     levers = (LeverEffect("gap", further, closer), LeverEffect("width", blocked, further))
-    table = lever_table(Sensitivity("coil", 1.0, nan, False, levers), "d", "title")
+    table = lever_table(Sensitivity("coil", 1.0, nan, nan, Kind.VOLTAGE, levers), "d", "title")
     assert table.header == ["step", "RMS", "opposite step, RMS"]
     assert table.rows == [
         ["closer", percent(0.2), percent(-0.2)],
@@ -70,17 +70,26 @@ def test_levers_side_by_side(tmp_path):
     ]
     save_dataset(table.dataset, tmp_path / "t.csv")
     lines = (tmp_path / "t.csv").read_text().splitlines()
-    assert lines[0] == "step,rms_V,lamp_current_average_A,voltage_gain,light_gain"
-    assert lines[1] == "closer,1.2,nan,0.2,nan"
+    assert lines[0] == "step,rms_V,lamp_current_average_A,load_W,voltage_gain,light_gain,power_gain"
+    assert lines[1] == "closer,1.2,nan,nan,0.2,nan,nan"
     assert len(lines) == 5
 
 
 def test_light_has_columns_of_its_own():
-    step = Effect("more", 1.1, 0.012, 0.1, 0.2)
-    found = Sensitivity("coil", 1.0, 0.01, True, (LeverEffect("x", step, step),))
+    step = Effect("more", 1.1, 0.012, voltage_gain=0.1, light_gain=0.2)
+    found = Sensitivity("coil", 1.0, 0.01, 0.1, Kind.LIGHT, (LeverEffect("x", step, step),))
     table = lever_table(found, "d", "t")
     assert table.header == ["step", "RMS", "light", "opposite step, RMS", "opposite step, light"]
     assert table.rows[0][1:3] == [percent(0.1), percent(0.2)]
+
+
+def test_a_load_without_lamps_has_its_power():
+    step = Effect("more", 1.1, load_W=0.2, voltage_gain=0.1, power_gain=0.3)
+    found = Sensitivity("coil", 1.0, math.nan, 0.1, Kind.POWER, (LeverEffect("x", step, step),))
+    assert found.gain(step) == 0.3
+    table = lever_table(found, "d", "t")
+    assert table.header == ["step", "RMS", "power", "opposite step, RMS", "opposite step, power"]
+    assert table.rows[0][1:3] == [percent(0.1), percent(0.3)]
 
 
 def test_numbers():

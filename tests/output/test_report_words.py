@@ -15,8 +15,10 @@ from fieldsim.output.report_tables import three
 from fieldsim.output.report_words import answers, facts_of, key_numbers
 from fieldsim.studies.crank_effort import CrankEffort
 from fieldsim.studies.design_study import study_design
+from fieldsim.studies.lamp_speeds import LampSpeed
 from fieldsim.studies.sensitivity import Effect, LeverEffect
 
+SPACE = "\N{NO-BREAK SPACE}"
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 
 
@@ -32,8 +34,17 @@ def lamp(average_A=0.01, count=6):
     )
 
 
-def lit(study, *lamps):
-    return replace(study, light=SimpleNamespace(result=SimpleNamespace(lamps=lamps, useful_W=0.03)))
+def lit(study, *lamps, speeds=()):
+    result = SimpleNamespace(lamps=lamps, useful_W=0.03)
+    light = SimpleNamespace(
+        result=result, lamp_speeds=speeds, run=SimpleNamespace(speed=study.speed)
+    )
+    return replace(study, light=light)
+
+
+def ranked(study, *steps):
+    levers = tuple(LeverEffect(step.words, step, step) for step in steps)
+    return replace(study, sensitivity=replace(study.sensitivity, levers=levers))
 
 
 def cranked(study, torque_Nm, arm=None, friction=None, because=""):
@@ -76,6 +87,17 @@ def test_lamp_details(study):
     assert "0.100 mA on average; seen from 0.500 mA." in words
 
 
+def test_a_dark_lamp_says_what_it_needs(study):
+    speeds = (LampSpeed("white LED", 5e-4, 6 * math.pi, 80.0),)
+    assert (
+        "It would light from 180 rpm of the crank."
+        in answers(lit(study, lamp(1e-4), speeds=speeds))[0].why
+    )
+    never = (LampSpeed("white LED", 5e-4, None, 80 * math.pi),)
+    words = answers(lit(study, lamp(1e-4), speeds=never))[0].why
+    assert "Up to 2400 rpm of the crank no speed lights it." in words
+
+
 @pytest.mark.parametrize(
     ("newtons", "short"),
     [
@@ -89,9 +111,22 @@ def test_effort_against_the_hand(study, newtons, short):
     machine = cranked(study, np.array([0.0, newtons * 0.08]), CrankArm(0.08, 60.0))
     answer = answers(machine)[1]
     assert answer.short == short
-    assert f"{three(newtons)} N at most; a hand gives 60 N." in answer.why
+    assert f"{three(newtons)} N at most; a hand can give about 60 N" in answer.why
     assert "80 mm arm" in answer.why
-    assert (f"{three(newtons)} N", "at most on a 80 mm crank arm") in key_numbers(machine)
+    assert (f"{three(newtons)}{SPACE}N", "at most on a 80 mm crank arm") in key_numbers(machine)
+
+
+def test_a_force_that_only_swings_is_nothing_on_average(study):
+    machine = cranked(study, 0.4 * np.sin(2 * np.pi * np.arange(64) / 64), CrankArm(0.1, 60.0))
+    why = answers(machine)[1].why
+    assert "Nothing on average: the magnets pull back and forth with up to 4.00 N" in why
+    assert "e−" not in why
+
+
+def test_a_force_that_nobody_feels(study):
+    machine = cranked(study, np.array([1e-8, 3e-8]), CrankArm(0.1, 60.0))
+    assert answers(machine)[1].why.startswith("Next to nothing on the 100 mm arm;")
+    assert (f"0{SPACE}N", "at most on a 100 mm crank arm") in key_numbers(machine)
 
 
 def test_what_is_left_out_is_said(study):
@@ -111,7 +146,9 @@ def test_nothing_brakes(study):
 
 def test_effort_that_cannot_be(study):
     machine = replace(study, effort=None, notes={**study.notes, "effort": "friction is too much"})
-    assert answers(machine)[1].why == "friction is too much."
+    assert answers(machine)[1].short == "Not known."
+    assert answers(replace(machine, too_hard=True))[1].short == "Too hard for one hand."
+    assert answers(machine)[1].why == "Friction is too much."
     assert math.isnan(facts_of(machine).hand_W)
 
 
@@ -124,6 +161,32 @@ def test_what_helps(study):
 
 
 def test_nothing_helps(study):
-    worse = Effect("a", 1.0, math.nan, -0.1, math.nan)
-    ranked = replace(study.sensitivity, levers=(LeverEffect("x", worse, worse),))
-    assert answers(replace(study, sensitivity=ranked))[2].short == "No single step helps."
+    worse = Effect("a", 1.0, voltage_gain=-0.1)
+    assert answers(ranked(study, worse))[2].short == "No single step helps."
+
+
+def test_lamps_that_get_too_much_need_no_more(study):
+    answer = answers(lit(study, lamp(0.03)))[2]
+    assert answer.short == "Nothing more is needed."
+    assert "slower crank" in answer.why
+    assert not any("best single step" in words for _, words in key_numbers(lit(study, lamp(0.03))))
+
+
+@pytest.mark.parametrize(("count", "words"), [(0, "No single step is enough"), (6, "light it")])
+def test_whether_a_step_lights_dark_lamps(study, count, words):
+    step = Effect("closer", 1.0, voltage_gain=0.2, lit=count)
+    why = answers(ranked(lit(study, lamp(1e-4)), step))[2].why
+    assert words in why
+    assert ("No single step" in why) == (count == 0)
+
+
+def test_what_cancels_is_turned_round(study):
+    nothing = replace(study, sensitivity=replace(study.sensitivity, rms_V=1e-6))
+    assert nothing.cancels
+    first, _, third = answers(lit(nothing, lamp(1e-12)))
+    assert first.short == "No, the linkages cancel."
+    assert third.short == "Turn one part round."
+    shown = key_numbers(lit(nothing, lamp(1e-12)))
+    assert (f"0{SPACE}V", "RMS, open, from pickup") in shown
+    assert (f"0{SPACE}mA", "on average in each lamp") in shown
+    assert not any("best single step" in words for _, words in shown)

@@ -64,7 +64,7 @@ def test_ranking(found):
     steps = found.helpful()
     assert all(found.gain(step) > 0 for step in steps)
     assert steps[0].words == "magnets 1 mm closer to the winding"
-    assert (found.what, found.by_light) == ("pickup", False)
+    assert (found.what, found.kind) == ("pickup", "voltage")
     assert math.isnan(found.lamp_A)
 
 
@@ -80,7 +80,7 @@ def test_a_step_that_collides_is_kept_with_its_reason(one):
 
 
 def test_light_and_voltage_disagree_on_the_wire(lit):
-    assert lit.by_light
+    assert lit.kind == "light"
     assert lit.what == "pickup"
     thin = lever(lit, "wire gauge").more
     assert thin.words == "wire one gauge thinner, section filled"
