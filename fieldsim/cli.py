@@ -13,6 +13,7 @@ from difflib import get_close_matches
 import click
 
 from fieldsim import __version__
+from fieldsim.commands.messages import complain
 from fieldsim.errors import FieldsimError
 
 __all__ = ["main", "run"]
@@ -31,9 +32,6 @@ COMMANDS = {
     "match": "The load, the gauge and the speed that fit.",
     "report": "A page to keep: what lights, how hard it is, what helps most.",
 }
-
-
-_LONGEST_LINE = 600
 
 
 class _Commands(click.Group):
@@ -82,15 +80,6 @@ def cli() -> None:
     """
 
 
-def _line(message: str) -> None:
-    """Write one line, however long or strange the names in the message are."""
-    shown = "".join(c if c.isprintable() else "?" for c in " ".join(message.split()))
-    if len(shown) > _LONGEST_LINE:
-        shown = f"{shown[: _LONGEST_LINE // 2]} ... {shown[-_LONGEST_LINE // 2 :]}"
-    if sys.stderr is not None:
-        sys.stderr.write(f"fieldsim: {shown}\n")
-
-
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code.
 
@@ -108,13 +97,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except FieldsimError as error:
-        _line(str(error))
+        from fieldsim.geometry.collision_error import full_message
+
+        complain(full_message(error))
         return 2
     except click.ClickException as error:
-        _line(error.format_message())
+        complain(error.format_message())
         return 2
     except (click.Abort, KeyboardInterrupt):
-        _line("stopped")
+        complain("stopped")
         return 130
     except SystemExit:  # what the library makes of a broken pipe
         _abandon_output()
@@ -124,10 +115,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _abandon_output()
         if isinstance(error, BrokenPipeError):
             return 0  # whoever read it has had enough
-        _line(f"standard output cannot be written: {error.strerror or error}")
+        complain(f"standard output cannot be written: {error.strerror or error}")
         return 2
     except MemoryError:
-        _line("the machine has too little memory for this request")
+        complain("the machine has too little memory for this request")
         return 2
     return code if isinstance(code, int) else 0
 

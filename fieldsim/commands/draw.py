@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from fieldsim.commands.options import GEOMETRY, checked_outputs
+from fieldsim.commands.messages import complain
+from fieldsim.commands.options import GEOMETRY, checked_outputs, json_option, print_json
 
 
 @click.command()
@@ -16,9 +17,15 @@ from fieldsim.commands.options import GEOMETRY, checked_outputs
     help="Picture to write (.png, .svg or .pdf); an existing file is replaced.",
 )
 @click.option("--crank-angle", metavar="ANGLE", default="0 deg", help="Where the crank stands.")
-def draw(geometry: str, out: str, crank_angle: str) -> None:
-    """Draw GEOMETRY from two sides and in space, even where parts collide."""
+@json_option
+@click.pass_context
+def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_json: bool) -> None:
+    """Draw GEOMETRY from two sides and in space.
+
+    Parts that collide are drawn, too; the collision is told and the exit code is 2.
+    """
     from fieldsim.geometry.clearance import check_collisions
+    from fieldsim.geometry.collision_error import CollisionError, full_message
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.geometry.units import parse_quantity
 
@@ -32,4 +39,22 @@ def draw(geometry: str, out: str, crank_angle: str) -> None:
     from fieldsim.output.machine_drawing import draw_machine
 
     save_figure(draw_machine(machine, crank_angle_rad=angle), out)
-    check_collisions(machine)
+    collision = None
+    try:
+        check_collisions(machine)
+    except CollisionError as error:
+        collision = full_message(error)
+    if as_json:
+        print_json(
+            {
+                "title": machine.title,
+                "file": geometry,
+                "picture": out,
+                "crank_angle_rad": angle,
+                "collision": collision,
+            }
+        )
+    if collision is not None:
+        complain(collision)
+        complain(f"the picture was drawn all the same: {out}")
+        context.exit(2)

@@ -54,7 +54,23 @@ class QuantityType(click.ParamType[float]):
             self.fail(str(error), param, ctx)
 
 
-SPEED = QuantityType("rotation speed")
+class SpeedType(QuantityType):
+    """A speed of rotation, forward or backward."""
+
+    def __init__(self) -> None:
+        super().__init__("rotation speed")
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the speed [rad/s]."""
+        speed = super().convert(value, param, ctx)
+        if speed == 0.0:
+            self.fail(f'"{value}" stands still; the speed must not be zero', param, ctx)
+        return speed
+
+
+SPEED = SpeedType()
 
 
 def json_option(function: F) -> F:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-import sys
-
 import click
 
-from fieldsim.commands.options import DEFAULT_CRANK, GEOMETRY, SPEED, progress_bar
-
-_LONGEST_LINE = 600
+from fieldsim.commands.messages import complain, one_line
+from fieldsim.commands.options import (
+    DEFAULT_CRANK,
+    GEOMETRY,
+    SPEED,
+    json_option,
+    print_json,
+    progress_bar,
+)
 
 
 @click.command()
@@ -25,9 +29,14 @@ _LONGEST_LINE = 600
     required=True,
     help="Folder to make; an empty one, or that of an earlier report, is used again.",
 )
+@json_option
 @click.pass_context
 def report(
-    context: click.Context, geometries: tuple[str, ...], crank_speed: float | None, out: str
+    context: click.Context,
+    geometries: tuple[str, ...],
+    crank_speed: float | None,
+    out: str,
+    as_json: bool,
 ) -> None:
     """Write a report of GEOMETRIES: what lights, how hard it is, what helps most, and all figures.
 
@@ -35,7 +44,7 @@ def report(
     cannot be computed, the page says so and the exit code is 1.
     """
     from fieldsim.geometry.units import parse_quantity
-    from fieldsim.output.report import make_report, save_report
+    from fieldsim.output.report import NoDesignError, make_report, save_report
     from fieldsim.output.report_folder import folder_for
     from fieldsim.output.terminal import print_text
 
@@ -43,17 +52,21 @@ def report(
     speed = crank_speed
     if speed is None:
         speed = parse_quantity(DEFAULT_CRANK, "rotation speed")
-    with progress_bar("report") as progress:
-        made = make_report(geometries, speed, progress=progress)
+    try:
+        with progress_bar("report") as progress:
+            made = make_report(geometries, speed, progress=progress)
+    except NoDesignError as error:
+        for design in error.failed:
+            complain(design.line)
+        context.exit(2)
     page = save_report(made, out)
-    print_text(f"The report is {page}")
+    if as_json:
+        from fieldsim.output.report_json import report_json
+
+        print_json(report_json(made, page))
+    else:
+        print_text(f"The report is {one_line(str(page))}")
+    for design in made.failed:
+        complain(f"not computed: {design.line}")
     if made.failed:
-        problems = [
-            d.problem if d.problem.startswith(d.file) else f"{d.file}: {d.problem}"
-            for d in made.failed
-        ]
-        line = f"not computed: {'; '.join(problems)}"
-        if sys.stderr is not None:
-            shown = "".join(c if c.isprintable() else "?" for c in " ".join(line.split()))
-            sys.stderr.write(f"fieldsim: {shown[:_LONGEST_LINE]}\n")
         context.exit(1)

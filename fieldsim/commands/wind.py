@@ -21,6 +21,7 @@ from fieldsim.commands.options import (
 
 _MOST_GAUGES = 40
 _RANGE = re.compile(r"(?:AWG\s*)?(\d{1,3})\s*\.\.\s*(\d{1,3})", re.IGNORECASE)
+_DASHED = re.compile(r"(?:AWG\s*)?(\d{1,3})\s*(?:-|–|to|\.{3,}|:)\s*(\d{1,3})", re.IGNORECASE)
 
 
 def gauges_of(text: str) -> list[int]:
@@ -35,8 +36,10 @@ def gauges_of(text: str) -> list[int]:
                 found.append(parse_awg(part))
                 continue
         except ValueError:
+            dash = _DASHED.fullmatch(part)
+            like = f"{dash[1]}..{dash[2]}" if dash is not None else 'gauges like 24..40 or "28, 30"'
             raise click.BadParameter(
-                f'"{part[:40]}" is not a gauge; write gauges like 24..40 or "28, 30, 32"',
+                f'"{part[:40]}" is not a gauge; write {like}',
                 param_hint="--gauges",
             ) from None
         first, last = int(span[1]), int(span[2])

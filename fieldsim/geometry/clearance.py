@@ -11,15 +11,15 @@ zooms in on its best cells; the distance never changes faster than the point mov
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.errors import ImpossibleError
 from fieldsim.geometry.box_overlap import Boxes, separations_m
+from fieldsim.geometry.collision_error import Collision, CollisionError
 from fieldsim.geometry.machine import Coil, Cuboid, Geometry, MountedMagnet, Rotor
 from fieldsim.geometry.magnet_bodies import (
     Body,
@@ -268,9 +268,9 @@ def clearances(geometry: Geometry) -> tuple[Clearance, ...]:
     return tuple(found)
 
 
-def _collision(first: str, second: str, apart_m: float) -> Clearance:
-    """Return the clearance of parts that may lie face to face, so that touching is no collision."""
-    return Clearance(first, second, apart_m if apart_m < -_LYING else max(apart_m, 2 * _TOUCH))
+def _may_lie(apart_m: float) -> float:
+    """Return the distance of parts that may lie face to face: touching is then no collision."""
+    return apart_m if apart_m < -_LYING else max(apart_m, 2 * _TOUCH)
 
 
 def _magnet_boxes(rotor: Rotor) -> Boxes:
@@ -280,7 +280,7 @@ def _magnet_boxes(rotor: Rotor) -> Boxes:
     return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
 
 
-def _own_overlaps(rotor: Rotor) -> Iterator[Clearance]:
+def _refuse_own_overlaps(geometry: Geometry, rotor: Rotor) -> None:
     boxes = _magnet_boxes(rotor)
     for i, first in enumerate(rotor.magnets[:-1]):
         apart = separations_m(boxes[i], boxes[i + 1 :])[0]
@@ -291,20 +291,23 @@ def _own_overlaps(rotor: Rotor) -> Iterator[Clearance]:
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
                 depth = _smallest(still_body(rotor, first), still_distance(rotor, second))
-            yield _collision(
+            pair = Clearance(
                 f'magnet {i + 1} of rotor "{rotor.name}"',
                 f"magnet {i + 2 + k} of the same rotor",
-                depth,
+                _may_lie(depth),
             )
+            if pair.distance_m < _TOUCH:
+                raise _collision(geometry, pair, ("rotors", rotor.name, "magnets"))
 
 
-def _coil_overlaps(geometry: Geometry) -> Iterator[Clearance]:
+def _refuse_coil_overlaps(geometry: Geometry) -> None:
     bars = [_bars(coil) for coil in geometry.coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
-    for i, first in enumerate(geometry.coils):
-        for j in range(i + 1, len(geometry.coils)):
-            apart = float(separations_m(boxes[i], boxes[j]).min())
-            yield _collision(f'coil "{first.name}"', f'coil "{geometry.coils[j].name}"', apart)
+    for (i, first), (j, second) in combinations(enumerate(geometry.coils), 2):
+        apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))
+        if apart < _TOUCH:
+            pair = Clearance(f'coil "{first.name}"', f'coil "{second.name}"', apart)
+            raise _collision(geometry, pair, ("coils", second.name))
 
 
 def check_collisions(geometry: Geometry) -> tuple[Clearance, ...]:
@@ -312,22 +315,51 @@ def check_collisions(geometry: Geometry) -> tuple[Clearance, ...]:
 
     Raises
     ------
-    ImpossibleError
+    CollisionError
         If a swept magnet runs into a winding or another rotor, two magnets of a rotor overlap, or
         two windings do; the message names both parts and the overlap.
     """
     for rotor in geometry.rotors:
-        _refuse_overlap(geometry, _own_overlaps(rotor))
-    _refuse_overlap(geometry, _coil_overlaps(geometry))
+        _refuse_own_overlaps(geometry, rotor)
+    _refuse_coil_overlaps(geometry)
     found = clearances(geometry)
-    _refuse_overlap(geometry, found)
+    for item in found:
+        if item.distance_m < _TOUCH:
+            rotor = next(r for r in geometry.rotors if item.first == f'rotor "{r.name}"')
+            raise _collision(geometry, item, ("rotors", rotor.name), rotor)
     return found
 
 
-def _refuse_overlap(geometry: Geometry, found: Iterable[Clearance]) -> None:
-    for item in found:
-        if item.distance_m < _TOUCH:
-            where = f"{geometry.file}: " if geometry.file else ""
-            overlap = -item.distance_m
-            how = f"overlap by {overlap * 1e3:.3g} mm" if overlap > _TOUCH else "touch"
-            raise ImpossibleError(f"{where}{item.first} runs into {item.second}: they {how}")
+def _collision(
+    geometry: Geometry, pair: Clearance, key: tuple[str, ...], rotor: Rotor | None = None
+) -> CollisionError:
+    """Return the error of two parts, the first of them a rotor that may be moved, or none."""
+    overlap = -pair.distance_m
+    how = f"overlap by {overlap * 1e3:.3g} mm" if overlap > _TOUCH else "touch"
+    problem = f"{pair.first} runs into {pair.second}: they {how}"
+    way_out = partial(_way_out, geometry, rotor, overlap)
+    return CollisionError(Collision(problem, way_out, geometry.file, key))
+
+
+def _way_out(geometry: Geometry, rotor: Rotor | None, overlap_m: float) -> str:
+    """Return what would free two parts."""
+    some = overlap_m > _TOUCH
+    way = _way_along_shaft(geometry, rotor, overlap_m) if rotor is not None else None
+    if rotor is None or way is None:
+        return f"move them apart by {overlap_m * 1e3:.3g} mm or more" if some else "move them apart"
+    by = f" by more than {overlap_m * 1e3:.3g} mm" if some else ""
+    return f'{way} rotor "{rotor.name}"{by} along its shaft'
+
+
+def _way_along_shaft(geometry: Geometry, rotor: Rotor, overlap_m: float) -> str | None:
+    """Return "raise" or "lower" if that, by little more than the overlap, frees a rotor."""
+    step = overlap_m + 2 * _LYING
+    for word, shift in (("raise", step), ("lower", -step)):
+        moved = rotor.raised(shift)
+        others = [r for r in geometry.rotors if r.name != rotor.name]
+        if rotor_to_winding_m(moved, geometry.coils) >= _TOUCH and all(
+            _bounding_gap(moved, other) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
+            for other in others
+        ):
+            return word
+    return None

@@ -16,6 +16,7 @@ from fieldsim.geometry.section import (
     Name,
     Ratio,
     Section,
+    list_hint,
     missing,
     problem,
     quantity_field,
@@ -41,7 +42,9 @@ def _list_of(length: int, example: str) -> Any:
         if not isinstance(value, list):
             raise problem(f"must be a list of {length} lengths, like {example}")
         if len(value) != length:
-            raise problem(f"has {len(value)} entries; it needs {length}, like {example}")
+            count = "1 entry" if len(value) == 1 else f"{len(value)} entries"
+            hint = list_hint(value)
+            raise problem(f"has {count}; it needs {length}, like {example}{hint}")
         return value
 
     return BeforeValidator(check)
@@ -179,6 +182,10 @@ class RotorSection(Section):
 
 class CoilSection(Section):
     """A rectangular winding."""
+
+    elsewhere = dict.fromkeys(
+        ("gauge", "enamel", "overall", "packing", "spools", "fill"), "under wire, in this coil"
+    )
 
     centre: Annotated[tuple[Position, Position, Position], _list_of(3, "[0 mm, 22 mm, 0 mm]")]
     axis: Direction

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from difflib import get_close_matches
 from fractions import Fraction
-from typing import Annotated, Any
+from itertools import pairwise
+from typing import Annotated, Any, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
 from pydantic_core import PydanticCustomError
 
-from fieldsim.geometry.units import parse_quantity
+from fieldsim.geometry.units import COMMA_NUMBER, parse_quantity
 
 __all__ = [
     "Count",
@@ -20,6 +22,7 @@ __all__ = [
     "Number",
     "Ratio",
     "Section",
+    "list_hint",
     "missing",
     "problem",
     "quantity_field",
@@ -32,6 +35,8 @@ class Section(BaseModel):
     """Base of all sections: immutable, and unknown keys are errors that suggest a known one."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    # Keys of other sections that are easily put here, and where they belong.
+    elsewhere: ClassVar[Mapping[str, str]] = {}
 
     @model_validator(mode="before")
     @classmethod
@@ -45,6 +50,8 @@ class Section(BaseModel):
             if key not in allowed:
                 close = get_close_matches(str(key), allowed, n=1, cutoff=0.5)
                 hint = f'; did you mean "{close[0]}"?' if close else ""
+                if key in cls.elsewhere:
+                    hint = f"; {key} belongs {cls.elsewhere[key]}."
                 raise PydanticCustomError(
                     "unknown_key",
                     "unknown key{hint} Allowed here: {allowed}",
@@ -98,9 +105,34 @@ def quantity_field(kind: str, low: str | None = None, high: str | None = None) -
     return BeforeValidator(parse)
 
 
+def list_hint(values: list[Any]) -> str:
+    """Return what was probably meant where a list has too few or too many entries.
+
+    Examples
+    --------
+    >>> list_hint(["16 mm 30 mm"])
+    '; separate the entries with commas'
+    >>> list_hint([1, "5 mm", "30 mm"])
+    '; write decimals with a point, not with a comma'
+    >>> list_hint(["16 mm"])
+    ''
+    """
+    if any(
+        isinstance(v, str) and len(re.findall(r"(?<![\w.^/])[+-]?[\d.]+", v)) > 1 for v in values
+    ):
+        return "; separate the entries with commas"
+    halves = pairwise(values)
+    if any(type(a) is int and isinstance(b, str) and b[:1].isdigit() for a, b in halves):
+        return "; write decimals with a point, not with a comma"
+    return ""
+
+
 def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise problem(f"{_shown(value)} is not a plain number")
+        hint = ""
+        if isinstance(value, str) and COMMA_NUMBER.fullmatch(value):
+            hint = "; write a decimal point, not a comma, and nothing between thousands"
+        raise problem(f"{_shown(value)} is not a plain number{hint}")
     try:
         number = float(value)
     except OverflowError as error:
@@ -149,7 +181,8 @@ def _direction(value: Any) -> tuple[float, float, float]:
     if not isinstance(value, list):
         raise problem(f"{_shown(value)} is not a direction; write three numbers like [0, 0, 1]")
     if len(value) != 3:
-        raise problem(f"has {len(value)} numbers; a direction has three, like [0, 0, 1]")
+        count = "1 number" if len(value) == 1 else f"{len(value)} numbers"
+        raise problem(f"has {count}; a direction has three, like [0, 0, 1]{list_hint(value)}")
     x, y, z = (_number(v) for v in value)
     if not math.hypot(x, y, z) > 0:
         raise problem("a direction needs a length above zero")

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["KINDS", "Kind", "parse_quantity"]
+__all__ = ["COMMA_NUMBER", "KINDS", "Kind", "parse_quantity"]
 
 
 @dataclass(frozen=True)
@@ -95,6 +95,7 @@ mega- = 1e6 = M-
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})(?:\s*/\s*(\d{{1,6}}))?\s*(\S.*?)?\s*", re.DOTALL)
 _UNIT = re.compile(r"[A-Za-zµμΩ°_%]+(?:\s?\^?[23²³])?(?:\s?[*·/]\s?[A-Za-zµμΩ°_]+(?:\^?[23²³])?)*")
+COMMA_NUMBER = re.compile(r"\s*[+-]?\d+(?:,\d+)+(?:\.\d+)?(?:\s.*|[^\d\s,.].*)?", re.DOTALL)
 _LONGEST = 60
 
 
@@ -185,11 +186,16 @@ def parse_quantity(text: object, kind: str) -> float:
         number = "a huge number" if 1e15 <= abs(text) < math.inf else str(text)
         raise ValueError(f"{number} has no unit; {like}")
     if not isinstance(text, str):
-        raise ValueError(f"a {type(text).__name__} is not {article} {kind}; {like}")
+        what = "a list" if isinstance(text, list | tuple) else "a group of keys"
+        raise ValueError(f"{what} is not {article} {kind}; {like}")
     one_line = " ".join(text.split())
     shown = f'"{one_line}"' if len(one_line) <= _LONGEST else f'"{one_line[:_LONGEST]}..."'
     match = _QUANTITY.fullmatch(text) if len(text) <= 4 * _LONGEST else None
-    if match is None:
+    if match is None or (match[3] or "").startswith(","):
+        if COMMA_NUMBER.fullmatch(text[: 4 * _LONGEST]):
+            plain = text.count(",") == 1 and "." not in text
+            better = f", like {shown.replace(',', '.')}" if plain else ""
+            raise ValueError(f"{shown} has a comma in its number; write a decimal point{better}")
         raise ValueError(f"{shown} is not a number with a unit; {like}")
     number_text, divisor, unit_text = match.groups()
     if unit_text is None:

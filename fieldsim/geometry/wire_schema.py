@@ -176,6 +176,10 @@ class SpoolSection(Section):
 class WireSection(Section):
     """The wire of a coil, how it lies, and how much of it there is."""
 
+    elsewhere = dict.fromkeys(
+        ("turns", "build", "opening", "centre", "axis", "side"), "beside wire, in the coil itself"
+    )
+
     gauge: Annotated[Gauge, BeforeValidator(_gauge)]
     enamel: Annotated[Enamel, BeforeValidator(_enamel)] | None = None
     overall: OverallDiameter | None = None

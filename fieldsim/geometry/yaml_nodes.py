@@ -26,6 +26,17 @@ _DEEPEST = 20
 _LONGEST_PART = 60  # of a key in messages
 _PLAIN_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null")}
 _DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+# What the library says, and what to do about it.
+_YAML_HINTS = {
+    "mapping values are not allowed": "; put text that holds a colon in quotes, and check the "
+    "indent of this line and the one above",
+    "expected <block end>": "; check the indent, and that every key ends in a colon",
+    "expected '<document start>'": "; check the indent: the first keys start at the left",
+    "could not find expected ':'": "; check the indent, and that every key ends in a colon",
+    "expected ',' or": "; check that brackets are closed and entries separated by commas",
+    "cannot start any token": "; put text that begins with a special character in quotes",
+    "found unexpected end of stream": "; a quote is never closed",
+}
 _ODD_BUT_CLEAR = re.compile(r"[+-]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 
 
@@ -245,7 +256,8 @@ def _yaml_problem(error: yaml.MarkedYAMLError, line: int) -> str:
         problem += f" {error.context} that began on line {start.line + 1}"
     if "'\\t'" in problem:
         problem += "; indent with spaces, not with tabs"
-    return f"not valid YAML: {problem}"
+    hint = next((hint for words, hint in _YAML_HINTS.items() if words in problem), "")
+    return f"not valid YAML: {problem}{hint}"
 
 
 def _mapping(

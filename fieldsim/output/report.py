@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from fieldsim.output.dataset import Dataset
     from fieldsim.output.report_chapter import Chapter
 
-__all__ = ["PAGE_NAME", "FailedDesign", "Report", "make_report", "save_report"]
+__all__ = ["PAGE_NAME", "FailedDesign", "NoDesignError", "Report", "make_report", "save_report"]
 
 PAGE_NAME = "index.html"
 Progress = Callable[[int, int], None]
@@ -29,6 +29,27 @@ class FailedDesign:
     number: int
     file: str
     problem: str
+
+    @property
+    def line(self) -> str:
+        """What is wrong, with the file's name in front."""
+        if self.problem.startswith(self.file):
+            return self.problem
+        return f"{self.file}: {self.problem}"
+
+
+class NoDesignError(FieldsimError):
+    """None of a report's designs can be computed.
+
+    Parameters
+    ----------
+    failed
+        All of them.
+    """
+
+    def __init__(self, failed: tuple[FailedDesign, ...]) -> None:
+        self.failed = failed
+        super().__init__("; ".join(design.line for design in failed))
 
 
 @dataclass(frozen=True)
@@ -64,8 +85,8 @@ def make_report(
 
     Raises
     ------
-    FieldsimError
-        If none of the designs can be computed: the first one's trouble.
+    NoDesignError
+        If none of the designs can be computed.
     """
     numbered = list(enumerate(paths, start=1))
     results = _attempts(numbered, crank_rad_per_s, progress)
@@ -77,7 +98,7 @@ def make_report(
         else:
             chapters.append(result)
     if not chapters:
-        raise FieldsimError(failed[0].problem)
+        raise NoDesignError(tuple(failed))
     return Report(tuple(chapters), tuple(failed), crank_rad_per_s)
 
 
@@ -112,13 +133,14 @@ def _attempt(
 ) -> Chapter | FieldsimError:
     """Return a design's chapter, or what is wrong with it."""
     # Here, so that other processes begin before this one has loaded all that a chapter needs.
+    from fieldsim.geometry.collision_error import full_message
     from fieldsim.output.report_chapter import chapter_of_file
 
     try:
         return chapter_of_file(path, number, crank_rad_per_s, progress)
     except FieldsimError as error:
         # A plain copy: errors with arguments of their own do not travel between processes.
-        return FieldsimError(str(error))
+        return FieldsimError(full_message(error))
 
 
 def _attempts(
@@ -147,7 +169,8 @@ def _attempts(
     from multiprocessing import get_context
 
     # Fresh processes: a forked one would share locks of libraries that run threads.
-    with ProcessPoolExecutor(beside, mp_context=get_context("spawn")) as pool:
+    fresh = get_context("spawn")
+    with ProcessPoolExecutor(beside, mp_context=fresh, initializer=_end_with_parent) as pool:
         futures = {
             number: pool.submit(_attempt, path, number, crank_rad_per_s)
             for number, path in numbered[1:]
@@ -161,3 +184,20 @@ def _attempts(
                 found[number] = future.result()
                 say(number)(1.0)
     return [found[number] for number, _ in numbered]
+
+
+def _end_with_parent() -> None:
+    """Let this process end when the one that started it is gone, however that ended."""
+    from multiprocessing import parent_process
+    from multiprocessing.connection import wait
+    from threading import Thread
+
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        wait([parent.sentinel])
+        os._exit(1)  # nobody is left to take the result
+
+    Thread(target=watch, daemon=True).start()

@@ -21,7 +21,14 @@ CASES = {
     "nothing to compare": (["compare"], "Missing argument 'GEOMETRIES...'"),
     "value for a switch": (["check", ONE, "--json=yes"], "does not take a value"),
     "option without value": (["emf", ONE, "--crank-speed"], "requires an argument"),
-    "speed zero": (["emf", ONE, "--crank-speed", "0 rpm"], "the speed must be above zero"),
+    "speed zero": (
+        ["emf", ONE, "--crank-speed", "0 rpm"], '"0 rpm" stands still; the speed must not be zero'
+    ),
+    "rotor speed zero": (["gap", ONE, "--values", "1 mm", "--rotor-speed", "0 rpm"], "not be zero"),
+    "effort at rest": (["effort", ONE, "--crank-speed", "0 turn/s"], "the speed must not be zero"),
+    "gauges with a dash": (["wind", ONE, "--gauges", "24-30"], 'is not a gauge; write 24..30'),
+    "gauges in words": (["match", ONE, "--gauges", "AWG 24 to 30"], "write 24..30"),
+    "gauge unknown": (["wind", ONE, "--gauges", "24.30"], 'write gauges like 24..40 or "28, 30"'),
     "speed in hertz": (["emf", ONE, "--crank-speed", "2 Hz"], f"rotation speed; {SPEED_LIKE}"),
     "speed without unit": (["emf", ONE, "--crank-speed", "120"], f'has no unit; {SPEED_LIKE}'),
     "speed as length": (["emf", ONE, "--rotor-speed", "120 mm"], "is not a rotation speed"),

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import math
 import os
+import subprocess
+import sys
 import tracemalloc
 
 import pytest
@@ -45,7 +49,24 @@ CASES = {
     "several documents": (END, "---\na: b\n", 26, "", "a second document starts here"),
     "open bracket": (END, "a: [1, 2\n", 27, "", "a flow sequence that began on line 26"),
     "open quote": (END, 'a: "never closed\n', 27, "", "a quoted scalar that began on line 26"),
-    "two colons": (END, "a: b: c\n", 26, "", "mapping values are not allowed here"),
+    "two colons": (END, "a: b: c\n", 26, "", "put text that holds a colon in quotes"),
+    "colon in the title": (
+        TITLE, "title: two: rotors", 4, "", "put text that holds a colon in quotes, and check the"
+    ),
+    "no colon": (
+        "coils:\n", "coils\n", 18, "", "check the indent, and that every key ends in a colon"
+    ),
+    "no colon below": (
+        LENGTH, "length 12 mm", 24, "", "check the indent, and that every key ends in a colon"
+    ),
+    "less indent": (
+        AXIS, "   axis: [0, 0, 1]", 20, "", "check the indent, and that every key ends in a colon"
+    ),
+    "first key indented": (TITLE, " " + TITLE, 5, "", "the first keys start at the left"),
+    "special character": (TITLE, "title: @x", 4, "", "begins with a special character in quotes"),
+    "open list": (
+        SIZE, "size: [20 mm, 10 mm, 5 mm", 8, "", "that brackets are closed and entries separated"
+    ),
     "tab": ("    " + REMANENCE, "\t" + REMANENCE, 8, "", "indent with spaces"),
     "unknown escape": (TITLE, 'title: "\\q"', 4, "", "unknown escape character"),
     "escape beyond all letters": (TITLE, 'title: "\\Uffffffff"', 4, "", "no such character"),
@@ -87,7 +108,26 @@ CASES = {
     "NaN without": (LENGTH, "length: .nan", 23, "coils.pickup.length", "nan has no unit"),
     "inf with a unit": (LENGTH, "length: inf mm", 23, "coils.pickup.length", "not a number with a"),
     "exponent 999": (LENGTH, "length: 1e999 mm", 23, "coils.pickup.length", "too large a number"),
-    "decimal comma": (LENGTH, "length: 12,5 mm", 23, "coils.pickup.length", "not a number with a"),
+    "decimal comma": (
+        LENGTH, "length: 1,4 cm", 23, "coils.pickup.length",
+        '"1,4 cm" has a comma in its number; write a decimal point, like "1.4 cm"',
+    ),
+    "thousands": (
+        LENGTH, "length: 1,200.5 mm", 23, "coils.pickup.length",
+        '"1,200.5 mm" has a comma in its number; write a decimal point',
+    ),
+    "two lengths": (LENGTH, "length: 12 mm, 3 mm", 23, "coils.pickup.length", "is not a number"),
+    "comma in turns": (
+        TURNS, "turns: 1,800", 25, "coils.pickup.turns",
+        '"1,800" is not a plain number; write a decimal point, not a comma',
+    ),
+    "temperature as keys": (
+        END, "temperature: {a: 1}\n", 26, "temperature", ": a group of keys is not a temperature"
+    ),
+    "temperature as list": (
+        END, "temperature: [20]\n", 26, "temperature", ": a list is not a temperature; write it"
+    ),
+    "temperature as number": (END, "temperature: 20\n", 26, "temperature", ": 20 has no unit"),
     "sum": (LENGTH, "length: 6+6 mm", 23, "coils.pickup.length", "not a number with a unit"),
     "divided by zero": (LENGTH, "length: 1/0 mm", 23, "coils.pickup.length", "divides by zero"),
     "unit without end": (
@@ -115,6 +155,18 @@ CASES = {
     # Lists and directions.
     "two edges": (SIZE, "size: [20 mm, 10 mm]", 7, "magnets.bar.size", "has 2 entries; it needs 3"),
     "four edges": (SIZE, "size: [1 mm, 1 mm, 1 mm, 1 mm]", 7, "magnets.bar.size", "has 4 entries"),
+    "edges without commas": (
+        SIZE, "size: [20 mm 10 mm 5 mm]", 7, "magnets.bar.size",
+        "has 1 entry; it needs 3, like [20 mm, 10 mm, 5 mm]; separate the entries with commas",
+    ),
+    "edges with decimal commas": (
+        SIZE, "size: [2,5 cm, 10 mm, 5 mm]", 7, "magnets.bar.size",
+        "has 4 entries; it needs 3, like [20 mm, 10 mm, 5 mm]; write decimals with a point",
+    ),
+    "direction without commas": (
+        AXIS, "    axis: [0 0 1]", 20, "coils.pickup.axis",
+        "has 1 number; a direction has three, like [0, 0, 1]; separate the entries with commas",
+    ),
     "no edges": (SIZE, "size: []", 7, "magnets.bar.size", "has 0 entries"),
     "one edge": (SIZE, "size: 20 mm", 7, "magnets.bar.size", "must be a list of 3 lengths"),
     "three openings": (
@@ -136,6 +188,14 @@ CASES = {
     # Keys and names.
     "misspelt remanence": (
         REMANENCE, "remanance: 1.2 T", 8, "magnets.bar.remanance", 'did you mean "remanence"?'
+    ),
+    "turns of the wire": (
+        TURNS, "wire: {gauge: AWG 32, turns: 1800}", 25, "coils.pickup.wire.turns",
+        "unknown key; turns belongs beside wire, in the coil itself. Allowed here: gauge, enamel",
+    ),
+    "gauge of the coil": (
+        TURNS, TURNS + "\n    gauge: AWG 32", 26, "coils.pickup.gauge",
+        "unknown key; gauge belongs under wire, in this coil. Allowed here: centre, axis",
     ),
     "misspelt radius": (RADIUS, "radios: 22 mm", 15, f"{MOUNT}.radios", 'did you mean "radius"?'),
     "misspelt coils": ("coils:", "coil:", 17, "coil", 'did you mean "coils"?'),
@@ -341,30 +401,52 @@ def test_unreadable_file(refused, one_rotor, tmp_path):
 # Machines that cannot be built: what is replaced, by what, and the whole message after the file.
 COLLISIONS = {
     "magnet through the winding": (
-        HEIGHT, "height: 8 mm", 'rotor "upper" runs into coil "pickup": they overlap by 0.5 mm'
+        HEIGHT, "height: 8 mm",
+        '10: rotors.upper: rotor "upper" runs into coil "pickup": they overlap by 0.5 mm; '
+        'raise rotor "upper" by more than 0.5 mm along its shaft',
+    ),
+    "magnet through the winding from below": (
+        HEIGHT, "height: -8 mm",
+        '10: rotors.upper: rotor "upper" runs into coil "pickup": they overlap by 0.5 mm; '
+        'lower rotor "upper" by more than 0.5 mm along its shaft',
     ),
     "magnet on the winding": (
-        HEIGHT, "height: 8.5 mm", 'rotor "upper" runs into coil "pickup": they touch'
+        HEIGHT, "height: 8.5 mm",
+        '10: rotors.upper: rotor "upper" runs into coil "pickup": they touch; '
+        'raise rotor "upper" along its shaft',
+    ),
+    # Magnets 8.5 mm above and below: along the shaft one of them always stays in the winding.
+    "no way along the shaft": (
+        f"{HEIGHT}, north: +shaft}}\n",
+        "height: 0 mm, north: +shaft}\n      - {magnet: bar, radius: 22 mm, angle: 90 deg, "
+        "height: 8.5 mm, north: -shaft}\n      - {magnet: bar, radius: 22 mm, angle: 90 deg, "
+        "height: -8.5 mm, north: -shaft}\n",
+        '10: rotors.upper: rotor "upper" runs into coil "pickup": they overlap by 8.5 mm; '
+        "move them apart by 8.5 mm or more",
     ),
     "two magnets in one place": (
         "angle: 180 deg", "angle: 0 deg",
-        'magnet 1 of rotor "upper" runs into magnet 2 of the same rotor: they overlap by 5 mm',
+        '14: rotors.upper.magnets: magnet 1 of rotor "upper" runs into magnet 2 of the same rotor: '
+        "they overlap by 5 mm; move them apart by 5 mm or more",
     ),
     "too many on a circle": (
         NORTH, f"{NORTH}, count: 40",
-        'magnet 1 of rotor "upper" runs into magnet 2 of the same rotor: they overlap by 5 mm',
+        '14: rotors.upper.magnets: magnet 1 of rotor "upper" runs into magnet 2 of the same rotor: '
+        "they overlap by 5 mm; move them apart by 5 mm or more",
     ),
     "two coils": (
         "coils:",
         "coils:\n  other: {centre: [0 mm, 49 mm, 0 mm], axis: [0, 0, 1], side: [1, 0, 0], opening: "
         "[24 mm, 16 mm], length: 12 mm, build: 6 mm, turns: 9}",
-        'coil "other" runs into coil "pickup": they overlap by 1 mm',
+        '19: coils.pickup: coil "other" runs into coil "pickup": they overlap by 1 mm; '
+        "move them apart by 1 mm or more",
     ),
     "two rotors": (
         "coils:",
         "  lower: {shaft: {through: [0 mm, 0 mm, 3 mm], along: [0, 0, 1]}, zero: [1, 0, 0], "
         f"gear_ratio: -9, magnets: [{{magnet: bar, {RADIUS}, {HEIGHT}, {NORTH}}}]}}\ncoils:",
-        'rotor "upper" runs into rotor "lower": they overlap by 2 mm',
+        '10: rotors.upper: rotor "upper" runs into rotor "lower": they overlap by 2 mm; '
+        'lower rotor "upper" by more than 2 mm along its shaft',
     ),
 }  # fmt: skip
 
@@ -375,14 +457,57 @@ def test_collisions_name_both_parts(name, command, refused, one_rotor, tmp_path)
     old, new, words = COLLISIONS[name]
     path = tmp_path / "machine.yaml"
     path.write_text(one_rotor.replace(old, new, 1))
-    assert refused(command, path) == f"{path}: {words}"
+    assert refused(command, path) == f"{path}:{words}"
 
 
-def test_a_machine_that_collides_is_still_drawn(run, one_rotor, tmp_path):
-    """The picture is what shows where; the error is told all the same."""
+@pytest.mark.parametrize("name", [n for n in COLLISIONS if "raise" in COLLISIONS[n][2]])
+def test_the_way_out_is_one(name, run, one_rotor, tmp_path):
+    """Raised by 0.01 mm more than the message says, the machine is accepted."""
+    old, new, words = COLLISIONS[name]
+    millimetres = float(new.split()[1]) + (0.5 if "0.5" in words else 0) + 0.01
     path = tmp_path / "machine.yaml"
+    path.write_text(one_rotor.replace(old, f"height: {millimetres} mm", 1))
+    assert run("check", path).code == 0
+
+
+def test_a_collision_in_a_file_that_can_be_read_once(one_rotor, tmp_path):
+    text = one_rotor.replace(HEIGHT, "height: 8 mm", 1)
+    done = subprocess.run(
+        [sys.executable, "-m", "fieldsim", "check", "/dev/stdin"],
+        input=text, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr.startswith('fieldsim: /dev/stdin: rotor "upper" runs into coil "pickup"')
+    assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("options", [[], ["--json"]])
+def test_a_machine_that_collides_is_still_drawn(options, run, one_rotor, tmp_path):
+    """The picture is what shows where; the error is told all the same."""
+    path, picture = tmp_path / "machine.yaml", tmp_path / "a.png"
     path.write_text(one_rotor.replace(HEIGHT, "height: 8 mm", 1))
-    outcome = run("draw", path, "--out", tmp_path / "a.png")
+    outcome = run("draw", path, "--out", picture, *options)
     assert outcome.code == 2
-    assert "they overlap by 0.5 mm" in outcome.err
-    assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
+    collision, drawn = outcome.err.splitlines()
+    assert "they overlap by 0.5 mm" in collision
+    assert drawn == f"fieldsim: the picture was drawn all the same: {picture}"
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    if options:
+        assert json.loads(outcome.out)["collision"] == collision.removeprefix("fieldsim: ")
+    else:
+        assert outcome.out == ""
+
+
+def test_a_drawing_as_json(run, geometries, tmp_path):
+    picture = tmp_path / "a.png"
+    file = geometries / "one_rotor.yaml"
+    outcome = run("draw", file, "--out", picture, "--crank-angle", "90 deg", "--json")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert json.loads(outcome.out) == {
+        "title": "One rotor beside a rectangular coil",
+        "file": str(file),
+        "picture": str(picture),
+        "crank_angle_rad": pytest.approx(math.pi / 2),
+        "collision": None,
+    }
+    assert picture.exists()

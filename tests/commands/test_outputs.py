@@ -126,7 +126,7 @@ def test_link_is_followed(run, one, tmp_path):
         (["emf", "bad.yaml"], "remanence"),
         (["emf", "one", "--tolerance", "1"], "tolerance"),
         (["emf", "one", "--samples", "3"], "samples"),
-        (["emf", "one", "--crank-speed", "0 rpm"], "above zero"),
+        (["emf", "one", "--crank-speed", "0 rpm"], "must not be zero"),
         (["compare", "one", "bad.yaml"], "remanence"),
         (["gap", "one", "--values", "1 mm", "--rotor", "no"], "no rotor"),
     ],
