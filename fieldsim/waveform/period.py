@@ -33,8 +33,8 @@ class Period:
 def common_period(ratios: Sequence[Fraction]) -> Period:
     """Return the smallest number of turns after which every rotor has made whole turns.
 
-    For ratios p_i / q_i in lowest terms it is lcm(q_i) / gcd(p_i). If that exceeds 500 turns, of the
-    crank and of the fastest rotor too, a window of 100 crank turns stands in for it, or of ten
+    For ratios p_i / q_i in lowest terms it is lcm(q_i) / gcd(p_i). If that exceeds 500 turns, of
+    the crank and of the fastest rotor too, a window of 100 crank turns stands in for it, or of ten
     turns of the slowest rotor if these take longer, marked as not exact.
 
     Examples
