@@ -1,7 +1,14 @@
 """The report command: what it writes, what it refuses, and its exit codes."""
 
+import contextlib
+import json
+import math
 import os
 import re
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -9,6 +16,7 @@ from click.testing import CliRunner
 
 from fieldsim.cli import main
 from fieldsim.commands.report import report
+from fieldsim.output.report import PAGE_NAME, Report
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 ONE = str(GEOMETRIES / "one_rotor.yaml")
@@ -97,20 +105,115 @@ def test_titles_that_nobody_can_read(title, problem, tmp_path, refused):
     assert not (tmp_path / "report").exists()
 
 
-def test_one_of_two_that_fails_is_said_and_exits_with_1(tmp_path, monkeypatch):
-    monkeypatch.setattr("os.cpu_count", lambda: 1)
-    tight = tmp_path / "tight.yaml"
+@pytest.fixture
+def tight(tmp_path):
+    """Return a file whose rotor runs into the winding."""
+    path = tmp_path / "tight.yaml"
     text = (GEOMETRIES / "one_rotor.yaml").read_text(encoding="utf-8")
-    tight.write_text(text.replace("height: 11.5 mm", "height: 8 mm"), encoding="utf-8")
+    path.write_text(text.replace("height: 11.5 mm", "height: 8 mm"), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("options", [[], ["--json"]])
+def test_one_of_two_that_fails_is_said_and_exits_with_1(options, tight, tmp_path, monkeypatch):
+    monkeypatch.setattr("os.cpu_count", lambda: 1)
     out = tmp_path / "report"
-    result = CliRunner().invoke(report, [ONE, str(tight), "--out", str(out)])
+    result = CliRunner().invoke(report, [ONE, str(tight), "--out", str(out), *options])
     assert result.exit_code == 1
-    assert result.stdout.startswith("The report is ")
     (line,) = result.stderr.splitlines()
-    assert line.startswith("fieldsim: not computed: ")
+    assert line.startswith(f"fieldsim: not computed: {tight}:10: rotors.upper: ")
     assert "runs into" in line
     assert line.count("tight.yaml") == 1
     page = (out / "index.html").read_text(encoding="utf-8")
     assert "tight.yaml could not be computed" in page
-    assert main(["report", str(tight), "--out", str(tmp_path / "other")]) == 2
-    assert not (tmp_path / "other").exists()
+    if not options:
+        assert result.stdout == f"The report is {out / 'index.html'}\n"
+        return
+    found = json.loads(result.stdout, parse_constant=pytest.fail)
+    assert found["page"] == str(out / "index.html")
+    assert found["crank_speed_rad_per_s"] == pytest.approx(4 * math.pi)
+    assert [(d["number"], d["file"]) for d in found["designs"]] == [(1, ONE)]
+    (failed,) = found["failed"]
+    assert failed == {
+        "number": 2,
+        "file": str(tight),
+        "problem": line.removeprefix("fieldsim: not computed: "),
+    }
+
+
+@pytest.mark.parametrize("options", [[], ["--json"]])
+def test_when_all_fail_each_trouble_is_a_line(options, tight, tmp_path, capsys):
+    out = tmp_path / "report"
+    assert main(["report", str(tight), "none.yaml", "--out", str(out), *options]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    first, second = shown.err.splitlines()
+    assert first.startswith(f"fieldsim: {tight}:10: rotors.upper: ")
+    assert second == "fieldsim: none.yaml: cannot be read: No such file or directory"
+    assert not out.exists()
+
+
+def test_a_folder_whose_name_has_control_characters(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("fieldsim.output.report.make_report", lambda *_, **__: Report((), (), 1.0))
+    monkeypatch.setattr("fieldsim.output.report.save_report", lambda _, out: Path(out) / PAGE_NAME)
+    out = f"{tmp_path}/two\nlines\x1b[31m"
+    assert main(["report", ONE, "--out", out]) == 0
+    assert capsys.readouterr().out == f"The report is {tmp_path}/two?lines?[31m/index.html\n"
+    assert main(["report", ONE, "--out", out, "--json"]) == 0
+    (line,) = capsys.readouterr().out.splitlines()
+    assert json.loads(line)["page"] == f"{out}/index.html"
+
+
+# Two designs on two processors, whatever this machine has; says when one is at work beside it.
+BESIDE = """
+import os, sys
+from concurrent.futures import ProcessPoolExecutor
+os.cpu_count = lambda: 2
+submit = ProcessPoolExecutor.submit
+def told(pool, *work):
+    future = submit(pool, *work)
+    print(*pool._processes, flush=True)
+    return future
+ProcessPoolExecutor.submit = told
+from fieldsim.cli import run
+run()
+"""
+
+
+@pytest.mark.parametrize("seconds", [0.0, 1.5])
+@pytest.mark.parametrize(
+    ("ending", "code", "words"),
+    [
+        (signal.SIGTERM, -signal.SIGTERM, ""),
+        (signal.SIGKILL, -signal.SIGKILL, ""),
+        (signal.SIGINT, 130, "fieldsim: stopped"),
+    ],
+)
+def test_nothing_is_left_running_when_a_report_is_ended(ending, code, words, seconds, tmp_path):
+    two = str(GEOMETRIES / "two_facing_rotors.yaml")
+    begun = subprocess.Popen(
+        [sys.executable, "-c", BESIDE, "report", two, two, "--out", str(tmp_path / "report")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    try:
+        assert begun.stdout.readline().strip().isdigit()
+        time.sleep(seconds)  # the process beside it is only beginning, or in the middle of its work
+        if ending == signal.SIGINT:
+            os.killpg(begun.pid, ending)  # as a terminal does with Ctrl-C
+        else:
+            begun.send_signal(ending)
+        # Both pipes end only when every process that holds them has ended.
+        out, err = begun.communicate(timeout=30)
+        assert begun.returncode == code
+        assert out == ""
+        if words:
+            assert words in err.splitlines()
+            assert "Traceback" not in err
+        assert list(tmp_path.iterdir()) == []
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(begun.pid, signal.SIGKILL)
+        begun.wait()
