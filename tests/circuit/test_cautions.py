@@ -47,6 +47,16 @@ def test_lamp_peak_alone():
     assert "LED peak current" in kinds(solve(Bridge(lamp_strings(WHITE, 1, 2)), 70.0, 250.0))
 
 
+def test_pulses_far_above_the_rating_are_named():
+    # 48 mA through each of four at the top of the wave, 20 mA rated and 100 mA momentary
+    hard = solve(Bridge(lamp_strings(WHITE, 1, 4)), peak_V=30.0, ohm=100.0)
+    found = {caution.kind: caution.text for caution in circuit_cautions(hard)}
+    (trace,) = [t for t in hard.parts if t.label == "white LED"]
+    assert 0.06 < trace.current_A.max() < 0.1
+    assert "LED peak current" not in found
+    assert f"{trace.current_A.max() / 0.02:.2g} times its rated current" in found["LED pulses"]
+
+
 def test_lamp_backwards():
     assert kinds(solve(WHITE)) == ["LED reverse voltage"]
     assert kinds(solve(anti_parallel(WHITE))) == []

@@ -25,6 +25,7 @@ from fieldsim.geometry.machine import (
 from fieldsim.geometry.mechanics import Adhesive
 from fieldsim.studies.magnet_retention import (
     arm_forces_N,
+    balance_caution,
     joint_area_m2,
     retention,
     retention_cautions,
@@ -199,3 +200,17 @@ def test_caution_when_it_does_not_even_hold_at_rest():
     (text,) = retention_cautions(hold)
     assert "even at rest, with 150 N" in text
     assert retention(ONE, 0.0, Adhesive(3e6, 0.5e6), up).speed_margin == 0.0
+
+
+def test_imbalance_is_the_sum_of_the_pulls():
+    one = MountedMagnet(BAR, 0.025, 0.3, 0.0, North.PLUS_SHAFT)
+    across = MountedMagnet(BAR, 0.025, 0.3 + math.pi / 2, 0.0, North.PLUS_SHAFT)
+    opposite = MountedMagnet(BAR, 0.025, 0.3 + math.pi, 0.0, North.MINUS_SHAFT)
+    single = retention(rotor(one), 200.0, GLUE)
+    assert single.imbalance_N == pytest.approx(single.weakest.centrifugal_N)
+    pull = single.imbalance_N
+    assert retention(rotor(one, across), 200.0, GLUE).imbalance_N == pytest.approx(pull * 2**0.5)
+    assert retention(rotor(one, opposite), 200.0, GLUE).imbalance_N == 0.0
+    assert balance_caution(retention(rotor(one, opposite), 1e3, GLUE)) is None
+    assert balance_caution(retention(rotor(one), 10.0, GLUE)) is None
+    assert "put a like weight" in balance_caution(retention(rotor(one), 200.0, GLUE))
