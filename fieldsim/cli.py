@@ -92,7 +92,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     try:
         code = cli.main(
-            args=list(arguments) if arguments is not None else None, standalone_mode=False
+            args=list(arguments) if arguments is not None else None,
+            prog_name="fieldsim",
+            standalone_mode=False,
         )
         if sys.stdout is not None:
             sys.stdout.flush()

@@ -6,12 +6,10 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
     print_json,
     progress_bar,
+    result_options,
     speed_of,
     speed_options,
     tolerance_option,
@@ -22,37 +20,32 @@ from fieldsim.commands.options import (
 @click.argument("geometries", type=GEOMETRY, nargs=-1, required=True)
 @speed_options
 @tolerance_option(1e-6)
-@json_option
-@out_option
-@plot_option
+@result_options
 def compare(
     geometries: tuple[str, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """Show the figures of several GEOMETRIES at one speed, and their ratios to the first."""
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.studies.compare import compare as compare_designs
 
-    checked_outputs(out, plot)
     speed_for = speed_of(crank_speed, rotor_speed)
     machines = [read_geometry(path) for path in geometries]
     with progress_bar("designs") as progress:
         comparison = compare_designs(machines, speed_for, tolerance=tolerance, progress=progress)
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.dataset import save_dataset
         from fieldsim.output.emf_file import comparison_dataset
 
-        save_dataset(comparison_dataset(comparison), out)
-    if plot is not None:
+        save_dataset(comparison_dataset(comparison), results.out)
+    if results.plot is not None:
         from fieldsim.output.plots import save_comparison_plot
 
-        save_comparison_plot(comparison, plot)
-    if as_json:
+        save_comparison_plot(comparison, results.plot)
+    if results.as_json:
         from fieldsim.output.json_form import comparison_json
 
         print_json(comparison_json(comparison))

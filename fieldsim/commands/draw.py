@@ -16,7 +16,13 @@ from fieldsim.commands.options import GEOMETRY, checked_outputs, json_option, pr
     required=True,
     help="Picture to write (.png, .svg or .pdf); an existing file is replaced.",
 )
-@click.option("--crank-angle", metavar="ANGLE", default="0 deg", help="Where the crank stands.")
+@click.option(
+    "--crank-angle",
+    metavar="ANGLE",
+    default="0 deg",
+    show_default=True,
+    help='Where the crank stands, like "15 deg".',
+)
 @json_option
 @click.pass_context
 def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_json: bool) -> None:

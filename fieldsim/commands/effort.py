@@ -5,15 +5,12 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    DEFAULT_CRANK,
     GEOMETRY,
-    SPEED,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
+    crank_speed_option,
     print_json,
     progress_bar,
+    result_options,
     speed_of,
     tolerance_option,
 )
@@ -21,43 +18,33 @@ from fieldsim.commands.options import (
 
 @click.command()
 @click.argument("geometry", type=GEOMETRY)
-@click.option(
-    "--crank-speed",
-    type=SPEED,
-    metavar="SPEED",
-    help=f'Speed of the crank, like "90 rpm" or "1.5 turn/s".  [default: {DEFAULT_CRANK}]',
-)
+@crank_speed_option
 @tolerance_option(1e-6)
-@json_option
-@out_option
-@plot_option
+@result_options
 def effort(
     geometry: str,
     crank_speed: float | None,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.studies.effort import effort as effort_at
 
-    checked_outputs(out, plot)
     machine = read_geometry(geometry)
     speed = speed_of(crank_speed, None)(machine)
     with progress_bar("flux linkage") as progress:
         result = effort_at(machine, speed, tolerance=tolerance, progress=progress)
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.dataset import save_dataset
         from fieldsim.output.effort_file import effort_dataset
 
-        save_dataset(effort_dataset(result), out)
-    if plot is not None:
+        save_dataset(effort_dataset(result), results.out)
+    if results.plot is not None:
         from fieldsim.output.effort_figure import save_effort_plot
 
-        save_effort_plot(result, plot)
-    if as_json:
+        save_effort_plot(result, results.plot)
+    if results.as_json:
         from fieldsim.output.effort_json import effort_json
 
         print_json(effort_json(machine, result))

@@ -6,12 +6,10 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
     print_json,
     progress_bar,
+    result_options,
     say_if_rough,
     speed_of,
     speed_options,
@@ -26,25 +24,20 @@ from fieldsim.commands.options import (
     "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
 )
 @tolerance_option(1e-6)
-@json_option
-@out_option
-@plot_option
+@result_options
 def emf(
     geometry: str,
     crank_speed: float | None,
     rotor_speed: float | None,
     samples: int | None,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.waveform.emf import emf_waveform
     from fieldsim.waveform.flux_table import flux_table
 
-    checked_outputs(out, plot)
     speed_for = speed_of(crank_speed, rotor_speed)
     machine = read_geometry(geometry)
     speed = speed_for(machine)
@@ -54,16 +47,16 @@ def emf(
     waveform = emf_waveform(table, machine, speed)
     # The figures never rest on the samples asked for: eight of them would miss the peak.
     listed = waveform if samples is None else emf_waveform(table, machine, speed, samples=samples)
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.dataset import save_dataset
         from fieldsim.output.emf_file import emf_dataset
 
-        save_dataset(emf_dataset(listed), out)
-    if plot is not None:
+        save_dataset(emf_dataset(listed), results.out)
+    if results.plot is not None:
         from fieldsim.output.plots import save_emf_plot
 
-        save_emf_plot(listed, plot)
-    if as_json:
+        save_emf_plot(listed, results.plot)
+    if results.as_json:
         from fieldsim.output.json_form import emf_json
 
         print_json(emf_json(waveform))

@@ -6,12 +6,10 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
     print_json,
     progress_bar,
+    result_options,
     say_if_rough,
     tolerance_option,
 )
@@ -23,35 +21,30 @@ from fieldsim.commands.options import (
     "--angles", type=int, default=360, show_default=True, help="Rotor angles to list over a turn."
 )
 @tolerance_option(1e-6)
-@json_option
-@out_option
-@plot_option
+@result_options
 def flux(
     geometry: str,
     angles: int,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """Flux linkage of every coil with every rotor against rotor angle."""
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.waveform.flux_table import flux_table
 
-    checked_outputs(out, plot)
     machine = read_geometry(geometry)
     with progress_bar("flux linkage") as progress:
         table = flux_table(machine, angles=angles, tolerance=tolerance, progress=progress)
     say_if_rough(float(table.relative_error.max()), tolerance)
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.flux_file import save_flux_table
 
-        save_flux_table(table, out)
-    if plot is not None:
+        save_flux_table(table, results.out)
+    if results.plot is not None:
         from fieldsim.output.plots import save_flux_plot
 
-        save_flux_plot(table, plot)
-    if as_json:
+        save_flux_plot(table, results.plot)
+    if results.as_json:
         from fieldsim.output.json_form import flux_json
 
         print_json(flux_json(table))

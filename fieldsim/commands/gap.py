@@ -6,12 +6,10 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
     print_json,
     progress_bar,
+    result_options,
     speed_of,
     speed_options,
     tolerance_option,
@@ -38,13 +36,15 @@ def _gaps(text: str) -> list[float]:
     "--values", required=True, metavar="GAPS", help='Clearances, like "1 mm, 2 mm, 4 mm".'
 )
 @click.option(
-    "--rotor", "rotors", multiple=True, metavar="NAME", help="Rotor to move; repeat. [default: all]"
+    "--rotor",
+    "rotors",
+    multiple=True,
+    metavar="NAME",
+    help="Rotor to move; may be given several times.  [default: all]",
 )
 @speed_options
 @tolerance_option(1e-5)
-@json_option
-@out_option
-@plot_option
+@result_options
 def gap(
     geometry: str,
     values: str,
@@ -52,15 +52,12 @@ def gap(
     crank_speed: float | None,
     rotor_speed: float | None,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """Move rotors along their shafts to each clearance and show the voltage there."""
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.studies.gap import gap_study
 
-    checked_outputs(out, plot)
     gaps = _gaps(values)
     speed_for = speed_of(crank_speed, rotor_speed)
     machine = read_geometry(geometry)
@@ -68,16 +65,16 @@ def gap(
         study = gap_study(
             machine, gaps, speed_for, rotors=rotors, tolerance=tolerance, progress=progress
         )
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.dataset import save_dataset
         from fieldsim.output.emf_file import gap_dataset
 
-        save_dataset(gap_dataset(study), out)
-    if plot is not None:
+        save_dataset(gap_dataset(study), results.out)
+    if results.plot is not None:
         from fieldsim.output.plots import save_gap_plot
 
-        save_gap_plot(study, plot)
-    if as_json:
+        save_gap_plot(study, results.plot)
+    if results.as_json:
         from fieldsim.output.json_form import gap_json
 
         print_json(gap_json(study))

@@ -7,12 +7,10 @@ import click
 from fieldsim.commands.options import (
     GEOMETRY,
     QuantityType,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
     print_json,
     progress_bar,
+    result_options,
     speed_of,
     speed_options,
     tolerance_option,
@@ -53,9 +51,7 @@ from fieldsim.commands.options import (
     help="Time between two numbers of its peak hold.  [default: 0.4 s]",
 )
 @tolerance_option(1e-5)
-@json_option
-@out_option
-@plot_option
+@result_options
 def light(
     geometry: str,
     crank_speed: float | None,
@@ -66,9 +62,7 @@ def light(
     meter_resistance: float | None,
     meter_update: float | None,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """Say what lights at a speed, how brightly, what the meters show and what to heed."""
     from fieldsim.circuit.meters import INPUT_OHM, UPDATE_S
@@ -78,7 +72,6 @@ def light(
     from fieldsim.studies.light import light as light_study
     from fieldsim.waveform.flux_table import flux_table
 
-    checked_outputs(out, plot)
     if start_up is None and (ramp is not None or wobble is not None):
         raise click.UsageError("--ramp and --wobble describe a start; give --start-up as well")
     meter = Meter(
@@ -102,16 +95,16 @@ def light(
             0.1 if wobble is None else wobble,
         )
     result = report.result if start is None else start.result
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.circuit_file import circuit_dataset
         from fieldsim.output.dataset import save_dataset
 
-        save_dataset(circuit_dataset(result, report.title), out)
-    if plot is not None:
+        save_dataset(circuit_dataset(result, report.title), results.out)
+    if results.plot is not None:
         from fieldsim.output.circuit_plots import save_circuit_plot
 
-        save_circuit_plot(result, report.title, plot)
-    if as_json:
+        save_circuit_plot(result, report.title, results.plot)
+    if results.as_json:
         from fieldsim.output.circuit_json import light_json
 
         print_json(light_json(report, start))

@@ -6,12 +6,10 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
     print_json,
     progress_bar,
+    result_options,
     speed_of,
     speed_options,
     tolerance_option,
@@ -29,18 +27,14 @@ from fieldsim.commands.options import (
     help='Gauges to try, like 24..40 or "28, 30, 32".',
 )
 @tolerance_option(1e-5)
-@json_option
-@out_option
-@plot_option
+@result_options
 def match(
     geometry: str,
     crank_speed: float | None,
     rotor_speed: float | None,
     gauges: str,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """Find the load and gauge for most power, and the lowest speed at which each lamp lights."""
     from fieldsim.commands.wind import gauges_of
@@ -48,7 +42,6 @@ def match(
     from fieldsim.studies.match import match as match_study
     from fieldsim.waveform.flux_table import flux_table
 
-    checked_outputs(out, plot)
     chosen = gauges_of(gauges)
     speed_for = speed_of(crank_speed, rotor_speed)
     machine = read_geometry(geometry)
@@ -56,16 +49,16 @@ def match(
     table = flux_table(machine, tolerance=tolerance)
     with progress_bar("circuits") as progress:
         study = match_study(machine, table, speed, chosen, progress)
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.circuit_file import match_dataset
         from fieldsim.output.dataset import save_dataset
 
-        save_dataset(match_dataset(study), out)
-    if plot is not None:
+        save_dataset(match_dataset(study), results.out)
+    if results.plot is not None:
         from fieldsim.output.circuit_plots import save_match_plot
 
-        save_match_plot(study, plot)
-    if as_json:
+        save_match_plot(study, results.plot)
+    if results.as_json:
         from fieldsim.output.circuit_json import match_json
 
         print_json(match_json(study))

@@ -5,7 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import dataclass
+from functools import wraps
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
@@ -14,14 +16,17 @@ if TYPE_CHECKING:
     from fieldsim.waveform.emf import Speed
 
 __all__ = [
+    "DEFAULT_CRANK",
     "GEOMETRY",
-    "SPEED",
+    "QuantityType",
+    "Results",
     "checked_outputs",
+    "crank_speed_option",
     "json_option",
-    "out_option",
-    "plot_option",
     "print_json",
     "progress_bar",
+    "result_options",
+    "say_if_rough",
     "speed_of",
     "speed_options",
     "tolerance_option",
@@ -80,22 +85,43 @@ def json_option(function: F) -> F:
     )
 
 
-def out_option(function: F) -> F:
-    """Add ``--out``."""
-    return click.option(
+@dataclass(frozen=True)
+class Results:
+    """What is to become of a command's results.
+
+    Parameters
+    ----------
+    as_json
+        Whether one JSON object is printed instead of text.
+    out, plot
+        Files for the table and the picture, or None.
+    """
+
+    as_json: bool
+    out: str | None
+    plot: str | None
+
+
+def result_options(function: F) -> F:
+    """Add ``--json``, ``--out`` and ``--plot``, checked, as one argument ``results``."""
+
+    @json_option
+    @click.option(
         "--out",
         metavar="FILE",
         help="Write the table to FILE (.csv or .h5); an existing file is replaced.",
-    )(function)
-
-
-def plot_option(function: F) -> F:
-    """Add ``--plot``."""
-    return click.option(
+    )
+    @click.option(
         "--plot",
         metavar="FILE",
         help="Write a picture to FILE (.png, .svg or .pdf); an existing file is replaced.",
-    )(function)
+    )
+    @wraps(function)
+    def command(*given: Any, as_json: bool, out: str | None, plot: str | None, **more: Any) -> Any:
+        checked_outputs(out, plot)
+        return function(*given, results=Results(as_json, out, plot), **more)
+
+    return cast("F", command)
 
 
 def tolerance_option(default: float) -> Callable[[F], F]:
@@ -109,6 +135,16 @@ def tolerance_option(default: float) -> Callable[[F], F]:
     )
 
 
+def crank_speed_option(function: F) -> F:
+    """Add ``--crank-speed``."""
+    return click.option(
+        "--crank-speed",
+        type=SPEED,
+        metavar="SPEED",
+        help=f'Speed of the crank, like "90 rpm" or "1.5 turn/s".  [default: {DEFAULT_CRANK}]',
+    )(function)
+
+
 def speed_options(function: F) -> F:
     """Add ``--crank-speed`` and ``--rotor-speed``."""
     function = click.option(
@@ -117,12 +153,7 @@ def speed_options(function: F) -> F:
         metavar="SPEED",
         help="Give every rotor this speed, with the sign of its gear ratio.",
     )(function)
-    return click.option(
-        "--crank-speed",
-        type=SPEED,
-        metavar="SPEED",
-        help=f'Speed of the crank, like "90 rpm" or "1.5 turn/s".  [default: {DEFAULT_CRANK}]',
-    )(function)
+    return crank_speed_option(function)
 
 
 def speed_of(crank: float | None, rotor: float | None) -> Callable[[Geometry], Speed]:

@@ -8,7 +8,7 @@ from fieldsim.commands.messages import complain, one_line
 from fieldsim.commands.options import (
     DEFAULT_CRANK,
     GEOMETRY,
-    SPEED,
+    crank_speed_option,
     json_option,
     print_json,
     progress_bar,
@@ -17,12 +17,7 @@ from fieldsim.commands.options import (
 
 @click.command()
 @click.argument("geometries", type=GEOMETRY, nargs=-1, required=True)
-@click.option(
-    "--crank-speed",
-    type=SPEED,
-    metavar="SPEED",
-    help=f'Speed of the crank, like "90 rpm" or "1.5 turn/s".  [default: {DEFAULT_CRANK}]',
-)
+@crank_speed_option
 @click.option(
     "--out",
     metavar="DIR",

@@ -8,12 +8,10 @@ import click
 
 from fieldsim.commands.options import (
     GEOMETRY,
-    checked_outputs,
-    json_option,
-    out_option,
-    plot_option,
+    Results,
     print_json,
     progress_bar,
+    result_options,
     speed_of,
     speed_options,
     tolerance_option,
@@ -58,31 +56,28 @@ def gauges_of(text: str) -> list[int]:
 @click.command()
 @click.argument("geometry", type=GEOMETRY)
 @click.option(
-    "--gauges", metavar="AWG", help='Also what each gauge gives, like 24..40 or "28, 30, 32".'
+    "--gauges",
+    metavar="AWG",
+    help='Also what each gauge gives at the speed, like 24..40 or "28, 30, 32".',
 )
 @speed_options
 @tolerance_option(1e-5)
-@json_option
-@out_option
-@plot_option
+@result_options
 def wind(
     geometry: str,
     gauges: str | None,
     crank_speed: float | None,
     rotor_speed: float | None,
     tolerance: float,
-    as_json: bool,
-    out: str | None,
-    plot: str | None,
+    results: Results,
 ) -> None:
     """Show turns, wire length, mass and resistance of each coil, and what each gauge would give."""
     from fieldsim.geometry.fittings import ROOM_TEMPERATURE_K
     from fieldsim.geometry.reader import read_geometry
     from fieldsim.studies.wind import wound_coils
 
-    checked_outputs(out, plot)
     chosen = gauges_of(gauges) if gauges is not None else None
-    if plot is not None and chosen is None:
+    if results.plot is not None and chosen is None:
         raise click.UsageError("--plot draws what each gauge gives; give --gauges as well")
     speed_for = speed_of(crank_speed, rotor_speed)
     machine = read_geometry(geometry)
@@ -98,17 +93,17 @@ def wind(
         table = flux_table(machine, tolerance=tolerance)
         with progress_bar("gauges") as progress:
             study = gauge_study(machine, machine_emf(machine, table, speed), chosen, progress)
-    if out is not None:
+    if results.out is not None:
         from fieldsim.output.circuit_file import gauge_dataset, wound_dataset
         from fieldsim.output.dataset import save_dataset
 
         dataset = wound_dataset(coils, machine.title)
-        save_dataset(dataset if study is None else gauge_dataset(study, machine.title), out)
-    if plot is not None and study is not None:
+        save_dataset(dataset if study is None else gauge_dataset(study, machine.title), results.out)
+    if results.plot is not None and study is not None:
         from fieldsim.output.circuit_plots import save_gauge_plot
 
-        save_gauge_plot(study, machine.title, plot)
-    if as_json:
+        save_gauge_plot(study, machine.title, results.plot)
+    if results.as_json:
         from fieldsim.output.circuit_json import wound_json
 
         print_json(wound_json(coils, machine.title, kelvin, study))
