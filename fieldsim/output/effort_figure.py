@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.output.figure_room import only_note, plain_numbers
 from fieldsim.output.figure_style import (
     COLOURS,
     LINE_COLOURS,
@@ -31,6 +32,7 @@ __all__ = ["effort_figure", "save_effort_plot"]
 
 Array = NDArray[np.float64]
 
+_NO_TORQUE_Nm = 1e-9  # below lies what rounding leaves
 _STEPS_deg = (1, 2, 5, 10, 15, 30, 45, 60, 90, 180, 360, 720, 3600)
 
 
@@ -39,11 +41,24 @@ def effort_figure(effort: Effort) -> Figure:
     degrees = np.degrees(np.append(effort.crank_angle_rad, 2 * math.pi * float(effort.turns)))
     crank = effort.crank
     losses = crank.torque_Nm - effort.coils_at_crank_Nm - effort.magnets_at_crank_Nm
-    largest = max(float(np.abs(crank.torque_Nm).max()), float(np.abs(effort.slow_Nm).max()))
+    parts = {
+        "coils": effort.coils_at_crank_Nm,
+        "magnets of the rotors": effort.magnets_at_crank_Nm,
+        "friction and gears": losses,
+    }
+    shown = [crank.torque_Nm, effort.slow_Nm, *parts.values()]
+    largest = max(float(np.abs(values).max()) for values in shown)
     factor, unit = unit_for(largest, "N m")
     figure = new_figure(170.0, 130.0)
     above, below = figure.subplots(2, 1, sharex=True)
     with figure_style():
+        if largest < _NO_TORQUE_Nm:
+            for axes, words in ((above, "given by the hand"), (below, "asked of the crank")):
+                style_axes(axes, "" if axes is above else "crank turned (°)", words)
+                only_note(axes, "no torque")
+            style_axes(above, "", "given by the hand", effort.title)
+            _ticks(below, float(degrees[-1]))
+            return figure
         rpm = abs(crank.speed_rad_s) * 30 / math.pi
         style_axes(above, "", f"given by the hand ({unit})", effort.title)
         hand = {f"at {rpm:.4g} rpm": crank.torque_Nm, "turned slowly": effort.slow_Nm}
@@ -57,16 +72,13 @@ def effort_figure(effort: Effort) -> Figure:
             parse_math=False,
         )  # fmt: skip
         style_axes(below, "crank turned (°)", f"asked of the crank ({unit})")
-        parts = {
-            "coils": effort.coils_at_crank_Nm,
-            "magnets of the rotors": effort.magnets_at_crank_Nm,
-            "friction and gears": losses,
-        }
         _draw(below, degrees, parts, factor, 2)
         _legend(below, list(parts))
         _ticks(below, float(degrees[-1]))
         if effort.arm is not None:
             _force_axis(above, factor / effort.arm.length_m)
+        for axes in (above, below):
+            plain_numbers(axes)
     return figure
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from fieldsim.output.machine_solids import (
     Material,
     coil_solids,
     cut_solid,
+    magnet_frame,
     rotor_angle_rad,
     rotor_solids,
 )
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["draw_field", "field_figure", "field_on_plane"]
+__all__ = ["crank_at_coil_rad", "draw_field", "field_figure", "field_on_plane"]
 
 Points = NDArray[np.float64]
 
@@ -33,7 +35,8 @@ _DECADES = 2.5
 _FLATTEST, _TALLEST = 1.55, 1.1  # width over height, height over width
 _MARGIN = 0.22
 _TRIFLE_M = 1e-7
-_ROUNDING = 1e-9
+_FAINT = 1e-3  # of the largest: below it, lines would follow what symmetry leaves of the field
+_SAME_M = 1e-6
 
 
 def field_figure(
@@ -159,6 +162,50 @@ def field_on_plane(
     return field
 
 
+def crank_at_coil_rad(geometry: Geometry, plane: View | None = None) -> float:
+    """Return the least turn of the crank that brings a magnet nearest to the middle of a plane.
+
+    Parameters
+    ----------
+    geometry
+        The machine.
+    plane
+        Where; by default the plane that holds the main shaft and a coil's centre, which is its
+        middle then. If that lies on a rotor's shaft, the rotor's magnets are brought into the
+        plane.
+
+    Returns
+    -------
+    float
+        From zero on, forward [rad].
+    """
+    plane = plane or shaft_and_coil_view(geometry)
+    middle, towards = np.array(plane.through), np.array(plane.towards)
+    found = [(math.inf, 0.0)]
+    for rotor in geometry.rotors:
+        along, foot = np.array(rotor.shaft.along), np.array(rotor.shaft.through)
+        aim = _across(middle - foot, along)
+        if np.hypot.reduce(aim) < _SAME_M:
+            aim = np.cross(towards, along)
+        for mounted in rotor.magnets:
+            arm = _across(magnet_frame(rotor, mounted)[0] - foot, along)
+            angle = math.atan2(float(along @ np.cross(arm, aim)), float(arm @ aim))
+            turn = 0.0
+            if rotor.gear_ratio:
+                ratio = float(rotor.gear_ratio)
+                turn = angle / ratio % (2 * math.pi / abs(ratio))
+                if abs(ratio) * turn > 2 * math.pi - 1e-9:  # a whole turn but for rounding
+                    turn = 0.0
+            off = np.hypot.reduce(magnet_frame(rotor, mounted, turn)[0] - middle)
+            found.append((_SAME_M * round(float(off) / _SAME_M), turn))
+    return min(found)[1]
+
+
+def _across(vector: Points, along: Points) -> Points:
+    across: Points = vector - along * (vector @ along)
+    return across
+
+
 def _window_mm(geometry: Geometry, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
     """Return the lower left and upper right corner of the picture, not too flat."""
     magnets = rotor_solids(geometry, crank_angle_rad)
@@ -172,8 +219,9 @@ def _window_mm(geometry: Geometry, plane: View, crank_angle_rad: float) -> tuple
 
 def _draw_lines(axes: Axes, across: Points, up: Points, field: Points) -> None:
     flat = np.sqrt((field[..., :2] ** 2).sum(axis=-1))
-    # Where symmetry sends the whole field through the plane, what is left in it is rounding.
-    shown = flat > _ROUNDING * float(np.sqrt((field**2).sum(axis=-1)).max())
+    # Where symmetry sends the whole field through the plane, little or only rounding is left in
+    # it, and lines would break off anywhere. Edges of magnets must not set the scale.
+    shown = flat > _FAINT * float(np.quantile(np.sqrt((field**2).sum(axis=-1)), 0.995))
     if not shown.any():
         return
     before = len(axes.patches)

@@ -21,8 +21,10 @@ Points = NDArray[np.float64]
 
 _LARGEST_LETTER_PT = 9.0
 _SMALLEST_LETTER_PT = 4.2
-_HALF_LETTER = 0.46  # half a bold capital's height with a little air, per point of font size
+_HALF_LETTER = 0.43  # half a bold capital's width, per point of font size
+_AIR_PT = 0.9  # between a letter and an outline's middle: the line takes about half of it
 _GRID = 31
+_COVERS, _CROSSES = 10.0, 5.0  # what it costs at least to lie on a part or a line
 
 
 def letter_place(
@@ -49,15 +51,16 @@ def letter_place(
     grid = np.stack(np.meshgrid(*lines), axis=-1).reshape(-1, 2)
     order = np.argsort(((grid - hull_mm.mean(axis=0)) ** 2).sum(axis=1), kind="stable")
     grid = grid[order]
-    half = _HALF_LETTER * point_mm
-    # The size at which a letter's square touches the outline, or the nearest outline over it.
-    size = np.minimum(_room(grid, hull_mm).min(axis=1) / half, _LARGEST_LETTER_PT)
+    half, air = _HALF_LETTER * point_mm, _AIR_PT * point_mm
+    # The size at which a letter's square nears the outline, or the nearest outline over it.
+    size = np.minimum((_room(grid, hull_mm).min(axis=1) - air) / half, _LARGEST_LETTER_PT)
     for cover in covers_mm:
         top, bottom = cover.max(axis=0), cover.min(axis=0)
         if np.any(top <= low) or np.any(bottom >= high):
             continue
         beside = np.maximum(grid - top, bottom - grid).max(axis=1)
-        size = np.minimum(size, np.maximum(beside, (-_room(grid, cover)).max(axis=1)) / half)
+        room = np.maximum(beside, (-_room(grid, cover)).max(axis=1))
+        size = np.minimum(size, (room - air) / half)
     best = int(np.argmax(size))
     if size[best] < _SMALLEST_LETTER_PT:
         return None
@@ -131,23 +134,41 @@ class LabelPlacer:
         box = text.get_window_extent(self._measure)
         self._boxes.append((box.x0, box.y0, box.x1, box.y1))
 
-    def place(self, name: str, anchors: Sequence[Anchor], **look: Any) -> Text:
-        """Write a name at the best of several places, given in order of liking."""
+    def place(self, names: Sequence[str], anchors: Sequence[Anchor], **look: Any) -> Text:
+        """Write a name at the best of several places.
+
+        Parameters
+        ----------
+        names
+            The name, and shorter forms of it for where it would cover a part.
+        anchors
+            In order of liking.
+        look
+            Of the text.
+        """
         text = self._axes.text(
-            0, 0, name, ha="left", va="bottom", parse_math=False, clip_on=False, **look
+            0, 0, "", ha="left", va="bottom", parse_math=False, clip_on=False, **look
         )
-        box = text.get_window_extent(self._measure)
-        size = np.array([box.width, box.height])
-        corners = [
-            self._axes.transData.transform(a.point_mm) - size * np.array([a.share_x, a.share_y])
-            for a in anchors
-        ]
-        costs = [
-            self._cost(low, low + size, anchor) + 0.01 * rank
-            for rank, (low, anchor) in enumerate(zip(corners, anchors, strict=True))
-        ]
-        best = corners[int(np.argmin(costs))]
-        x, y = self._axes.transData.inverted().transform(best)
+        found: list[tuple[float, str, Points]] = []
+        for name in dict.fromkeys(names):
+            text.set_text(name)
+            box = text.get_window_extent(self._measure)
+            size = np.array([box.width, box.height])
+            corners = [
+                self._axes.transData.transform(a.point_mm) - size * np.array([a.share_x, a.share_y])
+                for a in anchors
+            ]
+            costs = [
+                self._cost(low, low + size, anchor) + 0.01 * rank
+                for rank, (low, anchor) in enumerate(zip(corners, anchors, strict=True))
+            ]
+            best = int(np.argmin(costs))
+            found.append((costs[best], name, corners[best]))
+            if costs[best] < _CROSSES:
+                break
+        _, name, corner = min(found, key=lambda f: f[0])
+        x, y = self._axes.transData.inverted().transform(corner)
+        text.set_text(name)
         text.set_position((float(x), float(y)))
         self.note(text)
         return text
@@ -170,7 +191,7 @@ class LabelPlacer:
         for i in np.flatnonzero(near):
             if i > anchor.order:
                 covered = float(within(probe, self._parts[i]).mean())
-                cost += 10.0 * (covered > 0) + 20.0 * covered
+                cost += _COVERS * (covered > 0) + 20.0 * covered
         crossed = np.all((self._lines > low - 3) & (self._lines < high + 3), axis=1)
-        cost += 5.0 * float(crossed.any())
+        cost += _CROSSES * float(crossed.any())
         return cost

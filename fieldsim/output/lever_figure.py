@@ -63,14 +63,25 @@ def draw_levers(
     with figure_style():
         style_axes(axes, f"change of the {what} (%)", "", title)
         axes.grid(visible=False, axis="y")
+        if not len(names):
+            axes.text(
+                0.5, 0.5, "no step helps", transform=axes.transAxes, ha="center", va="center",
+                fontsize=10.0, color=COLOURS["soft ink"],
+            )  # fmt: skip
+            axes.set_xlabel("")
+            axes.set_axis_off()
+            return axes
+        # Two bars to the same side would hide one another: each takes half of the height then.
+        same = rows[0] * rows[1] > 0
         handles: list[Any] = []
         for i, values in enumerate(rows):
             colour = LINE_COLOURS[(2, 1)[i]]
-            shown = np.nan_to_num(values)
+            shift, height = np.where(same, (-0.11, 0.11)[i], 0.0), np.where(same, 0.22, 0.44)
             handles.append(
                 axes.barh(
-                    place + 0.2, shown, 0.44, color=colour, edgecolor=COLOURS["paper"],
-                    hatch=BAR_HATCHES[i], linewidth=0.0, zorder=2 + 0.1 * i,
+                    place + 0.2 + shift, np.nan_to_num(values), height, color=colour,
+                    edgecolor=COLOURS["paper"], hatch=BAR_HATCHES[i], linewidth=0.0,
+                    zorder=2 + 0.1 * i,
                 )
             )  # fmt: skip
         reach = max((float(np.nanmax(np.abs(v), initial=0.0)) for v in rows), default=0.0) or 1.0
@@ -96,19 +107,20 @@ def draw_levers(
 
 def _label(axes: Axes, row: int, values: list[float]) -> None:
     """Write the percentages at the ends of a row's bars."""
-    ends = {1: 0.0, -1: 0.0}
-    texts: dict[int, list[str]] = {1: [], -1: []}
-    for value in values:
+    words: dict[int, list[str]] = {1: [], -1: []}
+    for name, value in zip(("this", "opposite"), values, strict=True):
         if np.isfinite(value):
-            side = 1 if value >= 0 else -1
-            ends[side] = max(ends[side], abs(value))
             digits = 0 if abs(value) >= 1 else 1
-            words = f"{value:+.{digits}f}".replace("-", "−")
-            texts[side].append("0" if words[1:] == "0.0" else words)
-    for side, parts in texts.items():
+            shown = f"{value:+.{digits}f}".replace("-", "−")
+            shown = "0" if shown[1:] == "0.0" else shown
+            words[1 if value >= 0 else -1].append(f"{name} {shown}")
+    for side, parts in words.items():
         if parts:
+            end = max(side * value for value in values if np.isfinite(value))
             axes.annotate(
-                ", ".join(parts), (side * ends[side], row + 0.2), (3 * side, 0),
+                # Only where both are on one side must it be said which is which.
+                ", ".join(parts) if len(parts) > 1 else parts[0].split(" ", 1)[1],
+                (side * max(end, 0.0), row + 0.2), (3 * side, 0),
                 textcoords="offset points", ha="left" if side > 0 else "right", va="center",
                 fontsize=8,
             )  # fmt: skip

@@ -27,6 +27,7 @@ Points = NDArray[np.float64]
 NAME_PT = 8.0
 """Font size of the names of rotors and coils."""
 
+_LETTERS = (28, 20, 14)
 _CAPITAL = 0.73  # height of a capital letter over font size
 
 
@@ -79,7 +80,8 @@ def draw_turning_arrows(
         axes.add_patch(Polygon(head, closed=True, facecolor=COLOURS["turning"], zorder=5))
         rotor = geometry.rotor(arrow.rotor)
         placer.place(
-            plain_text(turning_words(rotor), 28), _places_around(arrow, axes),
+            _shorter(rotor.name, turning_words(rotor).removeprefix(rotor.name)),
+            _places_around(arrow, axes),
             fontsize=NAME_PT, color=COLOURS["turning"], fontweight="bold", zorder=6,
         )  # fmt: skip
 
@@ -122,9 +124,14 @@ def name_coils(
                 Anchor(np.array([x1, y0 - d]), 1.0, 1.0),
             ]
         placer.place(
-            plain_text(name, 28), places,
+            _shorter(name), places,
             fontsize=NAME_PT, color="#4a2f00", fontweight="bold", zorder=6,
         )  # fmt: skip
+
+
+def _shorter(name: str, after: str = "") -> list[str]:
+    """Return a name shortened ever more, always with what stands after it."""
+    return [plain_text(name, letters - len(after)) + after for letters in _LETTERS]
 
 
 def point_mm(axes: Axes) -> float:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fieldsim.output.circuit_figures import draw_curves
 from fieldsim.output.effort_figure import effort_figure
@@ -47,6 +48,8 @@ __all__ = [
     "machine_figures",
     "total_linkage_figure",
 ]
+
+Array = NDArray[np.float64]
 
 WIDTH_MM, HEIGHT_MM = 118.0, 78.0
 _MOST_CURVES = 6
@@ -104,9 +107,9 @@ def linkage_figures(table: FluxTable) -> dict[str, Figure]:
 def total_linkage_figure(waveform: EmfWaveform) -> Figure:
     """Return every coil's total linkage with all rotors over the electrical period."""
     figure, axes = _plain()
-    count = _samples_shown(waveform)
-    curves = {c: waveform.linkage_Wb[i, :count] for i, c in enumerate(_coils(waveform))}
-    turned = abs(waveform.speed.base_rad_per_s) * waveform.time_s[:count]
+    time, shown = _repeat(waveform)
+    curves = {c: waveform.linkage_Wb[i, shown] for i, c in enumerate(_coils(waveform))}
+    turned = abs(waveform.speed.base_rad_per_s) * time
     draw_linkage(axes, turned, curves, left_out=len(waveform.coils) - len(curves))
     crank = waveform.speed.given_as == "crank"
     axes.set_xlabel("crank turned (°)" if crank else "turned (°)")
@@ -117,9 +120,9 @@ def total_linkage_figure(waveform: EmfWaveform) -> Figure:
 def emf_figure(waveform: EmfWaveform) -> Figure:
     """Return every coil's EMF over the electrical period."""
     figure, axes = _plain()
-    count = _samples_shown(waveform)
-    curves = {c: waveform.emf_V[i, :count] for i, c in enumerate(_coils(waveform))}
-    draw_emf(axes, waveform.time_s[:count], curves, left_out=len(waveform.coils) - len(curves))
+    time, shown = _repeat(waveform)
+    curves = {c: waveform.emf_V[i, shown] for i, c in enumerate(_coils(waveform))}
+    draw_emf(axes, time, curves, left_out=len(waveform.coils) - len(curves))
     make_room(axes)
     return figure
 
@@ -142,7 +145,7 @@ def lamp_figure(report: LightReport) -> Figure:
     if legend is not None:
         legend.remove()
     if max(float(np.abs(row).max(initial=0.0)) for row in rows.values()) < _NO_CURRENT_A:
-        for line in axes.get_lines():
+        for line in list(axes.get_lines()):
             line.remove()
         axes.set_ylabel(what)
         only_note(axes, "no current")
@@ -217,13 +220,17 @@ def _coils(waveform: EmfWaveform) -> tuple[str, ...]:
     return waveform.coils[:_MOST_CURVES]
 
 
-def _samples_shown(waveform: EmfWaveform) -> int:
-    """Return how many samples the longest repeat of a coil takes."""
+def _repeat(waveform: EmfWaveform) -> tuple[Array, NDArray[np.int64]]:
+    """Return the times [s] of the longest repeat of a coil, its end too, and their samples."""
     count = len(waveform.time_s)
-    if not waveform.period.exact:
-        return count
+    if not waveform.period.exact or count < 2:
+        return waveform.time_s, np.arange(count, dtype=np.int64)
     slowest = float(waveform.frequency_Hz.min())
-    return min(count, max(8, math.ceil(count / (slowest * waveform.period_s)) + 1))
+    last = min(count, max(8, math.ceil(count / (slowest * waveform.period_s))))
+    steps = np.arange(last + 1, dtype=np.int64)
+    # After a whole period comes its first sample again.
+    time = np.asarray(steps * (waveform.period_s / count), dtype=np.float64)
+    return time, steps % count
 
 
 def _plain() -> tuple[Figure, Axes]:

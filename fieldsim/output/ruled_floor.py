@@ -64,6 +64,7 @@ class RuledFloor:
         """Write numbers on the floor's two near edges and the upright edge."""
         look = {"fontsize": 7.5, "color": COLOURS["soft ink"], "ha": "center", "va": "center"}
         out = 0.035 * float((self.high - self.low).max())
+        centre = sum(axes.get_xlim()) / 2
         for axis in (0, 1):
             other = 1 - axis
             outward = np.zeros(3)
@@ -75,8 +76,9 @@ class RuledFloor:
                 place[axis], place[other] = value, self.near[other]
                 x, y = self._flat(place[None, :])[0] + out * aim
                 self._write(axes, placer, x, y, f"{value:.4g}", look)
-            place[axis] = (self.low[axis] + self.high[axis]) / 2
-            x, y = self._flat(place[None, :])[0] + 3.4 * out * aim
+            x, y = (
+                min(self._between(axis, place), key=lambda p: abs(p[0] - centre)) + 3.4 * out * aim
+            )
             self._write(axes, placer, x, y, f"{'xyz'[axis]} (mm)", {**look, "fontsize": 8.5})
         post = np.linspace(self._post(self.low[2]), self._post(self.high[2]), 41)
         placer.keep_clear_of(self._flat(post))
@@ -96,6 +98,21 @@ class RuledFloor:
         last = np.floor(self.high[axis] / step + 1e-6)
         ticks: Points = step * np.arange(first, last + 1) + 0.0  # no minus zero
         return ticks
+
+    def _between(self, axis: int, place: Points) -> list[Points]:
+        """Return the middles (2,) between a near edge's middle number and those beside it.
+
+        The name of an axis, wider than a number, has room there.
+        """
+        ticks = self._ticks(axis)
+        middle = len(ticks) // 2
+        values = [ticks[k : k + 2].mean() for k in (middle - 1, middle) if 0 <= k < len(ticks) - 1]
+        found = []
+        for value in values or [place[axis]]:
+            between = place.copy()
+            between[axis] = value
+            found.append(self._flat(between[None, :])[0])
+        return found
 
     def _post(self, z: float) -> Points:
         """Return the point at height z on the floor's leftmost corner."""

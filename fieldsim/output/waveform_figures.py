@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fieldsim.output.figure_room import legend_above, only_note, plain_numbers
 from fieldsim.output.figure_style import (
     BAR_HATCHES,
     COLOURS,
@@ -31,6 +32,9 @@ Array = NDArray[np.float64]
 
 _PREFIXES = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 _MARKS_PER_CURVE = 9
+_STEPS_deg = (0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 45, 60, 90, 180, 360, 720)
+_NO_VOLTAGE_V = 1e-9  # below lies what rounding leaves of fields that cancel
+_NO_LINKAGE_Wb = 1e-12  # gives less than that at any speed a hand can reach
 
 
 def unit_for(largest: float, symbol: str) -> tuple[float, str]:
@@ -60,7 +64,11 @@ def unit_for(largest: float, symbol: str) -> tuple[float, str]:
 
 
 def draw_linkage(
-    axes: Axes, rotor_angle_rad: ArrayLike, linkage_Wb: Mapping[str, ArrayLike], title: str = ""
+    axes: Axes,
+    rotor_angle_rad: ArrayLike,
+    linkage_Wb: Mapping[str, ArrayLike],
+    title: str = "",
+    left_out: int = 0,
 ) -> Axes:
     """Draw flux linkage against rotor angle.
 
@@ -74,6 +82,8 @@ def draw_linkage(
         One curve (angles,) by name.
     title
         Of the axes.
+    left_out
+        How many further curves are not drawn.
 
     Examples
     --------
@@ -87,13 +97,22 @@ def draw_linkage(
     degrees = np.degrees(_row(rotor_angle_rad))
     with figure_style():
         style_axes(axes, "rotor angle (°)", f"flux linkage ({unit})", title)
-        _draw_curves(axes, degrees, {name: c / factor for name, c in curves.items()})
+        if curves and _largest(curves) < _NO_LINKAGE_Wb:
+            axes.set_ylabel("flux linkage")
+            only_note(axes, "no flux linkage")
+        else:
+            shown = {name: c / factor for name, c in curves.items()}
+            _draw_curves(axes, degrees, shown, left_out)
         _degree_ticks(axes, degrees)
     return axes
 
 
 def draw_emf(
-    axes: Axes, time_s: ArrayLike, emf_V: Mapping[str, ArrayLike], title: str = ""
+    axes: Axes,
+    time_s: ArrayLike,
+    emf_V: Mapping[str, ArrayLike],
+    title: str = "",
+    left_out: int = 0,
 ) -> Axes:
     """Draw EMF against time.
 
@@ -107,6 +126,8 @@ def draw_emf(
         One curve (times,) by name.
     title
         Of the axes.
+    left_out
+        How many further curves are not drawn.
     """
     time = _row(time_s)
     curves = _curves(time, emf_V)
@@ -114,7 +135,12 @@ def draw_emf(
     time_factor, time_unit = unit_for(float(np.abs(time).max(initial=0.0)), "s")
     with figure_style():
         style_axes(axes, f"time ({time_unit})", f"EMF ({unit})", title)
-        _draw_curves(axes, time / time_factor, {name: c / factor for name, c in curves.items()})
+        if curves and _largest(curves) < _NO_VOLTAGE_V:
+            axes.set_ylabel("EMF")
+            only_note(axes, "no voltage")
+        else:
+            shown = {name: c / factor for name, c in curves.items()}
+            _draw_curves(axes, time / time_factor, shown, left_out)
         if time.size > 1 and time[-1] > time[0]:
             axes.set_xlim(time[0] / time_factor, time[-1] / time_factor)
     return axes
@@ -170,6 +196,7 @@ def draw_comparison(
                     )  # fmt: skip
         top = _largest(figures) / factor
         axes.set_ylim(0.0, 1.24 * top if top > 0 else 1.0)
+        plain_numbers(axes)
         axes.set_xlim(-0.55, max(len(names) - 0.45, 0.55))
         axes.set_xticks(place, [_wrapped(n, len(names)) for n in names])
         for label in axes.get_xticklabels():
@@ -179,7 +206,15 @@ def draw_comparison(
                 label.set_horizontalalignment("right")
                 label.set_rotation_mode("anchor")
         axes.tick_params(axis="x", length=0)
-        add_legend(axes, handles, list(figures), loc="upper center", ncols=3)
+        if not names or _largest(figures) >= _NO_VOLTAGE_V:
+            add_legend(axes, handles, list(figures), loc="upper center", ncols=3)
+        else:
+            for bars in handles:
+                bars.remove()
+            for text in list(axes.texts):
+                text.remove()
+            axes.set_ylabel("EMF")
+            only_note(axes, "no voltage")
     return axes
 
 
@@ -190,6 +225,7 @@ def draw_gap_study(
     fit: Mapping[str, tuple[float, float]] | None = None,
     title: str = "",
     what: str = "peak EMF",
+    left_out: int = 0,
 ) -> Axes:
     """Draw EMF against the clearance, with fitted exponentials.
 
@@ -208,6 +244,8 @@ def draw_gap_study(
         Of the axes.
     what
         Which voltage the values are.
+    left_out
+        How many further curves are not drawn.
     """
     gaps = _row(gap_m)
     curves = _curves(gaps, peak_V)
@@ -222,29 +260,38 @@ def draw_gap_study(
             colour = LINE_COLOURS[i % len(LINE_COLOURS)]
             fitted = fit.get(name)
             joined = "none" if fitted else LINE_STYLES[i % len(LINE_STYLES)]
-            handles += axes.plot(
+            (points,) = axes.plot(
                 gaps[order] * 1e3, values[order] / factor, color=colour, linestyle=joined,
                 marker=MARKERS[i % len(MARKERS)], markersize=5.5, markeredgecolor="white",
                 markeredgewidth=0.6, zorder=3,
             )  # fmt: skip
-            names.append(name)
-            if fitted and gaps.size:
-                voltage, length = fitted
-                fine = np.linspace(gaps.min(), gaps.max(), 200)
-                handles += axes.plot(
-                    fine * 1e3, voltage * np.exp(-fine / length) / factor, color=colour,
-                    linestyle=LINE_STYLES[i % len(LINE_STYLES)], linewidth=1.4, zorder=2.5,
-                )  # fmt: skip
-                names.append(f"{plain_text(name, 30)}: falls to 37 % every {length * 1e3:.3g} mm")
+            if not fitted or not gaps.size:
+                handles.append(points)
+                names.append(name)
+                continue
+            voltage, length = fitted
+            fine = np.linspace(gaps.min(), gaps.max(), 200)
+            (curve,) = axes.plot(
+                fine * 1e3, voltage * np.exp(-fine / length) / factor, color=colour,
+                linestyle=LINE_STYLES[i % len(LINE_STYLES)], linewidth=1.4, zorder=2.5,
+            )  # fmt: skip
+            handles.append((points, curve))
+            names.append(f"{plain_text(name, 24)}: falls to 37 % every {length * 1e3:.3g} mm")
         axes.set_ylim(bottom=0.0)
+        plain_numbers(axes)
         if gaps.size > 1:
             axes.set_xlim(left=0.0)
-        if names:
-            add_legend(axes, handles, names, loc="upper right")
+        if curves and _largest(curves) < _NO_VOLTAGE_V:
+            for line in list(axes.get_lines()):
+                line.remove()
+            axes.set_ylabel(what)
+            only_note(axes, "no voltage")
+        elif names:
+            _name_curves(axes, handles, names, left_out)
     return axes
 
 
-def _draw_curves(axes: Axes, x: Array, curves: Mapping[str, Array]) -> None:
+def _draw_curves(axes: Axes, x: Array, curves: Mapping[str, Array], left_out: int) -> None:
     handles: list[Line2D] = []
     several = len(curves) > 1
     for i, (_, y) in enumerate(curves.items()):
@@ -258,24 +305,28 @@ def _draw_curves(axes: Axes, x: Array, curves: Mapping[str, Array]) -> None:
             markersize=4.5, markeredgecolor="white", markeredgewidth=0.5, linewidth=1.8,
         )  # fmt: skip
     axes.axhline(0.0, color=COLOURS["soft ink"], linewidth=0.8, zorder=2)
-    if several:
-        add_legend(
-            axes, handles, list(curves), loc="lower left", bbox_to_anchor=(-0.02, 1.0),
-            ncols=min(3, len(curves)), handlelength=2.8, columnspacing=1.4, borderaxespad=0.2,
-        )  # fmt: skip
-        axes.set_title(axes.get_title(loc="left"), loc="left", fontsize=10, fontweight="bold",
-                       pad=8.0 + 14.0 * math.ceil(len(curves) / 3), parse_math=False)  # fmt: skip
+    plain_numbers(axes)
+    if several or left_out:
+        _name_curves(axes, handles, list(curves), left_out)
+
+
+def _name_curves(axes: Axes, handles: Sequence[Any], names: Sequence[str], left_out: int) -> None:
+    lines = legend_above(axes, handles, names, left_out)
+    axes.set_title(axes.get_title(loc="left"), loc="left", fontsize=10, fontweight="bold",
+                   pad=8.0 + 14.0 * lines, parse_math=False)  # fmt: skip
 
 
 def _degree_ticks(axes: Axes, degrees: Array) -> None:
     if degrees.size < 2 or degrees.max() <= degrees.min():
         return
     low, high = float(degrees.min()), float(degrees.max())
-    step = next(s for s in (5, 10, 15, 30, 45, 60, 90, 180, 360, 720, 1e9) if (high - low) / s <= 9)
-    axes.set_xlim(low, high if (high - low) < 0.9 * 360 or high > 360 else max(high, 360.0))
-    if step < 1e9:
-        axes.set_xticks(np.arange(math.ceil(low / step - 1e-6) * step, high + step, step))
-        axes.set_xlim(low, axes.get_xlim()[1] if high > 360 or high < 324 else 360.0)
+    if 0.9 * 360.0 < high < 360.0 and low == 0.0:
+        high = 360.0  # the turn's last sample is its first
+    step = next((s for s in _STEPS_deg if (high - low) / s <= 9), None)
+    if step is not None:
+        first, last = math.ceil(low / step - 1e-6), math.floor(high / step + 1e-6)
+        axes.set_xticks(step * np.arange(first, last + 1))
+    axes.set_xlim(low, high)
 
 
 def _curves(x: ArrayLike, curves: Mapping[str, ArrayLike]) -> dict[str, Array]:

@@ -55,3 +55,14 @@ def test_same_figure_same_bytes(facing, tmp_path):
     save_effort_plot(facing, tmp_path / "a.svg")
     save_effort_plot(facing, tmp_path / "b.svg")
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
+
+
+def test_rounding_is_no_torque(facing):
+    nothing = 1e-18 * np.ones_like(facing.slow_Nm)
+    still = replace(
+        facing, crank=replace(facing.crank, torque_Nm=nothing), slow_Nm=nothing,
+        coils_at_crank_Nm=0 * nothing, magnets_at_crank_Nm=nothing,
+    )  # fmt: skip
+    for axes in effort_figure(still).get_axes():
+        assert [t.get_text() for t in axes.texts] == ["no torque"]
+        assert not axes.get_lines()

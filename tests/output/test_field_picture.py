@@ -15,7 +15,12 @@ from fieldsim.geometry.machine import (
     make_rotor,
     make_shaft,
 )
-from fieldsim.output.field_picture import draw_field, field_figure, field_on_plane
+from fieldsim.output.field_picture import (
+    crank_at_coil_rad,
+    draw_field,
+    field_figure,
+    field_on_plane,
+)
 from fieldsim.output.figure_style import figure_svg, new_figure
 from fieldsim.output.machine_views import view_from
 
@@ -94,11 +99,40 @@ def test_given_plane_and_axes_are_used():
     assert "5.73°" in axes.get_title(loc="left")
 
 
+@pytest.mark.parametrize(
+    ("name", "degrees"),
+    [
+        ("one_rotor", 10.0),  # 9 turns a crank turn, magnets across the coil's plane at the start
+        ("two_facing_rotors", 0.0),
+        ("bar_inside_coil", 0.0),
+    ],
+)
+def test_crank_brings_a_magnet_to_the_coil(name, degrees):
+    geometry = Geometry.from_file(GEOMETRIES / f"{name}.yaml")
+    assert np.degrees(crank_at_coil_rad(geometry)) == pytest.approx(degrees, abs=1e-9)
+
+
+@pytest.mark.parametrize("ratio", [1, -1, 3, -0.25, 0])
+def test_no_other_turn_brings_it_nearer(ratio):
+    geometry = ball_machine(ratio)
+    coil = make_coil("c", (0.03, 0.04, 0), (0, 0, 1), (1, 0, 0), (0.01, 0.01), 0.01, 0.002, 500)
+    geometry = Geometry("", geometry.magnets, geometry.rotors, (coil,))
+
+    def distance(turn):
+        angle = ratio * turn
+        return np.hypot(0.02 * np.cos(angle) - 0.03, 0.02 * np.sin(angle) - 0.04)
+
+    found = crank_at_coil_rad(geometry)
+    assert 0 <= found < 2 * np.pi / max(abs(ratio), 0.2)
+    assert distance(found) <= distance(np.linspace(0, 8 * np.pi, 2000)).min() + 1e-9
+
+
 def test_machine_without_magnets_draws_no_field():
     geometry = ball_machine()
     bare = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
     axes = field_figure(geometry.with_rotors((bare,))).axes[0]
     assert not axes.get_images()
+    assert crank_at_coil_rad(geometry.with_rotors((bare,))) == 0.0
 
 
 def test_same_picture_gives_the_same_bytes():

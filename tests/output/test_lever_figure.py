@@ -38,7 +38,9 @@ def test_missing_steps_have_no_bar_and_no_number(axes):
 
 def test_both_on_one_side(axes):
     draw_levers(axes, ["radius"], [-0.001], [-0.02])
-    assert "−0.1, −2" in [t.get_text() for t in axes.texts]
+    assert "this −0.1, opposite −2" in [t.get_text() for t in axes.texts]
+    first, second = (bars[0] for bars in axes.containers)
+    assert first.get_y() + first.get_height() <= second.get_y() + 1e-9  # neither hides the other
 
 
 def test_names_are_shown_letter_by_letter(axes):
@@ -50,6 +52,8 @@ def test_names_are_shown_letter_by_letter(axes):
 
 def test_nothing_to_show(axes):
     draw_levers(axes, [], [], [])
+    assert [t.get_text() for t in axes.texts] == ["no step helps"]
+    assert axes.get_legend() is None
     assert figure_svg(axes.figure)
 
 

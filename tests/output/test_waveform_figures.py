@@ -97,7 +97,7 @@ def test_gap_study_with_fit(axes):
     assert np.allclose(points.get_xdata(), [1, 2, 4, 8])  # in order of the gap
     x, y = curve.get_data()
     assert np.allclose(np.interp(points.get_xdata(), x, y), points.get_ydata(), rtol=1e-3)
-    assert names_in(axes) == ["pickup", "pickup: falls to 37 % every 5 mm"]
+    assert names_in(axes) == ["pickup: falls to 37 % every 5 mm"]
 
 
 def test_gap_study_without_fit_joins_the_points(axes):
@@ -159,3 +159,31 @@ def test_same_curves_give_the_same_bytes():
         return figure_svg(draw_linkage(axes, x, {"a": np.sin(x), "b": np.cos(x)}).figure)
 
     assert svg() == svg()
+
+
+@pytest.mark.parametrize(
+    ("draw", "words"),
+    [
+        (lambda a: draw_linkage(a, [0.0, 1.0], {"a": [1e-17, -1e-17]}), "no flux linkage"),
+        (lambda a: draw_emf(a, [0.0, 1.0], {"a": [1e-14, -1e-14], "b": [0, 0]}), "no voltage"),
+        (lambda a: draw_comparison(a, ["one"], [1e-14], [1e-14], [0.0]), "no voltage"),
+        (lambda a: draw_gap_study(a, [1e-3, 2e-3], {"a": [1e-14, 1e-15]}), "no voltage"),
+    ],
+)  # fmt: skip
+def test_rounding_is_not_drawn(axes, draw, words):
+    draw(axes)
+    assert [t.get_text() for t in axes.texts] == [words]
+    assert not axes.get_lines()
+    assert not axes.patches
+    assert axes.get_legend() is None
+    assert "(" not in axes.get_ylabel()
+
+
+@pytest.mark.parametrize("end", [22.5, 45.0, 240.0, 359.9, 360.0, 719.8])
+def test_angles_end_where_the_curve_does(axes, end):
+    angle = np.radians(np.linspace(0.0, end, 50))
+    draw_linkage(axes, angle, {"a": np.sin(angle)})
+    shown = axes.get_xlim()[1]
+    assert shown == pytest.approx(360.0 if end == 359.9 else end)
+    assert max(axes.get_xticks()) <= shown + 1e-9
+    assert len(axes.get_xticks()) >= 4
