@@ -118,7 +118,7 @@ def list_hint(values: list[Any]) -> str:
     ''
     """
     if any(
-        isinstance(v, str) and len(re.findall(r"(?<![\w.^/])[+-]?[\d.]+", v)) > 1 for v in values
+        isinstance(v, str) and len(re.findall(r"(?<![\w.^/+-])[+-]?[\d.]+", v)) > 1 for v in values
     ):
         return "; separate the entries with commas"
     halves = pairwise(values)

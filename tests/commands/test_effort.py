@@ -203,7 +203,7 @@ def test_one_line(name, refused, written, geared, tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--crank-speed", "0 rpm"), "the speed must be above zero"),
+        (("--crank-speed", "0 rpm"), "the speed must not be zero"),
         (("--crank-speed", "90"), "has no unit"),
         (("--rotor-speed", "90 rpm"), "No such option '--rotor-speed'"),
         (("--tolerance", "2"), "tolerance 2 is out of range"),

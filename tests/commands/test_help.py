@@ -22,11 +22,6 @@ def test_help_of_a_command(name, run):
     found = options(name)
     assert found["--json"].help == "Print one JSON object, SI units."
     for option in found.values():
-        assert (
-            option.help.strip()
-            .rstrip("].")
-            .endswith(tuple('abcdefghijklmnopqrstuvwxyz0123456789%)"'))
-        )
         assert option.help[0].isupper()
         assert option.metavar or option.is_flag or option.type.name in ("integer", "float")
 

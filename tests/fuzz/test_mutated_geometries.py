@@ -9,14 +9,20 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import math
 from pathlib import Path
 
+import click
 import pytest
 import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fieldsim.cli import main
+from fieldsim.commands.wind import gauges_of
+from fieldsim.errors import FieldsimError
+from fieldsim.geometry.section import list_hint
+from fieldsim.geometry.units import parse_quantity
 
 FILES = sorted((Path(__file__).parents[2] / "geometries").glob("*.yaml"))
 TEXTS = [path.read_text(encoding="utf-8") for path in FILES]
@@ -46,6 +52,7 @@ ODD = [
     *["!!str x", "!!python/name:os.system", "!x", "&a", "&a x", "*a", "<<", "<<: {a: b}", "%x"],
     *["|", ">", "'", '"', '"\\ud800"', '"\\0"', '"\\Uffffffff"', "\t", "@", "`", "? ", ": ", "- "],
     *["#", "# x", "x" * 300, "é", "日本", "\u202e", "\ufeff", "\u2028", "\x85", "a: b: c", "["],
+    *["1,4 cm", "1,2,3 mm", "1,000.5 mm", ",5 mm", "1, mm", "[1,4 cm]", "[5 mm 5 mm]", "[0 0 1]"],
     *["[0, 0, 1]", "[1, 0, 0]", "[0, 0, 0]", "[1e200, 0, 0]", "[5 mm, 5 mm]", "[1 mm, 1 mm, 1 mm]"],
 ]  # fmt: skip
 
@@ -187,6 +194,44 @@ def test_damaged_text(content, path):
 def test_damaged_values(content, path):
     path.write_bytes(content)
     outcome(["check", str(path), "--json"])
+
+
+NUMBERS = st.text("0123456789,.+-e/ mMx²", max_size=20)
+HINTS = (list_hint(["1 mm 2 mm"]), list_hint([1, "5 mm"]))
+
+
+@fuzz(2)
+@given(text=NUMBERS)
+def test_quantities_are_read_or_refused_in_one_line(text):
+    try:
+        length_m = parse_quantity(text, "length")
+    except ValueError as error:
+        problem = str(error)
+    else:
+        assert math.isfinite(length_m)
+        assert "," not in text
+        return
+    assert problem.startswith('"')
+    assert "\n" not in problem
+
+
+@fuzz(1)
+@given(items=st.lists(st.one_of(NUMBERS, st.integers(), st.floats(), st.none()), max_size=4))
+def test_hints_for_lists_never_fail(items):
+    assert list_hint(items) in ("", *HINTS)
+
+
+@fuzz(1)
+@given(text=st.text("0123456789.,-–to: AWGawg", max_size=12))
+def test_gauges_are_read_or_refused(text):
+    try:
+        gauges = gauges_of(text)
+    except (click.ClickException, FieldsimError) as error:
+        problem = str(error)
+    else:
+        assert gauges
+        return
+    assert any(word in problem for word in ("gauge", "AWG", "runs backwards"))
 
 
 LENGTH = st.builds("{:.3g} mm".format, st.floats(0.1, 60))
