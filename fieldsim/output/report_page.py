@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import numpy as np
@@ -16,15 +17,24 @@ from fieldsim.output.report_chapter import Chapter
 from fieldsim.output.report_figures import comparison_figure
 from fieldsim.output.report_style import page_style
 from fieldsim.output.report_tables import ReportTable, labelled_dataset, three
+from fieldsim.output.report_words import Facts
 from fieldsim.output.themed_svg import inline_svg
 
 __all__ = ["comparison_files", "report_page"]
+
+_FEW = 4  # designs whose bars a figure of the usual width can show
+_NOTHING = 1e-9  # V, A, W and N m: below lies what rounding leaves
+_MOST_TIMES = 1000.0
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=%|(?:[kmµn]?(?:V|A|W|N|Wb|Hz|ohm)|mm|m|rpm|T|turns?)\b)|(?<=N) (?=m\b)"
+)
 
 
 def report_page(report: Report) -> str:
     """Return the page; the same report always gives the same text."""
     rpm = report.crank_rad_per_s * 30 / math.pi
     several = len(report.chapters) + len(report.failed) > 1
+    names = _names(report)
     title = (
         f"{len(report.chapters) + len(report.failed)} designs compared" if several
         else report.chapters[0].title
@@ -42,10 +52,13 @@ def report_page(report: Report) -> str:
         element("p", f"Hand-cranked generator, crank at {rpm:.4g} rpm", class_="kicker"),
         element("h1", title),
     )
-    screens = [(c.number, _first_screen(c, several)) for c in report.chapters]
+    screens = [
+        (c.number, _first_screen(c, names[c.number] if several else "In short"))
+        for c in report.chapters
+    ]
     screens += [(design.number, _failed_card(design)) for design in report.failed]
     comparison = [_gains(report)] if len(report.chapters) > 1 else []
-    chapters = [_chapter(c) for c in report.chapters]
+    chapters = [_chapter(c, names[c.number]) for c in report.chapters]
     main = element("main", *(card for _, card in sorted(screens)), *comparison, *chapters)
     foot = element("footer", f"Computed by fieldsim {__version__}. SI units in all files.")
     body = element("body", header, main, foot)
@@ -57,19 +70,31 @@ def comparison_files(report: Report) -> dict[str, Dataset]:
     return _gains_table(report).files() if len(report.chapters) > 1 else {}
 
 
-def _first_screen(chapter: Chapter, several: bool) -> Markup:
+def _names(report: Report) -> dict[int, str]:
+    """Return number and title of each design, with the file's name where titles are alike."""
+    titles = [c.title for c in report.chapters]
+    return {
+        c.number: f"{c.number}. {c.title}"
+        + (f" ({Path(c.file).name})" if titles.count(c.title) > 1 else "")
+        for c in report.chapters
+    }
+
+
+def _first_screen(chapter: Chapter, heading: str) -> Markup:
     found = [
         element(
             "div",
             element("dt", answer.question),
-            element("dd", answer.short, class_="short"),
-            element("dd", answer.why),
+            element("dd", _unbroken(answer.short), class_="short"),
+            element("dd", _unbroken(answer.why)),
         )
         for answer in chapter.answers
     ]
-    numbers = [element("li", element("strong", value), words) for value, words in chapter.numbers]
+    numbers = [
+        element("li", element("strong", _unbroken(value)), _unbroken(words))
+        for value, words in chapter.numbers
+    ]
     name = f"d{chapter.number}-first"
-    heading = f"{chapter.number}. {chapter.title}" if several else "In short"
     return element(
         "section",
         element("h2", heading, id=name),
@@ -91,14 +116,14 @@ def _failed_card(design: FailedDesign) -> Markup:
     )
 
 
-def _chapter(chapter: Chapter) -> Markup:
+def _chapter(chapter: Chapter, heading: str) -> Markup:
     links = [
         element("li", element("a", heading, href=f"#{name}")) for name, heading in chapter.contents
     ]
     name = f"d{chapter.number}"
     return element(
         "article",
-        element("h2", f"{chapter.number}. {chapter.title}", id=name),
+        element("h2", heading, id=name),
         element("nav", element("ul", *links), aria_label=f"Sections of design {chapter.number}"),
         chapter.body,
         class_="chapter",
@@ -107,9 +132,8 @@ def _chapter(chapter: Chapter) -> Markup:
 
 
 def _gains(report: Report) -> Markup:
-    table = _gains_table(report)
-    chapters = report.chapters
-    names = [f"{c.number}. {c.title}" for c in chapters]
+    chapters, first = report.chapters, _first(report)
+    names = list(_names(report).values())
     peak, rms, mean = (
         [c.voltages[i] for c in chapters] for i in range(3)
     )  # fmt: skip
@@ -120,19 +144,36 @@ def _gains(report: Report) -> Markup:
         "figure",
         inline_svg(svg, f"{label}. {words}.", themed=True),
         element("figcaption", f"{label}."),
-        class_="curve",
+        class_="curve wide" if len(names) > _FEW else "curve",
     )
-    pair = element(
-        "div", element("div", picture), element("div", table.markup()), class_="pair"
-    )  # fmt: skip
-    heading = f"What each design gains over the first, {chapters[0].title}"
+    failed = sorted(d.number for d in report.failed if d.number < chapters[0].number)
+    why = None
+    if failed:
+        which = ", ".join(map(str, failed))
+        why = element(
+            "p",
+            f"Design{'' if len(failed) == 1 else 's'} {which} could not be computed, so the others "
+            f"are measured by {first}.",
+        )
+    heading = f"What each design gains over {first}, {chapters[0].title}"
     return element(
-        "section", element("h2", heading, id="gains"), pair, aria_labelledby="gains"
-    )  # fmt: skip
+        "section",
+        element("h2", heading, id="gains"),
+        why,
+        element("div", picture, class_="pair"),
+        _gains_table(report).markup(),
+        aria_labelledby="gains",
+    )
+
+
+def _first(report: Report) -> str:
+    """Return the words for the design that others are measured by."""
+    number = report.chapters[0].number
+    return "the first" if number == 1 else f"design {number}"
 
 
 def _gains_table(report: Report) -> ReportTable:
-    facts = [c.facts for c in report.chapters]
+    facts = [_without_rounding(c.facts) for c in report.chapters]
     columns = {
         "rms_V": ("V", "open RMS, V", 1.0),
         "lamp_A": ("A", "all lamps, mA", 1e3),
@@ -141,26 +182,50 @@ def _gains_table(report: Report) -> ReportTable:
     }
     values = {name: np.array([getattr(f, name) for f in facts]) for name in columns}
     columns = {n: c for n, c in columns.items() if np.nan_to_num(values[n]).any()}
+    names = _names(report)
     rows = [
         [
-            f"{chapter.number}. {chapter.title}",
-            *(_with_ratio(values[n][i] * c[2], values[n][0] * c[2]) for n, c in columns.items()),
+            names[chapter.number],
+            *(_with_ratio(values[n][i], values[n][0], c[2], i == 0) for n, c in columns.items()),
         ]
         for i, chapter in enumerate(report.chapters)
     ]
-    labels = tuple(f"{c.number} {c.title}" for c in report.chapters)
+    labels = tuple(name.replace(".", "", 1) for name in names.values())
     data = {name: (unit, values[name]) for name, (unit, _, _) in columns.items()}
+    first = _first(report)
+    against = f"{first} design" if first == "the first" else first
     return ReportTable(
         "comparison",
-        "Against the first design (× means times the first)",
+        f"Against {against} (× means times {first})",
         ["design", *(words for _, words, _ in columns.values())],
         rows,
         labelled_dataset("design", labels, data, "comparison"),
     )
 
 
-def _with_ratio(value: float, first: float) -> str:
+def _without_rounding(facts: Facts) -> Facts:
+    """Return facts in which nothing is exactly nothing, and a crank that nothing brakes unknown."""
+    unknown = math.isnan(facts.hand_peak_Nm) or abs(facts.hand_peak_Nm) < _NOTHING
+    kept = {
+        name: 0.0 if abs(value) < _NOTHING else value
+        for name, value in vars(facts).items()
+        if not (unknown and name.startswith("hand_"))
+    }
+    return Facts(**{name: kept.get(name, math.nan) for name in vars(facts)})
+
+
+def _with_ratio(value: float, first: float, scale: float, is_first: bool) -> str:
+    """Return a number and how many times the first one it is, where that says something."""
     if math.isnan(value):
         return "–"
-    shown = three(value)
-    return f"{shown} (× {value / first:.3g})" if first > 0 and value != first else shown
+    shown = three(value * scale)
+    if is_first or value == first:
+        return shown
+    ratio = value / first if first > 0 else math.nan  # NaN where the first is unknown, too
+    says = 1 / _MOST_TIMES <= ratio <= _MOST_TIMES
+    return f"{shown} (× {f'{ratio:.3g}' if says else '–'})"
+
+
+def _unbroken(words: str) -> str:
+    """Return words in which no line ends between a number and its unit."""
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", words)

@@ -7,9 +7,9 @@ from fieldsim.output.themed_svg import DARK, LIGHT
 __all__ = ["page_style"]
 
 _PAGE_LIGHT = {"page": "#f4f2ec", "edge": "#d8d3c7", "accent": "#0e6554", "warm": "#8a3d09",
-               "wash": "#e4efe9"}  # fmt: skip
+               "wash": "#e4efe9", "shade": "#8f8a7e99"}  # fmt: skip
 _PAGE_DARK = {"page": "#11171d", "edge": "#36424f", "accent": "#6fd6bf", "warm": "#ffb27d",
-              "wash": "#17302c"}  # fmt: skip
+              "wash": "#17302c", "shade": "#8fa3b899"}  # fmt: skip
 
 _RULES = """
 *{box-sizing:border-box}
@@ -44,8 +44,10 @@ nav a{display:inline-block;padding:.25rem 0}
  grid-template-columns:repeat(auto-fit,minmax(min(25rem,100%),1fr));
  align-items:start}
 .pair>div{min-width:0}
+.pair:has(td:nth-of-type(4)){grid-template-columns:minmax(0,1fr)}
 figure{margin:0;padding:.8rem .8rem .6rem;border:1px solid var(--edge);border-radius:.7rem;
  background:var(--card);max-width:37rem}
+figure.wide{max-width:none}
 figure.paper{background:#fff;color:#1d2733}
 figure svg{display:block;width:100%;height:auto}
 figure svg *{stroke-linejoin:round;stroke-linecap:butt}
@@ -55,7 +57,9 @@ figure.curve figcaption{color:var(--soft)}
 .swatch{display:inline-block;width:1rem;height:1rem;margin-right:.4rem;vertical-align:-.15rem;
  border:1px solid var(--ink);border-radius:.15rem}
 .table{margin:0 0 1.2rem;min-width:0}
-.scroll{overflow-x:auto;background:var(--card);border:1px solid var(--edge);border-radius:.7rem}
+.scroll{overflow-x:auto;border:1px solid var(--edge);border-radius:.7rem;
+ background:linear-gradient(to left,var(--card) 45%,transparent) right/3rem 100% no-repeat local,
+ linear-gradient(to left,var(--shade),transparent) right/1.2rem 100% no-repeat scroll,var(--card)}
 table{border-collapse:collapse;width:100%;font-size:.88rem;font-variant-numeric:tabular-nums;
  overflow-wrap:break-word}
 caption{text-align:left;font-weight:700;padding:.65rem .8rem .3rem;font-size:.95rem}
@@ -82,22 +86,30 @@ footer{padding-top:2rem;padding-bottom:3rem;font-size:.85rem;color:var(--soft)}
  .numbers li{flex-basis:6.6rem}table{font-size:.82rem}}
 @page{margin:14mm}
 @media print{
-body{background:#fff;font-size:9.5pt;line-height:1.4}
-main,header,footer{max-width:none;padding:0}
+body{background:#fff;font-size:9.5pt;line-height:1.4;orphans:3;widows:3}
+main,header,footer{max-width:none;padding:0 .5mm}
+header{padding-top:0}
 nav,.files{display:none}
-.pair{grid-template-columns:1fr 1fr;gap:5mm}
+h1{font-size:18pt}h2{font-size:14pt;margin-top:1.2em}h3{font-size:11.5pt;margin-top:1.3em}
+h1,h2,h3,caption,thead,h3+p{break-after:avoid}
+h1,h2,h3,figure,tr,li,dl,.card,.card *{break-inside:avoid}
+section>p,.table:not(:has(tr:nth-of-type(14))){break-inside:avoid}
+.chapter+.chapter{break-before:page}
+.card{padding:.7rem .8rem .8rem;margin-bottom:.7rem}
 .answers{grid-template-columns:repeat(3,1fr)}
-h1{font-size:18pt}h2{font-size:14pt}h3{font-size:11.5pt}
-.chapter{break-before:page}
-h2,h3,caption{break-after:avoid}
-figure,tr,.cautions li,.card{break-inside:avoid}
-figure,.scroll,.card,pre{border-color:#bbb}
-.scroll{overflow:visible}
-table{font-size:8pt}td{white-space:normal}th:first-child{min-width:0;position:static}
-th,td{padding:.25rem .35rem}
-.swatch{print-color-adjust:exact;-webkit-print-color-adjust:exact}
-h3+p{break-after:avoid}
-pre{font-size:8pt}
+.numbers{margin-top:.6rem}.numbers li{padding:.3rem .6rem}
+.pair{grid-template-columns:1fr 1fr;gap:5mm}
+.pair:has(td:nth-of-type(3)),section[id$="-levers"] .pair{display:block}
+.pair:has(td:nth-of-type(3))>div,section[id$="-levers"] .pair>div{margin-bottom:3mm}
+figure{max-width:118mm}figure.wide{max-width:100%}
+figure,.card{border-color:#bbb}
+.scroll{overflow:visible;border:0;border-radius:0;background:none}
+table{font-size:8pt;border-top:1px solid #999;border-bottom:1px solid #999}
+caption,th:first-child{padding-left:.1rem}caption span,th:first-child{position:static}
+td,th{padding:.25rem .35rem}td{white-space:normal}th:first-child{min-width:0}
+.swatch,.numbers li{print-color-adjust:exact;-webkit-print-color-adjust:exact}
+pre{font-size:8pt;border:0;border-left:2px solid #bbb;border-radius:0;padding:.2rem .8rem}
+footer{padding-bottom:0}
 }
 """
 
