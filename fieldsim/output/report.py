@@ -166,23 +166,28 @@ def _attempts(
     if beside < 1:
         return [here(number, path) for number, path in numbered]
     from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
+    from multiprocessing import active_children, get_context
 
     # Fresh processes: a forked one would share locks of libraries that run threads.
-    fresh = get_context("spawn")
+    fresh, before = get_context("spawn"), active_children()
     with ProcessPoolExecutor(beside, mp_context=fresh, initializer=_end_with_parent) as pool:
-        futures = {
-            number: pool.submit(_attempt, path, number, crank_rad_per_s)
-            for number, path in numbered[1:]
-        }
-        found = {1: here(*numbered[0])}
-        for number, path in reversed(numbered[1:]):
-            if futures[number].cancel():  # nobody has begun it
-                found[number] = here(number, path)
-        for number, future in futures.items():
-            if number not in found:
-                found[number] = future.result()
-                say(number)(1.0)
+        try:
+            futures = {
+                number: pool.submit(_attempt, path, number, crank_rad_per_s)
+                for number, path in numbered[1:]
+            }
+            found = {1: here(*numbered[0])}
+            for number, path in reversed(numbered[1:]):
+                if futures[number].cancel():  # nobody has begun it
+                    found[number] = here(number, path)
+            for number, future in futures.items():
+                if number not in found:
+                    found[number] = future.result()
+                    say(number)(1.0)
+        except BaseException:  # stopped: the pool would wait for designs that nobody wants now
+            for process in set(active_children()) - set(before):
+                process.terminate()
+            raise
     return [found[number] for number, _ in numbered]
 
 

@@ -182,17 +182,21 @@ run()
 
 @pytest.mark.parametrize("seconds", [0.0, 1.5])
 @pytest.mark.parametrize(
-    ("ending", "code", "words"),
+    ("ending", "to_all", "code", "words"),
     [
-        (signal.SIGTERM, -signal.SIGTERM, ""),
-        (signal.SIGKILL, -signal.SIGKILL, ""),
-        (signal.SIGINT, 130, "fieldsim: stopped"),
+        (signal.SIGTERM, False, -signal.SIGTERM, ""),
+        (signal.SIGKILL, False, -signal.SIGKILL, ""),
+        (signal.SIGINT, False, 130, "fieldsim: stopped"),
+        (signal.SIGINT, True, 130, "fieldsim: stopped"),  # as a terminal does with Ctrl-C
     ],
 )
-def test_nothing_is_left_running_when_a_report_is_ended(ending, code, words, seconds, tmp_path):
-    two = str(GEOMETRIES / "two_facing_rotors.yaml")
+def test_nothing_is_left_running_when_a_report_is_ended(
+    ending, to_all, code, words, seconds, tmp_path
+):
+    endless = tmp_path / "endless.yaml"  # nobody ever writes it, so its reader waits
+    os.mkfifo(endless)
     begun = subprocess.Popen(
-        [sys.executable, "-c", BESIDE, "report", two, two, "--out", str(tmp_path / "report")],
+        [sys.executable, "-c", BESIDE, "report", ONE, endless, "--out", tmp_path / "report"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -201,10 +205,7 @@ def test_nothing_is_left_running_when_a_report_is_ended(ending, code, words, sec
     try:
         assert begun.stdout.readline().strip().isdigit()
         time.sleep(seconds)  # the process beside it is only beginning, or in the middle of its work
-        if ending == signal.SIGINT:
-            os.killpg(begun.pid, ending)  # as a terminal does with Ctrl-C
-        else:
-            begun.send_signal(ending)
+        (os.killpg if to_all else os.kill)(begun.pid, ending)
         # Both pipes end only when every process that holds them has ended.
         out, err = begun.communicate(timeout=30)
         assert begun.returncode == code
@@ -212,7 +213,7 @@ def test_nothing_is_left_running_when_a_report_is_ended(ending, code, words, sec
         if words:
             assert words in err.splitlines()
             assert "Traceback" not in err
-        assert list(tmp_path.iterdir()) == []
+        assert list(tmp_path.iterdir()) == [endless]
     finally:
         with contextlib.suppress(ProcessLookupError):
             os.killpg(begun.pid, signal.SIGKILL)
