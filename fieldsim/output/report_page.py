@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +10,7 @@ import numpy as np
 from fieldsim import __version__
 from fieldsim.output.dataset import Dataset
 from fieldsim.output.figure_style import figure_svg
+from fieldsim.output.line_ends import unbroken
 from fieldsim.output.markup import Markup, element
 from fieldsim.output.report import FailedDesign, Report
 from fieldsim.output.report_chapter import Chapter
@@ -25,9 +25,6 @@ __all__ = ["comparison_files", "report_page"]
 _FEW = 4  # designs whose bars a figure of the usual width can show
 _NOTHING = 1e-9  # V, A, W and N m: below lies what rounding leaves
 _MOST_TIMES = 1000.0
-_BEFORE_UNIT = re.compile(
-    r"(?<=\d) (?=%|(?:[kmµn]?(?:V|A|W|N|Wb|Hz|ohm)|mm|m|rpm|T|turns?)\b)|(?<=N) (?=m\b)"
-)
 
 
 def report_page(report: Report) -> str:
@@ -85,13 +82,13 @@ def _first_screen(chapter: Chapter, heading: str) -> Markup:
         element(
             "div",
             element("dt", answer.question),
-            element("dd", _unbroken(answer.short), class_="short"),
-            element("dd", _unbroken(answer.why)),
+            element("dd", unbroken(answer.short), class_="short"),
+            element("dd", unbroken(answer.why)),
         )
         for answer in chapter.answers
     ]
     numbers = [
-        element("li", element("strong", _unbroken(value)), _unbroken(words))
+        element("li", element("strong", unbroken(value)), unbroken(words))
         for value, words in chapter.numbers
     ]
     name = f"d{chapter.number}-first"
@@ -133,10 +130,13 @@ def _chapter(chapter: Chapter, heading: str) -> Markup:
 
 def _gains(report: Report) -> Markup:
     chapters, first = report.chapters, _first(report)
-    names = list(_names(report).values())
-    peak, rms, mean = (
-        [c.voltages[i] for c in chapters] for i in range(3)
-    )  # fmt: skip
+    titles = [c.title for c in chapters]
+    # Under bars there is no room for a title and a file's name.
+    names = [
+        f"{c.number}. {c.title if titles.count(c.title) == 1 else Path(c.file).name}"
+        for c in chapters
+    ]
+    peak, rms, mean = ([_rounded(c.voltages[i]) for c in chapters] for i in range(3))
     label = "Peak, RMS and rectified mean EMF by design, where the load is or of the strongest coil"
     words = "; ".join(f"{n}: {three(v)} V RMS" for n, v in zip(names, rms, strict=True))
     svg = figure_svg(comparison_figure(names, peak, rms, mean), "gains-")
@@ -207,11 +207,15 @@ def _without_rounding(facts: Facts) -> Facts:
     """Return facts in which nothing is exactly nothing, and a crank that nothing brakes unknown."""
     unknown = math.isnan(facts.hand_peak_Nm) or abs(facts.hand_peak_Nm) < _NOTHING
     kept = {
-        name: 0.0 if abs(value) < _NOTHING else value
+        name: _rounded(value)
         for name, value in vars(facts).items()
         if not (unknown and name.startswith("hand_"))
     }
     return Facts(**{name: kept.get(name, math.nan) for name in vars(facts)})
+
+
+def _rounded(value: float) -> float:
+    return 0.0 if abs(value) < _NOTHING else value
 
 
 def _with_ratio(value: float, first: float, scale: float, is_first: bool) -> str:
@@ -224,8 +228,3 @@ def _with_ratio(value: float, first: float, scale: float, is_first: bool) -> str
     ratio = value / first if first > 0 else math.nan  # NaN where the first is unknown, too
     says = 1 / _MOST_TIMES <= ratio <= _MOST_TIMES
     return f"{shown} (× {f'{ratio:.3g}' if says else '–'})"
-
-
-def _unbroken(words: str) -> str:
-    """Return words in which no line ends between a number and its unit."""
-    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", words)
