@@ -176,6 +176,22 @@ def test_tables_and_pictures(page):
     assert page.execute_script("return document.querySelectorAll('figure > svg').length") >= 18
 
 
+@pytest.mark.parametrize("page", [("desk", "light"), ("phone", "dark")], indirect=True)
+def test_wide_tables(page):
+    """On a desk every column is in sight; where one must scroll, its edge shows it."""
+    hidden = page.execute_script(
+        """return [...document.querySelectorAll('.scroll')].filter(s =>
+             s.scrollWidth > s.clientWidth + 1).map(s => [s.getAttribute('aria-label'),
+               getComputedStyle(s).backgroundAttachment])"""
+    )
+    if page.execute_script("return window.innerWidth") > 1000:
+        assert hidden == []
+    else:
+        assert hidden
+        # The shade stays at the edge, and what covers it moves with the table's end.
+        assert {attached for _, attached in hidden} == {"local, scroll, scroll"}
+
+
 @pytest.mark.parametrize("page", [("desk", "dark")], indirect=True)
 def test_curves_follow_the_theme(page):
     card = page.execute_script(
