@@ -91,7 +91,7 @@ main,header,footer{max-width:none;padding:0 .5mm}
 header{padding-top:0}
 nav,.files{display:none}
 h1{font-size:18pt}h2{font-size:14pt;margin-top:1.2em}h3{font-size:11.5pt;margin-top:1.3em}
-h1,h2,h3,caption,thead,h3+p{break-after:avoid}
+h1,h2,h3,caption,thead,h2+p,h3+p{break-after:avoid}
 h1,h2,h3,figure,tr,li,dl,.card,.card *{break-inside:avoid}
 section>p,.table:not(:has(tr:nth-of-type(14))){break-inside:avoid}
 .chapter+.chapter{break-before:page}
