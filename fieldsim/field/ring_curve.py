@@ -1,4 +1,4 @@
-"""The linkage curve of a block magnet and a square-standing winding, orders raised until they hold.
+"""The linkage curve of a magnet and a square-standing winding, orders raised until they hold.
 
 See `fieldsim.field.ring_linkage` for the method.
 """
@@ -63,9 +63,15 @@ def _orders(rates: list[tuple[float, float]], digits: float) -> list[tuple[int, 
 def _rougher(
     orders: list[tuple[int, int]], rates: list[tuple[float, float]], digits: float
 ) -> list[tuple[int, int]]:
-    """Return clearly lower orders, at least one less in each direction."""
+    """Return clearly lower orders: at least one less in z, three in rho.
+
+    Over distance from the shaft the turns are spread unevenly, with kinks at their corners; where
+    few orders do, one more or less changes little, up or down.
+    """
     lower = _orders(rates, digits - _ROUGHER)
-    return [(min(a, c - 1), min(b, d - 1)) for (a, b), (c, d) in zip(lower, orders, strict=True)]
+    return [
+        (min(a, max(c - 3, 2)), min(b, d - 1)) for (a, b), (c, d) in zip(lower, orders, strict=True)
+    ]
 
 
 def _count(orders: list[tuple[int, int]], far: list[tuple[int, int]], angles: Array) -> int:
@@ -87,12 +93,12 @@ def _sets_likely(rate: float, relative: float) -> int:
 
 
 def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
-    """Return the linkage curve of one block magnet of 1 T on its track with one turn of the coil.
+    """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
 
     Parameters
     ----------
     track, coil
-        A block magnet, and a winding with an edge along the shaft.
+        A magnet of any shape, and a winding with an edge along the shaft.
     error_m2
         Largest error asked for; the looser of this and ``relative`` applies.
     relative

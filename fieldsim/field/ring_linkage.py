@@ -27,8 +27,13 @@ from numpy.typing import NDArray
 
 from fieldsim.field.cuboid import newtonian_gradient_xy
 from fieldsim.field.quadrature import gauss_legendre, log_ellipse
+from fieldsim.field.round_potential import (
+    ball_gradient,
+    cylinder_axial_gradient,
+    cylinder_radial_gradient,
+)
 from fieldsim.field.track import CoilInRotor, Track
-from fieldsim.geometry.machine import ArmAxis, Sphere
+from fieldsim.geometry.machine import ArmAxis, Cuboid, Shape, Sphere
 
 __all__ = ["FAR_RAD", "Nodes", "Patch", "RingLinkage", "folded", "forget_windings", "stands_square"]
 
@@ -103,7 +108,7 @@ class Nodes:
 
 @dataclass(frozen=True)
 class RingLinkage:
-    """The linkage of one square-standing coil with a block magnet on a track."""
+    """The linkage of one square-standing coil with a magnet on a track."""
 
     track: Track
     coil: CoilInRotor
@@ -197,8 +202,11 @@ class RingLinkage:
 
     @cached_property
     def _singular(self) -> Array:
-        """Points that the magnet's edges pass through: rho, z, angle from the arm, (points, 3)."""
-        edges = _unit_edges() * self.track.shape.size
+        """Points where the potential is singular: rho, z, angle from the arm, (points, 3).
+
+        They lie on a block's edges and on a cylinder's rims; a ball has its centre only.
+        """
+        edges = _edge_points(self.track.shape)
         outward, forward = edges[:, 0] + self.track.radius, edges[:, 1]
         return np.stack(
             [
@@ -307,10 +315,7 @@ class RingLinkage:
             part[1] = np.outer(n.rho, np.sin(angles))[:, None, :]
             part[2] = (n.z - self.track.height)[:, None]
             start += math.prod(shape)
-        k = self.track.north.value
-        i, j = (k + 1) % 3, (k + 2) % 3
-        half = [edge / 2 for edge in self.track.shape.size]
-        g = newtonian_gradient_xy(arm[i], arm[j], arm[k], (half[i], half[j], half[k]))
+        g = _shape_gradient(self.track.shape, arm, self.track.north.value)
         result, start = [], 0
         for shape in shapes:
             stop = start + math.prod(shape)
@@ -540,6 +545,49 @@ class RingLinkage:
         points = (low + half)[:, None] + np.outer(half, x)
         values = _lagrange(z, points.ravel()).reshape(*points.shape, len(z))
         return np.asarray(np.einsum("uxz,x->uz", values, w) * half[:, None])
+
+
+def _shape_gradient(shape: Shape, arm: Array, north: int) -> tuple[Array, Array]:
+    """Return the two derivatives across the magnetisation of a shape's potential [m].
+
+    Parameters
+    ----------
+    arm
+        Points relative to its centre, in arm axes [m], (3, points).
+    north
+        Index of the magnetisation's axis; the derivatives are along the two that follow it.
+    """
+    i, j = (north + 1) % 3, (north + 2) % 3
+    if isinstance(shape, Sphere):
+        return ball_gradient(arm[i], arm[j], arm[north], shape.diameter / 2)
+    half = [edge / 2 for edge in shape.size]
+    if isinstance(shape, Cuboid):
+        return newtonian_gradient_xy(arm[i], arm[j], arm[north], (half[i], half[j], half[north]))
+    axis = shape.axis.value
+    size = (shape.diameter / 2, shape.thickness / 2)
+    across = [arm[d] for d in range(3) if d != axis]
+    r = np.hypot(*across)
+    outward = cylinder_radial_gradient(r, arm[axis], *size) / np.where(r > 0.0, r, 1.0)
+
+    def along(d: int) -> Array:
+        return cylinder_axial_gradient(r, arm[d], *size) if d == axis else outward * arm[d]
+
+    return along(i), along(j)
+
+
+def _edge_points(shape: Shape) -> Array:
+    """Return points at which a shape's potential is singular, in arm axes [m], (points, 3)."""
+    if isinstance(shape, Cuboid):
+        return np.asarray(_unit_edges() * shape.size)
+    if isinstance(shape, Sphere):
+        return np.zeros((1, 3))
+    turn = 2 * math.pi * np.arange(64) / 64
+    ring = shape.diameter / 2 * np.stack([np.cos(turn), np.sin(turn)])
+    points = np.empty((2, 64, 3))
+    points[..., shape.axis.value] = np.array([[-0.5], [0.5]]) * shape.thickness
+    first, second = (d for d in range(3) if d != shape.axis.value)
+    points[..., first], points[..., second] = ring
+    return points.reshape(-1, 3)
 
 
 @lru_cache(maxsize=1)

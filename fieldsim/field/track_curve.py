@@ -51,8 +51,8 @@ class _Linkage(Protocol):
 def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
     """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
 
-    Block magnets beside windings that stand square to the shaft go by `ring_curve`; blocks beside
-    windings at any other angle, and other shapes, by `angle_curve`.
+    Windings that stand square to the shaft go by `ring_curve`, those at any other angle by
+    `angle_curve`.
 
     Parameters
     ----------
@@ -63,7 +63,7 @@ def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
     relative
         Largest error asked for, relative to the peak-to-peak of the curve.
     """
-    if isinstance(track.shape, Cuboid) and stands_square(coil):
+    if stands_square(coil):
         return ring_curve(track, coil, error_m2, relative)
     return angle_curve(track, coil, error_m2, relative)
 

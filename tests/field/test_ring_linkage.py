@@ -11,7 +11,7 @@ from fieldsim.field.ring_curve import ring_curve
 from fieldsim.field.ring_linkage import RingLinkage, folded, stands_square
 from fieldsim.field.track import CoilInRotor, Track
 from fieldsim.field.track_curve import angle_curve
-from fieldsim.geometry.machine import ArmAxis, Cuboid
+from fieldsim.geometry.machine import ArmAxis, Cuboid, Cylinder, Sphere
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))
@@ -35,7 +35,25 @@ CASES = {
         Track(Cuboid((25 * MM, 10 * MM, 10 * MM)), 0.0, 0.0, ArmAxis.ARM),
         coil(UPRIGHT, (0, 0, 0), (60, 32), 16, 5),
     ),
-}
+    "disc": (
+        Track(Cylinder(12 * MM, 4 * MM), 22 * MM, 12 * MM, ArmAxis.SHAFT), coil(FLAT, (0, 22, 0)),
+    ),
+    "disc across": (
+        Track(Cylinder(12 * MM, 4 * MM), 22 * MM, 12 * MM, ArmAxis.ARM), coil(FLAT, (5, 20, 0)),
+    ),
+    "rod along the arm": (
+        Track(Cylinder(8 * MM, 20 * MM, ArmAxis.ARM), 20 * MM, 13 * MM, ArmAxis.FORWARD),
+        coil(FLAT, (0, 22, 0)),
+    ),
+    "rod across the arm": (
+        Track(Cylinder(8 * MM, 12 * MM, ArmAxis.FORWARD), 16 * MM, 0.0, ArmAxis.FORWARD),
+        coil(ACROSS, (3, 40, 2)),
+    ),
+    "ball": (Track(Sphere(10 * MM), 20 * MM, 14 * MM, ArmAxis.SHAFT), coil(FLAT, (0, 22, 0))),
+    "ball near the shaft": (
+        Track(Sphere(10.5 * MM), 0.8 * MM, 0.0, ArmAxis.SHAFT), coil(FLAT, (-3, 39, -15), (22, 18)),
+    ),
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -50,7 +68,19 @@ def test_agrees_with_the_plain_method(name):
     rest[: len(ring.harmonics_m2)] += ring.harmonics_m2
     rest[: len(plain.harmonics_m2)] -= plain.harmonics_m2
     assert widest(rest) <= ring.error_m2 + plain.error_m2
-    assert ring.swing_m2 > 1e-7
+    assert ring.swing_m2 > 1e-8
+
+
+@pytest.mark.parametrize("relative", [1e-3, 1e-5])
+@pytest.mark.parametrize("name", CASES)
+def test_the_stated_error_is_no_smaller_than_the_true_one(name, relative):
+    found, exact = (ring_curve(*CASES[name], 0.0, asked) for asked in (relative, 1e-9))
+    rest = exact.harmonics_m2.copy() if len(exact.harmonics_m2) >= len(found.harmonics_m2) else (
+        np.pad(exact.harmonics_m2, (0, len(found.harmonics_m2) - len(exact.harmonics_m2)))
+    )  # fmt: skip
+    rest[: len(found.harmonics_m2)] -= found.harmonics_m2
+    assert widest(rest) <= found.error_m2 + exact.error_m2
+    assert found.error_m2 <= relative * found.swing_m2
 
 
 @pytest.mark.parametrize("length", [16.1999, 16.2, 16.2001, 19.0])
