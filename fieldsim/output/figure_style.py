@@ -74,7 +74,7 @@ _SETTINGS: dict[str, Any] = {
     "axes.unicode_minus": True,
     "figure.dpi": 100.0,
     "figure.facecolor": COLOURS["paper"],
-    "font.family": "DejaVu Sans",  # shipped with matplotlib: the same letters on every machine
+    "font.family": ["DejaVu Sans"],  # shipped with matplotlib: the same letters on every machine
     "font.size": 9.0,
     "hatch.linewidth": 0.6,
     "legend.fontsize": 8.5,
@@ -120,6 +120,9 @@ def figure_style() -> Iterator[None]:
     import matplotlib
 
     settings: Any = _SETTINGS  # matplotlib lists all its names in the type it asks for
+    if all(matplotlib.rcParams[name] == value for name, value in _SETTINGS.items()):
+        yield  # inside another block already: entering once more would only cost time
+        return
     with matplotlib.rc_context(settings), warnings.catch_warnings():
         # A title may hold letters that the font lacks; they print as boxes, which is enough.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")

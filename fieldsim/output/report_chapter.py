@@ -20,7 +20,7 @@ from fieldsim.output.cautions import (
 )
 from fieldsim.output.dataset import Dataset
 from fieldsim.output.field_picture import crank_at_coil_rad
-from fieldsim.output.figure_style import COLOURS, figure_svg
+from fieldsim.output.figure_style import COLOURS, figure_style, figure_svg
 from fieldsim.output.machine_drawing import machine_words
 from fieldsim.output.machine_painting import BEHIND_CUT
 from fieldsim.output.markup import Markup, element, joined
@@ -163,13 +163,14 @@ def chapter_of(
         ("inputs", "Inputs and errors", lambda: writer.inputs(source)),
     )
     parts, contents = [], []
-    for done, (key, heading, write) in enumerate(sections, start=1):
-        name = f"d{number}-{key}"
-        title = element("h3", heading)
-        parts.append(element("section", title, *write(), id=name))
-        contents.append((name, heading))
-        if progress is not None:
-            progress(done / len(sections))
+    with figure_style():
+        for done, (key, heading, write) in enumerate(sections, start=1):
+            name = f"d{number}-{key}"
+            title = element("h3", heading)
+            parts.append(element("section", title, *write(), id=name))
+            contents.append((name, heading))
+            if progress is not None:
+                progress(done / len(sections))
     return Chapter(
         number, study.geometry.title, study.geometry.file, answers(study),
         tuple(key_numbers(study)), facts_of(study),
