@@ -120,7 +120,8 @@ def figure_style() -> Iterator[None]:
     import matplotlib
 
     settings: Any = _SETTINGS  # matplotlib lists all its names in the type it asks for
-    if all(matplotlib.rcParams[name] == value for name, value in _SETTINGS.items()):
+    now: Any = matplotlib.rcParams
+    if all(now[name] == value for name, value in _SETTINGS.items()):
         yield  # inside another block already: entering once more would only cost time
         return
     with matplotlib.rc_context(settings), warnings.catch_warnings():

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fieldsim.errors import FieldsimError
+from fieldsim.output.beside import processors, workers
 
 if TYPE_CHECKING:
     from fieldsim.output.dataset import Dataset
@@ -129,7 +130,11 @@ def save_report(report: Report, folder: str | os.PathLike[str]) -> Path:
 
 
 def _attempt(
-    path: str, number: int, crank_rad_per_s: float, progress: Callable[[float], None] | None = None
+    path: str,
+    number: int,
+    crank_rad_per_s: float,
+    spare: bool,
+    progress: Callable[[float], None] | None = None,
 ) -> Chapter | FieldsimError:
     """Return a design's chapter, or what is wrong with it."""
     # Here, so that other processes begin before this one has loaded all that a chapter needs.
@@ -137,7 +142,7 @@ def _attempt(
     from fieldsim.output.report_chapter import chapter_of_file
 
     try:
-        return chapter_of_file(path, number, crank_rad_per_s, progress)
+        return chapter_of_file(path, number, crank_rad_per_s, progress, spare=spare)
     except FieldsimError as error:
         # A plain copy: errors with arguments of their own do not travel between processes.
         return FieldsimError(full_message(error))
@@ -158,51 +163,25 @@ def _attempts(
         return told
 
     def here(number: int, path: str) -> Chapter | FieldsimError:
-        result = _attempt(path, number, crank_rad_per_s, say(number))
+        result = _attempt(path, number, crank_rad_per_s, spare, say(number))
         say(number)(1.0)  # a design that failed is done, too
         return result
 
-    beside = min(len(numbered), os.cpu_count() or 1) - 1
-    if beside < 1:
+    others = min(len(numbered), processors()) - 1
+    spare = processors() >= 2 * len(numbered)
+    if others < 1:
         return [here(number, path) for number, path in numbered]
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import active_children, get_context
-
-    # Fresh processes: a forked one would share locks of libraries that run threads.
-    fresh, before = get_context("spawn"), active_children()
-    with ProcessPoolExecutor(beside, mp_context=fresh, initializer=_end_with_parent) as pool:
-        try:
-            futures = {
-                number: pool.submit(_attempt, path, number, crank_rad_per_s)
-                for number, path in numbered[1:]
-            }
-            found = {1: here(*numbered[0])}
-            for number, path in reversed(numbered[1:]):
-                if futures[number].cancel():  # nobody has begun it
-                    found[number] = here(number, path)
-            for number, future in futures.items():
-                if number not in found:
-                    found[number] = future.result()
-                    say(number)(1.0)
-        except BaseException:  # stopped: the pool would wait for designs that nobody wants now
-            for process in set(active_children()) - set(before):
-                process.terminate()
-            raise
+    with workers(others) as pool:
+        futures = {
+            number: pool.submit(_attempt, path, number, crank_rad_per_s, spare)
+            for number, path in numbered[1:]
+        }
+        found = {1: here(*numbered[0])}
+        for number, path in reversed(numbered[1:]):
+            if futures[number].cancel():  # nobody has begun it
+                found[number] = here(number, path)
+        for number, future in futures.items():
+            if number not in found:
+                found[number] = future.result()
+                say(number)(1.0)
     return [found[number] for number, _ in numbered]
-
-
-def _end_with_parent() -> None:
-    """Let this process end when the one that started it is gone, however that ended."""
-    from multiprocessing import parent_process
-    from multiprocessing.connection import wait
-    from threading import Thread
-
-    parent = parent_process()
-    if parent is None:
-        return
-
-    def watch() -> None:
-        wait([parent.sentinel])
-        os._exit(1)  # nobody is left to take the result
-
-    Thread(target=watch, daemon=True).start()

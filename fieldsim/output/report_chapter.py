@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsim.geometry.reader import read_geometry
+from fieldsim.output.beside import beside
 from fieldsim.output.cautions import (
     WHO_DECIDES,
     effort_cautions,
@@ -53,7 +55,7 @@ from fieldsim.output.report_tables import (
 from fieldsim.output.report_words import Answer, Facts, answers, facts_of, key_numbers
 from fieldsim.output.terminal import period_words
 from fieldsim.output.themed_svg import inline_svg
-from fieldsim.studies.design_study import DesignStudy, study_design
+from fieldsim.studies.design_study import DesignStudy, ranking_of_file, study_design
 from fieldsim.studies.sensitivity import Kind, Sensitivity, main_source, terminal_emf_V
 
 if TYPE_CHECKING:
@@ -62,6 +64,7 @@ if TYPE_CHECKING:
 __all__ = ["Chapter", "chapter_of", "chapter_of_file"]
 
 _FEW = 3
+_NEED_RANKING = ("lamps", "effort", "levers")
 
 
 @dataclass(frozen=True)
@@ -104,6 +107,8 @@ def chapter_of_file(
     number: int,
     crank_rad_per_s: float,
     progress: Callable[[float], None] | None = None,
+    *,
+    spare: bool = False,
 ) -> Chapter:
     """Read a geometry file, compute everything about it and write it up.
 
@@ -117,6 +122,8 @@ def chapter_of_file(
         Speed of the crank.
     progress
         Called with the share that is done, from 0 to 1.
+    spare
+        Whether a processor is idle: the steps of what helps, nearly half of all work, go there.
 
     Raises
     ------
@@ -124,10 +131,14 @@ def chapter_of_file(
         If the file or the machine is wrong.
     """
     say = progress or (lambda _share: None)
-    geometry = read_geometry(path)
-    study = study_design(geometry, crank_rad_per_s, progress=lambda done: say(0.7 * done))
-    source = Path(path).read_text(encoding="utf-8-sig")
-    return chapter_of(study, source, number, lambda done: say(0.7 + 0.3 * done))
+    elsewhere = beside(ranking_of_file, path, crank_rad_per_s) if spare else nullcontext()
+    with elsewhere as ranking:
+        geometry = read_geometry(path)
+        study = study_design(
+            geometry, crank_rad_per_s, ranking=ranking, progress=lambda done: say(0.4 * done)
+        )
+        source = Path(path).read_text(encoding="utf-8-sig")
+        return chapter_of(study, source, number, lambda done: say(0.4 + 0.6 * done))
 
 
 def chapter_of(
@@ -162,19 +173,20 @@ def chapter_of(
         ("gap", "Sensitivity to the gap", writer.gap),
         ("inputs", "Inputs and errors", lambda: writer.inputs(source)),
     )
-    parts, contents = [], []
+    parts: dict[str, Markup] = {}
+    # What waits for the steps of what helps is written last.
+    order = sorted(sections, key=lambda section: section[0] in _NEED_RANKING)
     with figure_style():
-        for done, (key, heading, write) in enumerate(sections, start=1):
-            name = f"d{number}-{key}"
+        for done, (key, heading, write) in enumerate(order, start=1):
             title = element("h3", heading)
-            parts.append(element("section", title, *write(), id=name))
-            contents.append((name, heading))
+            parts[key] = element("section", title, *write(), id=f"d{number}-{key}")
             if progress is not None:
                 progress(done / len(sections))
+    contents = tuple((f"d{number}-{key}", heading) for key, heading, _ in sections)
     return Chapter(
         number, study.geometry.title, study.geometry.file, answers(study),
         tuple(key_numbers(study)), facts_of(study),
-        _voltages(study), tuple(contents), joined(parts), writer.files,
+        _voltages(study), contents, joined([parts[key] for key, _, _ in sections]), writer.files,
     )  # fmt: skip
 
 

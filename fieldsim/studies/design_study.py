@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TypeVar
 
 from fieldsim.errors import FieldsimError, ImpossibleError, TooHardError
@@ -22,7 +23,7 @@ from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, flux_table
 
-__all__ = ["DesignStudy", "study_design"]
+__all__ = ["DesignStudy", "ranking_of_file", "study_design"]
 
 GAPS_M = (0.5e-3, 1e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
 _GAP_TOLERANCE = 1e-4
@@ -43,8 +44,8 @@ class DesignStudy:
         Smallest distances of its parts.
     table, waveform, figures
         Flux linkage, EMF over one period, and its figures by coil.
-    sensitivity
-        What each practical step changes.
+    ranking
+        Gives what each practical step changes; it may still be being computed elsewhere.
     gap
         Voltage against clearance, or None.
     light
@@ -63,12 +64,17 @@ class DesignStudy:
     table: FluxTable
     waveform: EmfWaveform
     figures: dict[str, EmfFigures]
-    sensitivity: Sensitivity
+    ranking: Callable[[], Sensitivity] = field(repr=False, compare=False)
     gap: GapStudy | None
     light: LightReport | None
     effort: Effort | None
     notes: dict[str, str] = field(default_factory=dict)
     too_hard: bool = False
+
+    @cached_property
+    def sensitivity(self) -> Sensitivity:
+        """What each practical step changes."""
+        return self.ranking()
 
     @property
     def cancels(self) -> bool:
@@ -82,6 +88,7 @@ def study_design(
     crank_rad_per_s: float,
     *,
     tolerance: float = DEFAULT_TOLERANCE,
+    ranking: Callable[[], Sensitivity] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> DesignStudy:
     """Compute everything about a design.
@@ -94,6 +101,8 @@ def study_design(
         Speed of its crank.
     tolerance
         Of its flux table, relative to peak-to-peak; changed machines are computed to 1e-4.
+    ranking
+        Gives what each practical step changes, as from `ranking_of_file`; computed here without.
     progress
         Called with the share that is done, from 0 to 1.
 
@@ -108,9 +117,14 @@ def study_design(
     table = flux_table(geometry, tolerance=tolerance)
     waveform = emf_waveform(table, geometry, speed)
     say(0.1)
-    ranked = sensitivity(
-        geometry, speed, table=table, progress=lambda done, of: say(0.1 + 0.5 * done / of)
-    )
+    if ranking is None:
+        ranked = sensitivity(
+            geometry, speed, table=table, progress=lambda done, of: say(0.1 + 0.5 * done / of)
+        )
+
+        def ranking() -> Sensitivity:
+            return ranked
+
     notes: dict[str, str] = {}
     gap = _part(notes, "gap", lambda: _gap(geometry, crank_rad_per_s))
     say(0.7)
@@ -123,9 +137,18 @@ def study_design(
         hand, too_hard, notes["effort"] = None, True, str(error)
     say(1.0)
     return DesignStudy(
-        geometry, speed, clearances, table, waveform, emf_figures(waveform), ranked, gap, lit, hand,
-        notes, too_hard,
+        geometry, speed, clearances, table, waveform, emf_figures(waveform), ranking, gap, lit,
+        hand, notes, too_hard,
     )  # fmt: skip
+
+
+def ranking_of_file(path: str, crank_rad_per_s: float) -> Sensitivity:
+    """Return what each practical step changes of the design in a file, at a crank speed."""
+    from fieldsim.geometry.reader import read_geometry
+
+    geometry = read_geometry(path)
+    table = flux_table(geometry, tolerance=DEFAULT_TOLERANCE)
+    return sensitivity(geometry, crank_speed(geometry, crank_rad_per_s), table=table)
 
 
 def _part(notes: dict[str, str], name: str, make: Callable[[], T]) -> T | None:

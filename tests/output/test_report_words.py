@@ -44,7 +44,8 @@ def lit(study, *lamps, speeds=()):
 
 def ranked(study, *steps):
     levers = tuple(LeverEffect(step.words, step, step) for step in steps)
-    return replace(study, sensitivity=replace(study.sensitivity, levers=levers))
+    found = replace(study.sensitivity, levers=levers)
+    return replace(study, ranking=lambda: found)
 
 
 def cranked(study, torque_Nm, arm=None, friction=None, because=""):
@@ -181,7 +182,8 @@ def test_whether_a_step_lights_dark_lamps(study, count, words):
 
 
 def test_what_cancels_is_turned_round(study):
-    nothing = replace(study, sensitivity=replace(study.sensitivity, rms_V=1e-6))
+    found = replace(study.sensitivity, rms_V=1e-6)
+    nothing = replace(study, ranking=lambda: found)
     assert nothing.cancels
     first, _, third = answers(lit(nothing, lamp(1e-12)))
     assert first.short == "No, the linkages cancel."
