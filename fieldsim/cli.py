@@ -6,15 +6,21 @@ import contextlib
 import importlib
 import io
 import os
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
 
 import click
 
 from fieldsim import __version__
 from fieldsim.commands.messages import complain
 from fieldsim.errors import FieldsimError
+
+if TYPE_CHECKING:
+    from types import FrameType
 
 __all__ = ["main", "run"]
 
@@ -90,6 +96,41 @@ def main(arguments: Sequence[str] | None = None) -> int:
     arguments
         Without the program's name; by default those of the process.
     """
+    with _stops_noted() as stops:
+        try:
+            return _answer(arguments)
+        except Exception:
+            # A library that is stopped while it loads may say anything, but not that.
+            if not stops:
+                raise
+            complain("stopped")
+            return 130
+
+
+@contextlib.contextmanager
+def _stops_noted() -> Iterator[list[int]]:
+    """Yield a list that grows when the user stops the program, which is raised as usual."""
+    stops: list[int] = []
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        del frame
+        stops.append(number)
+        raise KeyboardInterrupt
+
+    usual = threading.current_thread() is threading.main_thread() and (
+        signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    )
+    if usual:
+        signal.signal(signal.SIGINT, stop)
+    try:
+        yield stops
+    finally:
+        if usual:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+def _answer(arguments: Sequence[str] | None) -> int:
+    """Run the command line and turn what goes wrong into a line and an exit code."""
     try:
         code = cli.main(
             args=list(arguments) if arguments is not None else None,
