@@ -23,6 +23,7 @@ from fieldsim.output.cautions import (
 from fieldsim.output.dataset import Dataset
 from fieldsim.output.field_picture import crank_at_coil_rad
 from fieldsim.output.figure_style import COLOURS, figure_style, figure_svg
+from fieldsim.output.line_ends import unbroken
 from fieldsim.output.machine_drawing import machine_words
 from fieldsim.output.machine_painting import BEHIND_CUT
 from fieldsim.output.markup import Markup, element, joined
@@ -294,7 +295,7 @@ class _Writer:
         if report is None:
             return [_absent(self.study.notes["light"])]
         answer = answers(self.study)[0]
-        parts = [element("p", element("strong", answer.short), f" {answer.why}")]
+        parts = [element("p", element("strong", answer.short), f" {unbroken(answer.why)}")]
         label = (
             "Current of each lamp over a period" if report.result.lamps
             else "Current into the load over a period"
@@ -319,7 +320,7 @@ class _Writer:
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
         ]  # fmt: skip
         notes = [element("p", f"Note: {note}.") for note in effort.notes]
-        words = element("p", element("strong", answer.short), f" {answer.why}")
+        words = element("p", element("strong", answer.short), f" {unbroken(answer.why)}")
         return [words, _side_by_side(picture, joined(tables)), *notes]
 
     def cautions(self) -> list[Markup]:

@@ -11,6 +11,7 @@ import numpy as np
 from fieldsim.output.dataset import Dataset, Dimension, Variable
 from fieldsim.output.emf_file import emf_dataset, gap_dataset
 from fieldsim.output.flux_file import flux_dataset
+from fieldsim.output.line_ends import unbroken
 from fieldsim.output.markup import Markup, element, joined
 from fieldsim.output.terminal import number
 from fieldsim.studies.design_study import DesignStudy
@@ -30,6 +31,9 @@ __all__ = [
     "percent",
     "three",
 ]
+
+
+_ROUNDING = 1e-11  # volts, milliamperes, newtons: no hand-cranked machine gives so little
 
 
 @dataclass(frozen=True)
@@ -99,14 +103,16 @@ class ReportTable:
 
 
 def three(value: float) -> str:
-    """Return a number to three digits, a dash where there is none.
+    """Return a number to three digits, a dash where there is none; what is rounding is 0.
 
     Examples
     --------
-    >>> three(12.3456), three(float("nan"))
-    ('12.3', '–')
+    >>> three(12.3456), three(float("nan")), three(-7.45e-14)
+    ('12.3', '–', '0')
     """
-    return "–" if math.isnan(value) else number(value, 3).replace("-", "−")
+    if math.isnan(value):
+        return "–"
+    return number(value, 3).replace("-", "−") if abs(value) > _ROUNDING else "0"
 
 
 def percent(share: float) -> str:
@@ -239,7 +245,10 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
         "step", *(kind for kind, _ in kinds), *(f"opposite step, {kind}" for kind, _ in kinds)
     ]  # fmt: skip
     rows = [
-        [better.words, *(percent(of(step)) for step in (better, worse) for _, of in kinds)]
+        [
+            unbroken(better.words),
+            *(percent(of(step)) for step in (better, worse) for _, of in kinds),
+        ]
         for better, worse in pairs
     ]
     steps = [step for pair in pairs for step in pair]
