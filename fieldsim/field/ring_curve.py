@@ -133,7 +133,9 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         if _count(orders, far, angles) > _SMALL:
             angles = few
         steps = len(angles) - 1
-        resolved = max(steps, usual)
+        resolved = usual
+        while resolved < steps:
+            resolved *= 2  # few different numbers, so that what is remembered fits again
         potential, low_potential = linkage.potentials(
             [(nodes, far_nodes, angles), (low_nodes, low_far_nodes, few)]
         )
