@@ -139,11 +139,10 @@ def _begun_from(
     # u = v + R j, and R goes with the coils' resistance
     waves = equations.columns("wave", len(equations.laws))
     before_ohm = _scales(near.circuit, 0.0).wave_ohm
-    point = WaveLaws.from_laws(equations.laws, before_ohm).at(guess[..., waves])
-    leakage_S = np.array([law.leakage_S for law in equations.laws])
-    guess[..., waves] += (scales.wave_ohm - before_ohm) * (
-        point.current_A - leakage_S * point.voltage_V
-    )
+    junctions = WaveLaws.from_laws(equations.laws, before_ohm)
+    point = junctions.at(guess[..., waves])
+    current_A = point.current_A - junctions.leakage_S * point.voltage_V
+    guess[..., waves] += (scales.wave_ohm - before_ohm) * current_A
     return mesh, guess
 
 

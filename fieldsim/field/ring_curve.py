@@ -118,7 +118,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     likely = _FIRST
     if all(patch.in_plane for patch in linkage.patches):
         likely *= _sets_likely(linkage.angular_rate, relative)
-    few = np.linspace(0.0, math.pi, _FIRST + 1)
+    few, many = (np.linspace(0.0, math.pi, steps + 1) for steps in (_FIRST, likely))
     digits, points = -math.log(relative) + _START_DIGITS, 0
     # The winding's harmonics are cheap; enough of them at once saves making them again.
     usual = _FIRST * math.ceil(-_LIKELY * math.log(relative))
@@ -129,9 +129,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         low_far = _rougher(far, linkage.far_rates, digits)
         low_nodes, low_far_nodes = linkage.nodes(low), linkage.nodes(low_far)
         # A small job is done at once; of a large one the orders in rho and z are settled first.
-        angles = np.linspace(0.0, math.pi, likely + 1)
-        if _count(orders, far, angles) > _SMALL:
-            angles = few
+        angles = many if _count(orders, far, many) <= _SMALL else few
         steps = len(angles) - 1
         resolved = usual
         while resolved < steps:

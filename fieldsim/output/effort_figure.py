@@ -53,10 +53,10 @@ def effort_figure(effort: Effort) -> Figure:
     above, below = figure.subplots(2, 1, sharex=True)
     with figure_style():
         if largest < _NO_TORQUE_Nm:
-            for axes, words in ((above, "given by the hand"), (below, "asked of the crank")):
-                style_axes(axes, "" if axes is above else "crank turned (°)", words)
-                only_note(axes, "no torque")
             style_axes(above, "", "given by the hand", effort.title)
+            style_axes(below, "crank turned (°)", "asked of the crank")
+            for axes in (above, below):
+                only_note(axes, "no torque")
             _ticks(below, float(degrees[-1]))
             return figure
         rpm = abs(crank.speed_rad_s) * 30 / math.pi

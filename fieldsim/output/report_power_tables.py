@@ -9,7 +9,7 @@ import numpy as np
 from fieldsim.geometry.machine import Geometry
 from fieldsim.output.circuit_file import circuit_dataset, wound_dataset
 from fieldsim.output.effort_file import effort_dataset
-from fieldsim.output.report_tables import ReportTable, labelled_dataset, three
+from fieldsim.output.report_tables import ReportTable, labelled_dataset, milliamperes, three
 from fieldsim.studies.effort import Effort
 from fieldsim.studies.light import LightReport
 from fieldsim.studies.wind import wound_coils
@@ -30,7 +30,11 @@ def lamp_table(report: LightReport, stem: str) -> ReportTable:
         "rated_A": np.array([lamp.rated_A for lamp in lamps]),
     }
     rows = [
-        [name, "yes" if lamp.lights else "no", *(three(_mA(v[i])) for v in columns.values())]
+        [
+            name,
+            "yes" if lamp.lights else "no",
+            *(three(milliamperes(v[i])) for v in columns.values()),
+        ]
         for i, (name, lamp) in enumerate(zip(names, lamps, strict=True))
     ]
     return ReportTable(
@@ -117,7 +121,3 @@ def power_table(effort: Effort, stem: str) -> ReportTable:
         rows,
         labelled_dataset("part", tuple(parts), columns, effort.title),
     )
-
-
-def _mA(current_A: float) -> float:
-    return 0.0 if abs(current_A) < 5e-7 else 1e3 * float(current_A)

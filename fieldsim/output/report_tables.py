@@ -28,6 +28,7 @@ __all__ = [
     "labelled_dataset",
     "lever_table",
     "meter_table",
+    "milliamperes",
     "percent",
     "three",
 ]
@@ -113,6 +114,11 @@ def three(value: float) -> str:
     if math.isnan(value):
         return "–"
     return number(value, 3).replace("-", "−") if abs(value) > _ROUNDING else "0"
+
+
+def milliamperes(current_A: float) -> float:
+    """Return a lamp's current in milliamperes, 0 where a meter would show none."""
+    return 0.0 if abs(current_A) < 5e-7 else 1e3 * float(current_A)
 
 
 def percent(share: float) -> str:

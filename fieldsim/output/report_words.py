@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fieldsim.circuit.results import LampReport
 from fieldsim.geometry.mechanics import CrankArm, Friction
 from fieldsim.output.light_text import needed_speed, power
-from fieldsim.output.report_tables import percent, three
+from fieldsim.output.report_tables import milliamperes, percent, three
 from fieldsim.studies.design_study import DesignStudy
 from fieldsim.studies.effort import Effort
 
@@ -19,7 +19,7 @@ _EASY, _STEADY = 0.15, 0.5  # of the hand's force: common practice, no published
 _NO_TORQUE_Nm = 1e-9
 _NO_FORCE_N = 0.01  # at the hand: nobody feels it
 _ROUNDING = 1e-5  # of the peak: a circuit is solved to some 1e-4
-_LEAST_V, _LEAST_A = 5e-5, 5e-7  # as displays of meters would show them
+_LEAST_V = 5e-5  # as the display of a meter would show it
 _USUAL_ARM_M = 0.1  # where the file gives none: common practice, no published source
 
 
@@ -80,7 +80,7 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
     cranked = effort is not None and not _nothing_brakes(effort)
     if lamps:
         least = min(lamps, key=lambda lamp: lamp.share_of_rated)
-        found.append((f"{three(_mA(least.average_A))} mA", "on average in each lamp"))
+        found.append((f"{three(milliamperes(least.average_A))} mA", "on average in each lamp"))
     elif study.sensitivity.what in study.figures and not study.cancels:
         figures = study.figures[study.sensitivity.what]
         found.append((f"{three(figures.peak_V)} V", "at its peak, open"))
@@ -97,10 +97,6 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
         gain = percent(study.sensitivity.gain(best[0]))
         found.append((gain, f"{study.sensitivity.kind.value} from the best single step"))
     return [(value.replace(" ", "\N{NO-BREAK SPACE}"), words) for value, words in found]
-
-
-def _mA(current_A: float) -> float:
-    return 1e3 * current_A if current_A >= _LEAST_A else 0.0
 
 
 def _overdriven(lamps: Sequence[LampReport]) -> bool:
@@ -159,7 +155,7 @@ def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
 
 def _lamp_words(lamp: LampReport) -> str:
     each = " each" if lamp.count > 1 else ""
-    current = f"{lamp.label}: {three(_mA(lamp.average_A))} mA on average{each}"
+    current = f"{lamp.label}: {three(milliamperes(lamp.average_A))} mA on average{each}"
     if not lamp.lights:
         return f"{current}; seen from {three(1e3 * lamp.visible_A)} mA."
     share = f"{100 * lamp.share_of_rated:.3g}\N{NO-BREAK SPACE}%"

@@ -177,23 +177,13 @@ def draw_comparison(
             raise ValueError(f"{name}: {len(values)} values for {len(names)} names")
     factor, unit = unit_for(_largest(figures), "V")
     place = np.arange(len(names), dtype=float)
-    width = 0.26
     with figure_style():
         style_axes(axes, "", f"EMF ({unit})", title)
         axes.grid(visible=False, axis="x")
-        handles: list[Any] = []
-        for i, values in enumerate(figures.values()):
-            bars = axes.bar(
-                place + (i - 1) * width, values / factor, width * 0.94, color=LINE_COLOURS[i],
-                edgecolor=COLOURS["paper"], hatch=BAR_HATCHES[i], linewidth=0.0, zorder=2,
-            )  # fmt: skip
-            handles.append(bars)
-            if len(names) <= 6:
-                for x, value in zip(place + (i - 1) * width, values / factor, strict=True):
-                    axes.annotate(
-                        _three_figures(value), (x, value), (0, 2), textcoords="offset points",
-                        ha="center", va="bottom", fontsize=7.5 if len(names) <= 4 else 6,
-                    )  # fmt: skip
+        nothing = bool(names) and _largest(figures) < _NO_VOLTAGE_V
+        if not nothing:
+            handles = _draw_bars(axes, figures, factor)
+            add_legend(axes, handles, list(figures), loc="upper center", ncols=3)
         top = _largest(figures) / factor
         axes.set_ylim(0.0, 1.24 * top if top > 0 else 1.0)
         plain_numbers(axes)
@@ -206,16 +196,30 @@ def draw_comparison(
                 label.set_horizontalalignment("right")
                 label.set_rotation_mode("anchor")
         axes.tick_params(axis="x", length=0)
-        if not names or _largest(figures) >= _NO_VOLTAGE_V:
-            add_legend(axes, handles, list(figures), loc="upper center", ncols=3)
-        else:
-            for bars in handles:
-                bars.remove()
-            for text in list(axes.texts):
-                text.remove()
+        if nothing:
             axes.set_ylabel("EMF")
             only_note(axes, "no voltage")
     return axes
+
+
+def _draw_bars(axes: Axes, figures: Mapping[str, Array], factor: float) -> list[Any]:
+    """Draw a group of bars for each design and return what the legend shows."""
+    handles: list[Any] = []
+    width = 0.26
+    for i, values in enumerate(figures.values()):
+        place = np.arange(values.size) + (i - 1) * width
+        bars = axes.bar(
+            place, values / factor, width * 0.94, color=LINE_COLOURS[i],
+            edgecolor=COLOURS["paper"], hatch=BAR_HATCHES[i], linewidth=0.0, zorder=2,
+        )  # fmt: skip
+        handles.append(bars)
+        if values.size <= 6:
+            for x, value in zip(place, values / factor, strict=True):
+                axes.annotate(
+                    _three_figures(value), (x, value), (0, 2), textcoords="offset points",
+                    ha="center", va="bottom", fontsize=7.5 if values.size <= 4 else 6,
+                )  # fmt: skip
+    return handles
 
 
 def draw_gap_study(

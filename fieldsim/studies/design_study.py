@@ -130,11 +130,11 @@ def study_design(
     say(0.7)
     lit = _part(notes, "light", lambda: _light(geometry, table, speed, waveform))
     say(0.9)
-    too_hard = False
+    hand, too_hard = None, False
     try:
-        hand = _part(notes, "effort", lambda: _effort(geometry, table, speed, waveform))
-    except TooHardError as error:
-        hand, too_hard, notes["effort"] = None, True, str(error)
+        hand = _effort(geometry, table, speed, waveform)
+    except FieldsimError as error:
+        too_hard, notes["effort"] = isinstance(error, TooHardError), str(error)
     say(1.0)
     return DesignStudy(
         geometry, speed, clearances, table, waveform, emf_figures(waveform), ranking, gap, lit,
@@ -155,8 +155,6 @@ def _part(notes: dict[str, str], name: str, make: Callable[[], T]) -> T | None:
     """Return a part of the study, or None with the reason noted."""
     try:
         return make()
-    except TooHardError:
-        raise
     except FieldsimError as error:
         notes[name] = str(error)
         return None

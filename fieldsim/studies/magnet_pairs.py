@@ -17,7 +17,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.rotor_force import RotorForces, neighbour_forces, rotor_forces
+from fieldsim.field.rotor_force import MagnetForces, RotorForces, neighbour_forces, rotor_forces
 from fieldsim.geometry.machine import Rotor
 from fieldsim.studies.fourier import fourier_walk, two_sided
 from fieldsim.studies.magnet_retention import arm_forces_N
@@ -74,6 +74,13 @@ class MagnetPair:
         """Size of the highest orders of the torque beside its largest; 0 is perfect."""
         torque = self.forces.torque_on_first_Nm
         return 0.0 if self.locked or self.grid else _tail(torque)
+
+    def felt_by(self, name: str) -> tuple[MagnetForces, Array]:
+        """Return what one of the two rotors' magnets feel, and that rotor's angles [rad]."""
+        forces = self.forces
+        if self.names.index(name) == 0:
+            return forces.on_first, forces.first_angle_rad
+        return forces.on_second, forces.second_angle_rad
 
     def through_repeat(self, values: Array, count: int, sense: int = 1) -> Array:
         """Return tabulated values at equal steps of the crank through the repeat.
@@ -232,15 +239,11 @@ def magnet_loads_N(
     """
     result = {}
     for rotor in rotors:
-        tables = []
-        for pair in pairs:
-            sides = (
-                (pair.forces.on_first, pair.forces.first_angle_rad),
-                (pair.forces.on_second, pair.forces.second_angle_rad),
-            )
-            if rotor.name in pair.names:
-                felt, angle = sides[pair.names.index(rotor.name)]
-                tables.append((pair, arm_forces_N(rotor, felt, angle)))
+        tables = [
+            (pair, arm_forces_N(rotor, *pair.felt_by(rotor.name)))
+            for pair in pairs
+            if rotor.name in pair.names
+        ]
         load = neighbour_forces(rotor)[None]
         if len(tables) == 1:
             load = load + tables[0][1]

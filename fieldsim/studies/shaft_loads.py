@@ -52,7 +52,7 @@ def shaft_loads(
         total = np.zeros((count, 2, 3))
         for pair in pairs:
             if rotor.name in pair.names and rotor.magnets:
-                table = _turning(rotor, *_felt(rotor, pair))
+                table = _turning(rotor, *pair.felt_by(rotor.name))
                 total = total + pair.through_repeat(table, count, sense)
         force, moment = total[:, 0], total[:, 1]
         result[rotor.name] = ShaftLoad(
@@ -63,22 +63,9 @@ def shaft_loads(
     return result
 
 
-def _felt(rotor: Rotor, pair: MagnetPair) -> tuple[MagnetForces, Array]:
-    forces = pair.forces
-    if pair.names.index(rotor.name) == 0:
-        return forces.on_first, forces.first_angle_rad
-    return forces.on_second, forces.second_angle_rad
-
-
 def _turning(rotor: Rotor, felt: MagnetForces, angle_rad: Array) -> Array:
     """Return force and moment about the hub in the rotor's own axes, (angles, 2, 3)."""
-    along = np.asarray(rotor.shaft.along, dtype=float)
-    zero = np.asarray(rotor.zero, dtype=float)
-    side = np.cross(along, zero)
-    cos, sin = np.cos(angle_rad)[:, None], np.sin(angle_rad)[:, None]
-    axes = np.stack(
-        [cos * zero + sin * side, cos * side - sin * zero, np.broadcast_to(along, (len(cos), 3))],
-        axis=1,
-    )
     both = np.stack([felt.total_N, felt.moment_about_Nm(hub_m(rotor))], axis=1)
-    return np.asarray(np.einsum("aij,akj->aki", axes, both))
+    x, y, z = np.moveaxis(both @ rotor.frame, -1, 0)
+    cos, sin = np.cos(angle_rad)[:, None], np.sin(angle_rad)[:, None]
+    return np.stack([cos * x + sin * y, cos * y - sin * x, z], axis=-1)
