@@ -22,9 +22,9 @@ from pathlib import Path
 
 import numpy as np
 
-from fieldsim.field.track import coil_in_rotor, track_of
-from fieldsim.field.track_curve import angle_curve, track_curve
-from fieldsim.geometry.machine import (
+from fieldsim.field.linkage.track import coil_in_rotor, track_of
+from fieldsim.field.linkage.track_curve import angle_curve, track_curve
+from fieldsim.machine.machine import (
     Cuboid,
     Geometry,
     Magnet,

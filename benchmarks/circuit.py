@@ -24,9 +24,8 @@ from numpy.typing import NDArray
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.geometry.connections import CoilRef, InSeries
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import (
+from fieldsim.machine.connections import CoilRef, InSeries
+from fieldsim.machine.load.circuit_parts import (
     SILICON,
     Bridge,
     Capacitor,
@@ -36,6 +35,7 @@ from fieldsim.geometry.loads import (
     Resistor,
     lamp_strings,
 )
+from fieldsim.machine.load.led_colours import generic_led
 
 Array = NDArray[np.float64]
 

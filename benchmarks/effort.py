@@ -11,8 +11,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from fieldsim.field.rotor_force import rotor_forces
-from fieldsim.geometry.machine import (
+from fieldsim.field.force.rotor_force import rotor_forces
+from fieldsim.machine.machine import (
     Cuboid,
     Magnet,
     MountedMagnet,
@@ -22,7 +22,7 @@ from fieldsim.geometry.machine import (
     make_rotor,
     make_shaft,
 )
-from fieldsim.studies.magnet_pairs import magnet_pair
+from fieldsim.mechanics.magnet_pairs import magnet_pair
 
 ANGLES = 2 * math.pi * np.arange(120) / 120
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)

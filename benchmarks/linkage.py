@@ -26,13 +26,13 @@ import magpylib
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.cuboid import newtonian_gradient_xy
-from fieldsim.field.ring_linkage import forget_windings
-from fieldsim.field.series import sample_series
-from fieldsim.field.track import coil_in_rotor, mirror_of, track_of
-from fieldsim.field.track_curve import TrackCurve, track_curve
-from fieldsim.geometry.frames import Vec3
-from fieldsim.geometry.machine import (
+from fieldsim.field.linkage.ring_linkage import forget_windings
+from fieldsim.field.linkage.series import sample_series
+from fieldsim.field.linkage.track import coil_in_rotor, mirror_of, track_of
+from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.field.potential.cuboid import newtonian_gradient_xy
+from fieldsim.machine.frames import Vec3
+from fieldsim.machine.machine import (
     Coil,
     Cuboid,
     Magnet,

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from fieldsim.field.magpylib_machine import magpylib_magnet
-from fieldsim.geometry.machine import (
+from fieldsim.machine.machine import (
     Cuboid,
     Geometry,
     Magnet,

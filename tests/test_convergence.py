@@ -11,11 +11,11 @@ import math
 import numpy as np
 import pytest
 
-from fieldsim.field.cuboid import vector_potential_Wb_per_m
-from fieldsim.field.pair_linkage import pair_linkage, sample_series
-from fieldsim.field.track import coil_in_rotor, track_of
-from fieldsim.field.track_curve import track_curve
-from fieldsim.geometry.machine import (
+from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
+from fieldsim.field.linkage.track import coil_in_rotor, track_of
+from fieldsim.field.linkage.track_curve import track_curve
+from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
+from fieldsim.machine.machine import (
     ArmAxis,
     Coil,
     Cuboid,

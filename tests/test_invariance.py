@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from fieldsim.geometry.machine import (
+from fieldsim.machine.machine import (
     ArmAxis,
     Coil,
     Cuboid,

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from fieldsim.field.pair_linkage import pair_linkage, sample_series
-from fieldsim.geometry.machine import (
+from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
+from fieldsim.machine.machine import (
     ArmAxis,
     Cuboid,
     Cylinder,

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from fieldsim.cli import COMMANDS, main
-from fieldsim.geometry import read_geometry
-from fieldsim.output.readme_pictures import make_pictures
+from fieldsim.machine_file.reader import read_geometry
+from fieldsim.report.readme_pictures import make_pictures
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
-from fieldsim.geometry.loads import Capacitor, Led, Resistor
+from fieldsim.machine.load.circuit_parts import Capacitor, Led, Resistor
 
 __all__ = ["TOUCH_V", "Caution", "circuit_cautions"]
 

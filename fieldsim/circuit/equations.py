@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.netlist import GROUND, Branch, CoilBranch, Netlist
 from fieldsim.circuit.network import Circuit
-from fieldsim.geometry.diode_law import JunctionLaw
+from fieldsim.machine.load.diode_law import JunctionLaw
 
 __all__ = ["INSULATION_S", "Equations", "circuit_equations"]
 
@@ -81,7 +81,7 @@ def circuit_equations(circuit: Circuit) -> Equations:
 
     Examples
     --------
-    >>> from fieldsim.geometry.loads import Resistor
+    >>> from fieldsim.machine.load.circuit_parts import Resistor
     >>> from fieldsim.circuit.network import one_coil_circuit
     >>> equations = circuit_equations(one_coil_circuit(50.0, Resistor(100.0)))
     >>> equations.size, equations.nodes

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldsim.geometry.connections import CoilRef, InSeries, Source
+from fieldsim.machine.connections import CoilRef, InSeries, Source
 
 __all__ = [
     "equivalent_impedance_ohm",
@@ -98,7 +98,7 @@ def equivalent_impedance_ohm(
 
     Examples
     --------
-    >>> from fieldsim.geometry.connections import InParallel
+    >>> from fieldsim.machine.connections import InParallel
     >>> both = InParallel((CoilRef("a"), CoilRef("b")))
     >>> round(float(equivalent_impedance_ohm(both, ["a", "b"], [[30.0, 0.0], [0.0, 60.0]])), 9)
     20.0

@@ -20,8 +20,8 @@ from fieldsim.circuit.results import (
     PartTrace,
 )
 from fieldsim.circuit.wave_laws import WaveLaws
-from fieldsim.geometry.connections import CoilRef, InParallel, Source
-from fieldsim.geometry.loads import Capacitor, Diode, Led, Open, Resistor
+from fieldsim.machine.connections import CoilRef, InParallel, Source
+from fieldsim.machine.load.circuit_parts import Capacitor, Diode, Led, Open, Resistor
 
 __all__ = ["METER_NAME", "circuit_result"]
 

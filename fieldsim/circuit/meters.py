@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from fieldsim.circuit.extraction import METER_NAME
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.geometry.loads import Bridge, Load, Parallel, Resistor, Series
+from fieldsim.machine.load.circuit_parts import Bridge, Load, Parallel, Resistor, Series
 
 __all__ = [
     "INPUT_OHM",
@@ -194,7 +194,7 @@ def with_meter(circuit: Circuit, outlet_name: str, input_ohm: float = INPUT_OHM)
 
     Examples
     --------
-    >>> from fieldsim.geometry.loads import Open
+    >>> from fieldsim.machine.load.circuit_parts import Open
     >>> from fieldsim.circuit.network import one_coil_circuit
     >>> with_meter(one_coil_circuit(50.0, Open()), "coil").outlets[0].load.parts[1]
     Resistor(resistance_ohm=10000000.0, name='meter', rated_W=None)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from fieldsim.geometry.connections import CoilRef, InSeries, Source
-from fieldsim.geometry.diode_law import JunctionLaw
-from fieldsim.geometry.loads import (
+from fieldsim.machine.connections import CoilRef, InSeries, Source
+from fieldsim.machine.load.circuit_parts import (
     Bridge,
     Capacitor,
     Diode,
@@ -18,6 +17,7 @@ from fieldsim.geometry.loads import (
     Series,
     Short,
 )
+from fieldsim.machine.load.diode_law import JunctionLaw
 
 __all__ = ["GROUND", "Branch", "CoilBranch", "Netlist"]
 

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.connections import CoilRef, Source, coil_refs
-from fieldsim.geometry.loads import Load, Open
+from fieldsim.machine.connections import CoilRef, Source, coil_refs
+from fieldsim.machine.load.circuit_parts import Load, Open
 
 __all__ = [
     "Circuit",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fieldsim.geometry.loads import (
+from fieldsim.machine.load.circuit_parts import (
     Bridge,
     Capacitor,
     Diode,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.network import Circuit
-from fieldsim.geometry.loads import Leaf
+from fieldsim.machine.load.circuit_parts import Leaf
 
 __all__ = [
     "Balance",

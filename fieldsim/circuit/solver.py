@@ -79,7 +79,7 @@ def periodic_steady_state(
 
     Examples
     --------
-    >>> from fieldsim.geometry.loads import Resistor
+    >>> from fieldsim.machine.load.circuit_parts import Resistor
     >>> from fieldsim.circuit.network import one_coil_circuit
     >>> t = np.arange(64) / 64
     >>> emf = PeriodicEmf(0.02, 10.0 * np.sin(2 * np.pi * t))

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.geometry.diode_law import JunctionLaw
+from fieldsim.machine.load.diode_law import JunctionLaw
 
 __all__ = ["WaveLaws", "WavePoint"]
 
@@ -81,7 +81,7 @@ class WaveLaws:
 
         Examples
         --------
-        >>> from fieldsim.geometry.diode_law import JunctionLaw, diode_current_A
+        >>> from fieldsim.machine.load.diode_law import JunctionLaw, diode_current_A
         >>> law = JunctionLaw(1e-12, 0.026, series_ohm=0.5, leakage_S=0.0)
         >>> point = WaveLaws.from_laws([law], wave_ohm=100.0).at(np.array([2.0]))
         >>> current = diode_current_A(point.voltage_V, law)

@@ -29,7 +29,7 @@ def compare(
     results: Results,
 ) -> None:
     """Show the figures of several GEOMETRIES at one speed, and their ratios to the first."""
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.studies.compare import compare as compare_designs
 
     speed_for = speed_of(crank_speed, rotor_speed)
@@ -37,19 +37,19 @@ def compare(
     with progress_bar("designs") as progress:
         comparison = compare_designs(machines, speed_for, tolerance=tolerance, progress=progress)
     if results.out is not None:
-        from fieldsim.output.dataset import save_dataset
-        from fieldsim.output.emf_file import comparison_dataset
+        from fieldsim.tables.dataset import save_dataset
+        from fieldsim.tables.emf_file import comparison_dataset
 
         save_dataset(comparison_dataset(comparison), results.out)
     if results.plot is not None:
-        from fieldsim.output.plots import save_comparison_plot
+        from fieldsim.charts.plots import save_comparison_plot
 
         save_comparison_plot(comparison, results.plot)
     if results.as_json:
-        from fieldsim.output.json_form import comparison_json
+        from fieldsim.tables.json_form import comparison_json
 
         print_json(comparison_json(comparison))
         return
-    from fieldsim.output.terminal import comparison_text, print_text
+    from fieldsim.words.terminal import comparison_text, print_text
 
     print_text(comparison_text(comparison, speed_for(machines[0])))

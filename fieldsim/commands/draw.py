@@ -30,10 +30,10 @@ def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_j
 
     Parts that collide are drawn, too; the collision is told and the exit code is 2.
     """
-    from fieldsim.geometry.clearance import check_collisions
-    from fieldsim.geometry.collision_error import CollisionError, full_message
-    from fieldsim.geometry.reader import read_geometry
-    from fieldsim.geometry.units import parse_quantity
+    from fieldsim.machine.clearance.clearances import check_collisions
+    from fieldsim.machine.clearance.collision_error import CollisionError, full_message
+    from fieldsim.machine.units import parse_quantity
+    from fieldsim.machine_file.reader import read_geometry
 
     checked_outputs(None, out)
     machine = read_geometry(geometry, check_clearances=False)
@@ -41,8 +41,8 @@ def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_j
         angle = parse_quantity(crank_angle, "angle")
     except ValueError as error:
         raise click.BadParameter(str(error), param_hint="--crank-angle") from None
-    from fieldsim.output.figure_style import save_figure
-    from fieldsim.output.machine_drawing import draw_machine
+    from fieldsim.charts.figure_style import save_figure
+    from fieldsim.drawing.machine_drawing import draw_machine
 
     save_figure(draw_machine(machine, crank_angle_rad=angle), out)
     collision = None

@@ -28,28 +28,28 @@ def effort(
     results: Results,
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
-    from fieldsim.geometry.reader import read_geometry
-    from fieldsim.studies.effort import effort as effort_at
+    from fieldsim.machine_file.reader import read_geometry
+    from fieldsim.mechanics.effort import effort as effort_at
 
     machine = read_geometry(geometry)
     speed = speed_of(crank_speed, None)(machine)
     with progress_bar("flux linkage") as progress:
         result = effort_at(machine, speed, tolerance=tolerance, progress=progress)
     if results.out is not None:
-        from fieldsim.output.dataset import save_dataset
-        from fieldsim.output.effort_file import effort_dataset
+        from fieldsim.tables.dataset import save_dataset
+        from fieldsim.tables.effort_file import effort_dataset
 
         save_dataset(effort_dataset(result), results.out)
     if results.plot is not None:
-        from fieldsim.output.effort_figure import save_effort_plot
+        from fieldsim.charts.effort_curves import save_effort_plot
 
         save_effort_plot(result, results.plot)
     if results.as_json:
-        from fieldsim.output.effort_json import effort_json
+        from fieldsim.tables.effort_json import effort_json
 
         print_json(effort_json(machine, result))
         return
-    from fieldsim.output.effort_text import effort_text
-    from fieldsim.output.terminal import print_text
+    from fieldsim.words.effort_text import effort_text
+    from fieldsim.words.terminal import print_text
 
     print_text(effort_text(machine, result))

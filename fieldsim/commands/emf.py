@@ -34,7 +34,7 @@ def emf(
     results: Results,
 ) -> None:
     """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.waveform.emf import emf_waveform
     from fieldsim.waveform.flux_table import flux_table
 
@@ -48,19 +48,19 @@ def emf(
     # The figures never rest on the samples asked for: eight of them would miss the peak.
     listed = waveform if samples is None else emf_waveform(table, machine, speed, samples=samples)
     if results.out is not None:
-        from fieldsim.output.dataset import save_dataset
-        from fieldsim.output.emf_file import emf_dataset
+        from fieldsim.tables.dataset import save_dataset
+        from fieldsim.tables.emf_file import emf_dataset
 
         save_dataset(emf_dataset(listed), results.out)
     if results.plot is not None:
-        from fieldsim.output.plots import save_emf_plot
+        from fieldsim.charts.plots import save_emf_plot
 
         save_emf_plot(listed, results.plot)
     if results.as_json:
-        from fieldsim.output.json_form import emf_json
+        from fieldsim.tables.json_form import emf_json
 
         print_json(emf_json(waveform))
         return
-    from fieldsim.output.terminal import emf_text, print_text
+    from fieldsim.words.terminal import emf_text, print_text
 
     print_text(emf_text(machine, waveform))

@@ -29,7 +29,7 @@ def flux(
     results: Results,
 ) -> None:
     """Flux linkage of every coil with every rotor against rotor angle."""
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.waveform.flux_table import flux_table
 
     machine = read_geometry(geometry)
@@ -37,18 +37,18 @@ def flux(
         table = flux_table(machine, angles=angles, tolerance=tolerance, progress=progress)
     say_if_rough(float(table.relative_error.max()), tolerance)
     if results.out is not None:
-        from fieldsim.output.flux_file import save_flux_table
+        from fieldsim.tables.flux_file import save_flux_table
 
         save_flux_table(table, results.out)
     if results.plot is not None:
-        from fieldsim.output.plots import save_flux_plot
+        from fieldsim.charts.plots import save_flux_plot
 
         save_flux_plot(table, results.plot)
     if results.as_json:
-        from fieldsim.output.json_form import flux_json
+        from fieldsim.tables.json_form import flux_json
 
         print_json(flux_json(table))
         return
-    from fieldsim.output.terminal import flux_text, print_text
+    from fieldsim.words.terminal import flux_text, print_text
 
     print_text(flux_text(table))

@@ -19,7 +19,7 @@ _MOST_VALUES = 1000
 
 
 def _gaps(text: str) -> list[float]:
-    from fieldsim.geometry.units import parse_quantity
+    from fieldsim.machine.units import parse_quantity
 
     parts = [part.strip() for part in text.split(",")]
     if len(parts) > _MOST_VALUES:
@@ -55,7 +55,7 @@ def gap(
     results: Results,
 ) -> None:
     """Move rotors along their shafts to each clearance and show the voltage there."""
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.studies.gap import gap_study
 
     gaps = _gaps(values)
@@ -66,19 +66,19 @@ def gap(
             machine, gaps, speed_for, rotors=rotors, tolerance=tolerance, progress=progress
         )
     if results.out is not None:
-        from fieldsim.output.dataset import save_dataset
-        from fieldsim.output.emf_file import gap_dataset
+        from fieldsim.tables.dataset import save_dataset
+        from fieldsim.tables.emf_file import gap_dataset
 
         save_dataset(gap_dataset(study), results.out)
     if results.plot is not None:
-        from fieldsim.output.plots import save_gap_plot
+        from fieldsim.charts.plots import save_gap_plot
 
         save_gap_plot(study, results.plot)
     if results.as_json:
-        from fieldsim.output.json_form import gap_json
+        from fieldsim.tables.json_form import gap_json
 
         print_json(gap_json(study))
         return
-    from fieldsim.output.terminal import gap_text, print_text
+    from fieldsim.words.terminal import gap_text, print_text
 
     print_text(gap_text(study, speed_for(machine)))

@@ -66,10 +66,10 @@ def light(
 ) -> None:
     """Say what lights at a speed, how brightly, what the meters show and what to heed."""
     from fieldsim.circuit.meters import INPUT_OHM, UPDATE_S
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine_file.reader import read_geometry
+    from fieldsim.operation.light import Meter
+    from fieldsim.operation.light import light as light_study
     from fieldsim.studies.lamp_start import lamp_start
-    from fieldsim.studies.light import Meter
-    from fieldsim.studies.light import light as light_study
     from fieldsim.waveform.flux_table import flux_table
 
     if start_up is None and (ramp is not None or wobble is not None):
@@ -96,21 +96,21 @@ def light(
         )
     result = report.result if start is None else start.result
     if results.out is not None:
-        from fieldsim.output.circuit_file import circuit_dataset
-        from fieldsim.output.dataset import save_dataset
+        from fieldsim.tables.circuit_file import circuit_dataset
+        from fieldsim.tables.dataset import save_dataset
 
         save_dataset(circuit_dataset(result, report.title), results.out)
     if results.plot is not None:
-        from fieldsim.output.circuit_plots import save_circuit_plot
+        from fieldsim.charts.circuit_plots import save_circuit_plot
 
         save_circuit_plot(result, report.title, results.plot)
     if results.as_json:
-        from fieldsim.output.circuit_json import light_json
+        from fieldsim.tables.circuit_json import light_json
 
         print_json(light_json(report, start))
         return
-    from fieldsim.output.light_text import lamp_start_text, light_text
-    from fieldsim.output.terminal import print_text
+    from fieldsim.words.light_text import lamp_start_text, light_text
+    from fieldsim.words.terminal import print_text
 
     text = light_text(machine, report)
     print_text(text if start is None else f"{text}\n\n{lamp_start_text(start)}")

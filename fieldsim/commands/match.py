@@ -38,7 +38,7 @@ def match(
 ) -> None:
     """Find the load and gauge for most power, and the lowest speed at which each lamp lights."""
     from fieldsim.commands.wind import gauges_of
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.studies.match import match as match_study
     from fieldsim.waveform.flux_table import flux_table
 
@@ -50,20 +50,20 @@ def match(
     with progress_bar("circuits") as progress:
         study = match_study(machine, table, speed, chosen, progress)
     if results.out is not None:
-        from fieldsim.output.circuit_file import match_dataset
-        from fieldsim.output.dataset import save_dataset
+        from fieldsim.tables.circuit_file import match_dataset
+        from fieldsim.tables.dataset import save_dataset
 
         save_dataset(match_dataset(study), results.out)
     if results.plot is not None:
-        from fieldsim.output.circuit_plots import save_match_plot
+        from fieldsim.charts.circuit_plots import save_match_plot
 
         save_match_plot(study, results.plot)
     if results.as_json:
-        from fieldsim.output.circuit_json import match_json
+        from fieldsim.tables.circuit_json import match_json
 
         print_json(match_json(study))
         return
-    from fieldsim.output.terminal import print_text
-    from fieldsim.output.wind_text import match_text
+    from fieldsim.words.terminal import print_text
+    from fieldsim.words.wind_text import match_text
 
     print_text(match_text(study))

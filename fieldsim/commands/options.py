@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 if TYPE_CHECKING:
-    from fieldsim.geometry.machine import Geometry
+    from fieldsim.machine.machine import Geometry
     from fieldsim.waveform.emf import Speed
 
 __all__ = [
@@ -49,7 +49,7 @@ class QuantityType(click.ParamType[float]):
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         """Return the value in SI units."""
-        from fieldsim.geometry.units import parse_quantity
+        from fieldsim.machine.units import parse_quantity
 
         if isinstance(value, float):
             return value
@@ -158,7 +158,7 @@ def speed_options(function: F) -> F:
 
 def speed_of(crank: float | None, rotor: float | None) -> Callable[[Geometry], Speed]:
     """Return the function from geometry to speeds that the two options ask for."""
-    from fieldsim.geometry.units import parse_quantity
+    from fieldsim.machine.units import parse_quantity
     from fieldsim.waveform.emf import crank_speed, rotor_speed
 
     if crank is not None and rotor is not None:
@@ -173,15 +173,15 @@ def print_json(value: object) -> None:
     """Print one JSON object to standard output."""
     import json
 
-    from fieldsim.output.terminal import print_text
+    from fieldsim.words.terminal import print_text
 
     print_text(json.dumps(value, allow_nan=False))
 
 
 def checked_outputs(out: str | None, plot: str | None) -> None:
     """Refuse a file that cannot be written before the work, and before another is written."""
-    from fieldsim.output.dataset import TABLE_ENDINGS
-    from fieldsim.output.files import ending_of, place_for
+    from fieldsim.files import ending_of, place_for
+    from fieldsim.tables.dataset import TABLE_ENDINGS
 
     if out is not None:
         ending_of(out, TABLE_ENDINGS, "table")

@@ -38,10 +38,10 @@ def report(
     The page is DIR/index.html. Several geometries are compared with the first. If one of several
     cannot be computed, the page says so and the exit code is 1.
     """
-    from fieldsim.geometry.units import parse_quantity
-    from fieldsim.output.report import NoDesignError, make_report, save_report
-    from fieldsim.output.report_folder import folder_for
-    from fieldsim.output.terminal import print_text
+    from fieldsim.machine.units import parse_quantity
+    from fieldsim.report.folder import folder_for
+    from fieldsim.report.report import NoDesignError, make_report, save_report
+    from fieldsim.words.terminal import print_text
 
     folder_for(out)
     speed = crank_speed
@@ -56,7 +56,7 @@ def report(
         context.exit(2)
     page = save_report(made, out)
     if as_json:
-        from fieldsim.output.report_json import report_json
+        from fieldsim.report.report_json import report_json
 
         print_json(report_json(made, page))
     else:

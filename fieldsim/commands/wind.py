@@ -24,7 +24,7 @@ _DASHED = re.compile(r"(?:AWG\s*)?(\d{1,3})\s*(?:-|–|to|\.{3,}|:)\s*(\d{1,3})"
 
 def gauges_of(text: str) -> list[int]:
     """Return the gauges of ``24..40`` or ``28, 30, 32``."""
-    from fieldsim.geometry.wire import parse_awg
+    from fieldsim.wire.round_wire import parse_awg
 
     found: list[int] = []
     for part in (piece.strip() for piece in text.split(",")):
@@ -72,8 +72,8 @@ def wind(
     results: Results,
 ) -> None:
     """Show turns, wire length, mass and resistance of each coil, and what each gauge would give."""
-    from fieldsim.geometry.fittings import ROOM_TEMPERATURE_K
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine.fittings import ROOM_TEMPERATURE_K
+    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.studies.wind import wound_coils
 
     chosen = gauges_of(gauges) if gauges is not None else None
@@ -86,30 +86,30 @@ def wind(
     kelvin = machine.fittings.temperature_K if machine.fittings else ROOM_TEMPERATURE_K
     study = None
     if chosen is not None:
+        from fieldsim.circuit.machine_circuit import machine_emf
         from fieldsim.studies.gauges import gauge_study
-        from fieldsim.studies.machine_circuit import machine_emf
         from fieldsim.waveform.flux_table import flux_table
 
         table = flux_table(machine, tolerance=tolerance)
         with progress_bar("gauges") as progress:
             study = gauge_study(machine, machine_emf(machine, table, speed), chosen, progress)
     if results.out is not None:
-        from fieldsim.output.circuit_file import gauge_dataset, wound_dataset
-        from fieldsim.output.dataset import save_dataset
+        from fieldsim.tables.circuit_file import gauge_dataset, wound_dataset
+        from fieldsim.tables.dataset import save_dataset
 
         dataset = wound_dataset(coils, machine.title)
         save_dataset(dataset if study is None else gauge_dataset(study, machine.title), results.out)
     if results.plot is not None and study is not None:
-        from fieldsim.output.circuit_plots import save_gauge_plot
+        from fieldsim.charts.circuit_plots import save_gauge_plot
 
         save_gauge_plot(study, machine.title, results.plot)
     if results.as_json:
-        from fieldsim.output.circuit_json import wound_json
+        from fieldsim.tables.circuit_json import wound_json
 
         print_json(wound_json(coils, machine.title, kelvin, study))
         return
-    from fieldsim.output.terminal import print_text
-    from fieldsim.output.wind_text import gauge_text, wound_text
+    from fieldsim.words.terminal import print_text
+    from fieldsim.words.wind_text import gauge_text, wound_text
 
     text = wound_text(coils, machine.title, kelvin)
     print_text(text if study is None else f"{text}\n\n{gauge_text(study, speed)}")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fieldsim.geometry.machine import (
+from fieldsim.machine.machine import (
     ArmAxis,
     Coil,
     Cuboid,

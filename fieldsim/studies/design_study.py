@@ -12,12 +12,12 @@ from functools import cached_property
 from typing import TypeVar
 
 from fieldsim.errors import FieldsimError, ImpossibleError, TooHardError
-from fieldsim.geometry.clearance import Clearance, check_collisions
-from fieldsim.geometry.machine import Geometry
-from fieldsim.studies.effort import Effort, effort
+from fieldsim.machine.clearance.clearances import Clearance, check_collisions
+from fieldsim.machine.machine import Geometry
+from fieldsim.mechanics.effort import Effort, effort
+from fieldsim.operation.light import LightReport, light
 from fieldsim.studies.gap import GapStudy, gap_study
 from fieldsim.studies.levers import gap_follows_shaft
-from fieldsim.studies.light import LightReport, light
 from fieldsim.studies.sensitivity import Sensitivity, main_source, sensitivity, terminal_emf_V
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
@@ -144,7 +144,7 @@ def study_design(
 
 def ranking_of_file(path: str, crank_rad_per_s: float) -> Sensitivity:
     """Return what each practical step changes of the design in a file, at a crank speed."""
-    from fieldsim.geometry.reader import read_geometry
+    from fieldsim.machine_file.reader import read_geometry
 
     geometry = read_geometry(path)
     table = flux_table(geometry, tolerance=DEFAULT_TOLERANCE)

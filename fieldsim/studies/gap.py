@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.clearance import check_collisions, rotor_to_winding_m
-from fieldsim.geometry.machine import Coil, Geometry, Rotor
+from fieldsim.machine.clearance.clearances import check_collisions, rotor_to_winding_m
+from fieldsim.machine.machine import Coil, Geometry, Rotor
 from fieldsim.waveform.emf import Speed, emf_waveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import flux_table

@@ -11,18 +11,18 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
+from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, circuit_emf, coil_circuit
 from fieldsim.circuit.network import CoilSet
-from fieldsim.circuit.resistance import recommended_current_A, wire_resistance_ohm
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.connections import coil_refs
-from fieldsim.geometry.enamel import Enamel, overall_diameter_m
-from fieldsim.geometry.loads import Open
-from fieldsim.geometry.machine import Geometry
-from fieldsim.geometry.winding import Winding
-from fieldsim.geometry.wire import Wire, awg_wire
-from fieldsim.studies.machine_circuit import CoilCircuit, MachineEmf, circuit_emf, coil_circuit
+from fieldsim.machine.connections import coil_refs
+from fieldsim.machine.load.circuit_parts import Open
+from fieldsim.machine.machine import Geometry
+from fieldsim.wire.enamel import Enamel, overall_diameter_m
+from fieldsim.wire.resistance import recommended_current_A, wire_resistance_ohm
+from fieldsim.wire.round_wire import Wire, awg_wire
+from fieldsim.wire.winding import Winding
 
 __all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study", "gauge_wires"]
 
@@ -149,7 +149,7 @@ def gauge_study(
     geometry
         With wire in every coil of the load; without a load its first coil or connection counts.
     emf
-        At the speed, from `fieldsim.studies.machine_circuit.machine_emf`.
+        At the speed, from `fieldsim.circuit.machine_circuit.machine_emf`.
     gauges
         AWG numbers.
     progress

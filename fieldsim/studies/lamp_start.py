@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import CrankStart, emf_while_turning
+from fieldsim.circuit.machine_circuit import circuit_emf, coil_circuit, machine_emf
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import start_up
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.loads import Led
-from fieldsim.geometry.machine import Geometry
-from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_emf
+from fieldsim.machine.load.circuit_parts import Led
+from fieldsim.machine.machine import Geometry
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 

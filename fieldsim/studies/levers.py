@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.clearance import rotor_to_winding_m
-from fieldsim.geometry.frames import Vec3
-from fieldsim.geometry.machine import ArmAxis, Coil, Cuboid, Cylinder, Geometry, Magnet, Rotor
+from fieldsim.machine.clearance.clearances import rotor_to_winding_m
+from fieldsim.machine.frames import Vec3
+from fieldsim.machine.machine import ArmAxis, Coil, Cuboid, Cylinder, Geometry, Magnet, Rotor
 from fieldsim.studies.gap import rotor_at_gap
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
 

@@ -11,15 +11,15 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
+from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.machine_circuit import circuit_emf, coil_circuit, machine_emf
 from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.circuit.reduced_loads import with_resistor
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.machine import Geometry
+from fieldsim.machine.machine import Geometry
 from fieldsim.studies.gauges import TABLE_TOLERANCE, GaugeStudy, gauge_study
-from fieldsim.studies.lamp_speeds import LampSpeed, lamp_speeds
-from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_emf
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 

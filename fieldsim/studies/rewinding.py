@@ -11,10 +11,10 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.machine import Coil, Geometry
-from fieldsim.geometry.packing import WireFill
-from fieldsim.geometry.winding import Winding, resolve_winding
-from fieldsim.geometry.wire import Wire
+from fieldsim.machine.machine import Coil, Geometry
+from fieldsim.wire.packing import WireFill
+from fieldsim.wire.round_wire import Wire
+from fieldsim.wire.winding import Winding, resolve_winding
 
 __all__ = ["with_gauge", "with_opening", "with_turns"]
 

@@ -12,17 +12,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.clearance import check_collisions
-from fieldsim.geometry.connections import CoilRef, InSeries, Source
-from fieldsim.geometry.machine import Geometry
+from fieldsim.machine.clearance.clearances import check_collisions
+from fieldsim.machine.connections import CoilRef, InSeries, Source
+from fieldsim.machine.machine import Geometry
 from fieldsim.studies.levers import Change, levers
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import NO_VOLTAGE_V
 from fieldsim.waveform.flux_table import FluxTable, flux_table
 
 if TYPE_CHECKING:
+    from fieldsim.circuit.machine_circuit import CoilCircuit
     from fieldsim.circuit.results import CircuitResult
-    from fieldsim.studies.machine_circuit import CoilCircuit
 
 __all__ = [
     "Effect",
@@ -243,7 +243,7 @@ class _Model:
         self._circuit: CoilCircuit | None = None
         self._first: CircuitResult | None = None
         if geometry.fittings is not None and geometry.fittings.load is not None:
-            from fieldsim.studies.machine_circuit import coil_circuit
+            from fieldsim.circuit.machine_circuit import coil_circuit
 
             self._circuit = coil_circuit(geometry)
 
@@ -253,8 +253,8 @@ class _Model:
         rms = _rms(terminal_emf_V(waveform, self._source))
         if self._circuit is None or rms < NO_VOLTAGE_V:  # rounding drives no circuit
             return _Measured(rms)
+        from fieldsim.circuit.machine_circuit import circuit_emf, coil_circuit, machine_emf
         from fieldsim.circuit.solver import periodic_steady_state
-        from fieldsim.studies.machine_circuit import circuit_emf, coil_circuit, machine_emf
 
         first = self._geometry
         rewound = geometry.coils != first.coils or geometry.fittings is not first.fittings

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fieldsim.circuit.resistance import recommended_current_A
+from fieldsim.circuit.machine_circuit import coil_resistance_ohm
 from fieldsim.errors import ImpossibleError
-from fieldsim.field.inductance import self_inductance
-from fieldsim.geometry.machine import Geometry
-from fieldsim.geometry.winding import Winding
-from fieldsim.studies.machine_circuit import coil_resistance_ohm
+from fieldsim.field.inductance.matrix import self_inductance
+from fieldsim.machine.machine import Geometry
+from fieldsim.wire.resistance import recommended_current_A
+from fieldsim.wire.winding import Winding
 
 __all__ = ["WoundCoil", "wound_coils"]
 
@@ -49,7 +49,7 @@ def wound_coils(geometry: Geometry) -> tuple[WoundCoil, ...]:
 
     Examples
     --------
-    >>> from fieldsim.geometry.machine import Geometry
+    >>> from fieldsim.machine.machine import Geometry
     >>> wound_coils(Geometry("empty", (), (), ()))
     Traceback (most recent call last):
     ...

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.field.pair_linkage import sample_series
-from fieldsim.geometry.machine import Geometry
+from fieldsim.field.linkage.pair_linkage import sample_series
+from fieldsim.machine.machine import Geometry
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.waveform.period import Period, common_period
 

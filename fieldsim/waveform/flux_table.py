@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.field.pair_linkage import pair_linkage, sample_series
-from fieldsim.geometry.machine import Geometry
+from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
+from fieldsim.machine.machine import Geometry
 
 __all__ = ["FluxTable", "flux_table"]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from fieldsim.output.report import PAGE_NAME, make_report, save_report
+from fieldsim.report.report import PAGE_NAME, make_report, save_report
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 TITLE = "<script>document.title='run'</script><img src=x onerror=\"document.title='run'\"> & <b>"

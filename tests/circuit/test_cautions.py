@@ -7,8 +7,7 @@ from fieldsim.circuit.cautions import (
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import (
+from fieldsim.machine.load.circuit_parts import (
     Bridge,
     Capacitor,
     Open,
@@ -17,6 +16,7 @@ from fieldsim.geometry.loads import (
     anti_parallel,
     lamp_strings,
 )
+from fieldsim.machine.load.led_colours import generic_led
 
 SINE = np.sin(2 * np.pi * np.arange(64) / 64)
 WHITE = generic_led("white")

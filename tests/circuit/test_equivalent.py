@@ -14,7 +14,7 @@ from fieldsim.circuit.equivalent import (
     parallel_inductance_H,
     series_inductance_H,
 )
-from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
+from fieldsim.machine.connections import CoilRef, InParallel, InSeries
 
 A, B, C = CoilRef("a"), CoilRef("b"), CoilRef("c")
 NAMES = ("a", "b", "c")

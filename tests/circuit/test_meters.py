@@ -15,8 +15,8 @@ from fieldsim.circuit.meters import (
 )
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state, start_up
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import Bridge, Capacitor, Open, Parallel, Resistor, Series
+from fieldsim.machine.load.circuit_parts import Bridge, Capacitor, Open, Parallel, Resistor, Series
+from fieldsim.machine.load.led_colours import generic_led
 
 N = 4096
 T = np.arange(N) / N

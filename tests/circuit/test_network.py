@@ -4,9 +4,9 @@ import pytest
 from fieldsim.circuit.equations import circuit_equations
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.connections import CoilRef, InSeries
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import Bridge, Capacitor, Open, Parallel, Resistor, Series
+from fieldsim.machine.connections import CoilRef, InSeries
+from fieldsim.machine.load.circuit_parts import Bridge, Capacitor, Open, Parallel, Resistor, Series
+from fieldsim.machine.load.led_colours import generic_led
 
 PAIR = CoilSet.from_arrays(["a", "b"], [1.0, 2.0], [[1.0, 0.5], [0.5, 1.0]])
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from fieldsim.circuit.reduced_loads import has_bridge, with_resistor, without_users
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import (
+from fieldsim.machine.load.circuit_parts import (
     SCHOTTKY,
     Bridge,
     Capacitor,
@@ -17,6 +16,7 @@ from fieldsim.geometry.loads import (
     leaves,
     single_rectifier,
 )
+from fieldsim.machine.load.led_colours import generic_led
 
 LAMPS = lamp_strings(generic_led("white"), series=2, parallel=3)
 SMOOTHING = Capacitor(470e-6, 0.2)

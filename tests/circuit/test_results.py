@@ -4,8 +4,7 @@ import pytest
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state, start_up
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import (
+from fieldsim.machine.load.circuit_parts import (
     Bridge,
     Capacitor,
     Parallel,
@@ -14,6 +13,7 @@ from fieldsim.geometry.loads import (
     lamp_strings,
     single_rectifier,
 )
+from fieldsim.machine.load.led_colours import generic_led
 
 T = np.arange(128) / 128
 EMF = PeriodicEmf(0.05, 9 * np.sin(2 * np.pi * T))

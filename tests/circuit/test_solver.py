@@ -6,9 +6,8 @@ from hypothesis import strategies as st
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state, start_up
-from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import (
+from fieldsim.machine.connections import CoilRef, InParallel, InSeries
+from fieldsim.machine.load.circuit_parts import (
     SCHOTTKY,
     SILICON,
     Bridge,
@@ -23,6 +22,7 @@ from fieldsim.geometry.loads import (
     lamp_strings,
     single_rectifier,
 )
+from fieldsim.machine.load.led_colours import generic_led
 
 T = np.arange(128) / 128
 WAVE = 9 * np.sin(2 * np.pi * T) + 2 * np.sin(6 * np.pi * T + 0.4)

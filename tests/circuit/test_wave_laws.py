@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldsim.circuit.wave_laws import WaveLaws
-from fieldsim.geometry.diode_law import JunctionLaw, diode_current_A, junction_through
+from fieldsim.machine.load.diode_law import JunctionLaw, diode_current_A, junction_through
 
 laws = st.builds(
     JunctionLaw,

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 
 from fieldsim.cli import main
 from fieldsim.commands.report import report
-from fieldsim.output.report import PAGE_NAME, Report
+from fieldsim.report.report import PAGE_NAME, Report
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 ONE = str(GEOMETRIES / "one_rotor.yaml")
@@ -29,7 +29,7 @@ def no_work(monkeypatch):
     def begun(*_, **__):
         raise AssertionError("work for nothing")
 
-    monkeypatch.setattr("fieldsim.output.report.make_report", begun)
+    monkeypatch.setattr("fieldsim.report.report.make_report", begun)
 
 
 @pytest.fixture
@@ -154,8 +154,8 @@ def test_when_all_fail_each_trouble_is_a_line(options, tight, tmp_path, capsys):
 
 
 def test_a_folder_whose_name_has_control_characters(tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr("fieldsim.output.report.make_report", lambda *_, **__: Report((), (), 1.0))
-    monkeypatch.setattr("fieldsim.output.report.save_report", lambda _, out: Path(out) / PAGE_NAME)
+    monkeypatch.setattr("fieldsim.report.report.make_report", lambda *_, **__: Report((), (), 1.0))
+    monkeypatch.setattr("fieldsim.report.report.save_report", lambda _, out: Path(out) / PAGE_NAME)
     out = f"{tmp_path}/two\nlines\x1b[31m"
     assert main(["report", ONE, "--out", out]) == 0
     assert capsys.readouterr().out == f"The report is {tmp_path}/two?lines?[31m/index.html\n"

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fieldsim.field.magpylib_machine import magpylib_coil, magpylib_magnet, magpylib_rotor
-from fieldsim.geometry.machine import (
+from fieldsim.machine.machine import (
     ArmAxis,
     Cuboid,
     Cylinder,

@@ -13,8 +13,15 @@ from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.meters import average_responding_reading, dc_reading, true_rms_reading
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.geometry.diode_law import JunctionLaw
-from fieldsim.geometry.loads import Bridge, Capacitor, Diode, Parallel, Resistor, single_rectifier
+from fieldsim.machine.load.circuit_parts import (
+    Bridge,
+    Capacitor,
+    Diode,
+    Parallel,
+    Resistor,
+    single_rectifier,
+)
+from fieldsim.machine.load.diode_law import JunctionLaw
 
 T = np.arange(128) / 128
 

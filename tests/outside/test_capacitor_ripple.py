@@ -10,8 +10,8 @@ import pytest
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.geometry.diode_law import JunctionLaw
-from fieldsim.geometry.loads import Bridge, Capacitor, Diode, Parallel, Resistor
+from fieldsim.machine.load.circuit_parts import Bridge, Capacitor, Diode, Parallel, Resistor
+from fieldsim.machine.load.diode_law import JunctionLaw
 
 IDEAL = Diode(JunctionLaw(1e-9, 1e-5, leakage_S=0.0))
 

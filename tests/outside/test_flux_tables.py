@@ -14,8 +14,8 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from fieldsim.field.cuboid import vector_potential_Wb_per_m
-from fieldsim.geometry.machine import (
+from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
+from fieldsim.machine.machine import (
     Cuboid,
     Geometry,
     Magnet,

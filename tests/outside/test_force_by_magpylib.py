@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from fieldsim.field.charge_field import Body, outside_field_T
-from fieldsim.field.force import pair_force
-from fieldsim.field.rotor_force import rotor_forces
-from fieldsim.geometry.machine import (
+from fieldsim.field.force.charge_field import Body, outside_field_T
+from fieldsim.field.force.magnet_force import pair_force
+from fieldsim.field.force.rotor_force import rotor_forces
+from fieldsim.machine.machine import (
     ArmAxis,
     Cuboid,
     Cylinder,

@@ -11,8 +11,8 @@ import pytest
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.geometry.diode_law import JunctionLaw, led_and_resistor_A, thermal_voltage_V
-from fieldsim.geometry.loads import Diode
+from fieldsim.machine.load.circuit_parts import Diode
+from fieldsim.machine.load.diode_law import JunctionLaw, led_and_resistor_A, thermal_voltage_V
 
 # V, R, Is, n, T, I, Vd
 TABLE = [

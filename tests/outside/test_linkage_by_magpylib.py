@@ -12,9 +12,9 @@ import magpylib
 import numpy as np
 import pytest
 
+from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.field.magpylib_machine import magpylib_magnet, magpylib_rotor
-from fieldsim.field.pair_linkage import pair_linkage, sample_series
-from fieldsim.geometry.machine import (
+from fieldsim.machine.machine import (
     ArmAxis,
     Cuboid,
     Cylinder,

@@ -6,8 +6,8 @@ import pytest
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state, start_up
-from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
-from fieldsim.geometry.loads import Capacitor, Resistor, Series, Short
+from fieldsim.machine.connections import CoilRef, InParallel, InSeries
+from fieldsim.machine.load.circuit_parts import Capacitor, Resistor, Series, Short
 
 HERTZ = 50.0
 OMEGA = 2 * np.pi * HERTZ

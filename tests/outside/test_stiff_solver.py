@@ -14,9 +14,9 @@ from scipy.special import lambertw
 from fieldsim.circuit.emf_source import CrankStart, PeriodicEmf, emf_while_turning
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.solver import periodic_steady_state, start_up
-from fieldsim.geometry.connections import CoilRef, InSeries
-from fieldsim.geometry.led_colours import generic_led
-from fieldsim.geometry.loads import SILICON, Bridge, Capacitor, Parallel, lamp_strings
+from fieldsim.machine.connections import CoilRef, InSeries
+from fieldsim.machine.load.circuit_parts import SILICON, Bridge, Capacitor, Parallel, lamp_strings
+from fieldsim.machine.load.led_colours import generic_led
 
 FARAD, ESR, LAMPS = 33e-6, 0.5, 24
 OHM, HENRY = np.array([60.0, 50.0]), np.array([[0.05, 0.01], [0.01, 0.04]])

@@ -8,9 +8,9 @@ drawn to. Each is compared with the diameter it was made from.
 import numpy as np
 import pytest
 
-from fieldsim.circuit.resistance import resistance_ohm_m, resistivity_ohm_m
-from fieldsim.geometry.enamel import Enamel, overall_diameter_m
-from fieldsim.geometry.wire import (
+from fieldsim.wire.enamel import Enamel, overall_diameter_m
+from fieldsim.wire.resistance import resistance_ohm_m, resistivity_ohm_m
+from fieldsim.wire.round_wire import (
     awg_diameter_m,
     awg_wire,
     copper_area_m2,

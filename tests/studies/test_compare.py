@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.reader import read_geometry
+from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.compare import Comparison, Design, compare
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import EmfFigures, emf_figures

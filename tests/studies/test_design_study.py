@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.reader import read_geometry
+from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.design_study import study_design
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.clearance import rotor_to_winding_m
-from fieldsim.geometry.machine import ArmAxis, Cylinder, Magnet, Sphere
-from fieldsim.geometry.reader import read_geometry
+from fieldsim.machine.clearance.clearances import rotor_to_winding_m
+from fieldsim.machine.machine import ArmAxis, Cylinder, Magnet, Sphere
+from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.gap import _fit, gap_study, rotor_at_gap
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import emf_figures

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from fieldsim.circuit.machine_circuit import machine_emf, steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.enamel import Enamel
-from fieldsim.geometry.machine import Geometry
-from fieldsim.geometry.wire import awg_wire, metric_wire
+from fieldsim.machine.machine import Geometry
 from fieldsim.studies.gauges import enamel_like, gauge_study
-from fieldsim.studies.machine_circuit import machine_emf, steady_state
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table
+from fieldsim.wire.enamel import Enamel
+from fieldsim.wire.round_wire import awg_wire, metric_wire
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 RPM = 2 * math.pi / 60

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fieldsim.circuit.machine_circuit import steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.machine import Geometry
+from fieldsim.machine.machine import Geometry
 from fieldsim.studies.lamp_start import lamp_start
-from fieldsim.studies.machine_circuit import steady_state
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table
 

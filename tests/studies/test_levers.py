@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.clearance import rotor_to_winding_m
-from fieldsim.geometry.machine import Cylinder, Geometry, Sphere
-from fieldsim.geometry.reader import read_geometry
+from fieldsim.machine.clearance.clearances import rotor_to_winding_m
+from fieldsim.machine.machine import Cylinder, Geometry, Sphere
+from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.levers import STEP_M, STEP_SHARE, gap_follows_shaft, levers
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fieldsim.circuit.machine_circuit import steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.loads import Resistor
-from fieldsim.geometry.machine import Geometry
-from fieldsim.studies.machine_circuit import steady_state
+from fieldsim.machine.load.circuit_parts import Resistor
+from fieldsim.machine.machine import Geometry
 from fieldsim.studies.match import match
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table

@@ -6,11 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fieldsim.circuit.machine_circuit import coil_resistance_ohm
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.reader import read_geometry
-from fieldsim.geometry.wire import awg_diameter_m
-from fieldsim.studies.machine_circuit import coil_resistance_ohm
+from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
+from fieldsim.wire.round_wire import awg_diameter_m
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fieldsim.geometry.connections import CoilRef, InParallel, InSeries
-from fieldsim.geometry.reader import read_geometry
+from fieldsim.machine.connections import CoilRef, InParallel, InSeries
+from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.gap import gap_study
 from fieldsim.studies.levers import STEP_SHARE
 from fieldsim.studies.sensitivity import main_source, sensitivity, terminal_emf_V

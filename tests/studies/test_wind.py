@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.machine import Geometry
+from fieldsim.machine.machine import Geometry
 from fieldsim.studies.wind import wound_coils
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"

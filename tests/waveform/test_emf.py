@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.machine import Geometry, make_coil, make_rotor, make_shaft
+from fieldsim.machine.machine import Geometry, make_coil, make_rotor, make_shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import FluxTable

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.geometry.machine import (
+from fieldsim.machine.machine import (
     Cuboid,
     Geometry,
     Magnet,

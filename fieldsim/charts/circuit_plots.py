@@ -1,0 +1,94 @@
+"""Whole figures of solved circuits, written to PNG, SVG or PDF."""
+
+from __future__ import annotations
+
+import os
+
+from fieldsim.charts.circuit_curves import draw_curves, draw_gauge_power, draw_load_curve
+from fieldsim.charts.figure_style import new_figure, save_figure
+from fieldsim.circuit.results import CircuitResult
+from fieldsim.machine.load.circuit_parts import Led
+from fieldsim.studies.gauges import GaugeStudy
+from fieldsim.studies.match import MatchStudy
+from fieldsim.tables.circuit_file import waveform_points
+
+__all__ = ["save_circuit_plot", "save_gauge_plot", "save_match_plot"]
+
+Target = str | os.PathLike[str]
+
+
+def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
+    """Draw voltages and currents over a period or a start, one above the other."""
+    points = waveform_points(result)
+    voltages, currents, lamps = {}, {}, {}
+    single = len(result.coils) == 1
+    for coil in result.coils.values():
+        voltages[f"EMF of {coil.name}"] = coil.emf_V
+        currents[f"coil {coil.name}"] = coil.current_A
+    for outlet in result.outlets.values():
+        where = "" if single else f" of {outlet.name}"
+        voltages[f"across {outlet.name}"] = outlet.voltage_V
+        if outlet.dc_voltage_V is not None:
+            voltages[f"behind the bridge{where}"] = outlet.dc_voltage_V
+    for trace in result.parts:
+        if isinstance(trace.part, Led):
+            name = f"{trace.label}, each of {trace.count}" if trace.count > 1 else trace.label
+            lamps[name] = trace.current_A
+    panels = [
+        (voltages, "voltage", "V"),
+        (currents, "coil current", "A"),
+        *([(lamps, "lamp current", "A")] if lamps else []),
+    ]
+    figure = new_figure(190.0, 30.0 + 52.0 * len(panels))
+    below = None
+    for i, (curves, what, symbol) in enumerate(panels):
+        axes = figure.add_subplot(len(panels), 1, i + 1, sharex=below)
+        below = below or axes
+        even = {name: result.sampled(values, points) for name, values in curves.items()}
+        time_s = next(iter(even.values()))[0]
+        draw_curves(
+            axes,
+            time_s,
+            {name: values for name, (_, values) in even.items()},
+            what,
+            symbol,
+            title if i == 0 else "",
+            time_label=i == len(panels) - 1,
+        )
+    save_figure(figure, path)
+
+
+def save_gauge_plot(study: GaugeStudy, title: str, path: Target) -> None:
+    """Draw power, turns and resistance against the gauge."""
+    figure = new_figure(max(170.0, 8.0 * len(study.rows)))
+    _draw_gauges(figure.add_subplot(), study, title)
+    save_figure(figure, path)
+
+
+def save_match_plot(study: MatchStudy, path: Target) -> None:
+    """Draw power against load resistance and against gauge."""
+    figure = new_figure(max(170.0, 8.0 * len(study.gauges.rows)), 170.0)
+    curve = study.curve
+    draw_load_curve(
+        figure.add_subplot(2, 1, 1),
+        curve.resistance_ohm,
+        curve.power_W,
+        (curve.best_ohm, curve.best_W),
+        (curve.load_ohm, curve.load_W),
+        study.coil_ohm,
+        study.title,
+    )
+    _draw_gauges(figure.add_subplot(2, 1, 2), study.gauges, "")
+    save_figure(figure, path)
+
+
+def _draw_gauges(axes: object, study: GaugeStudy, title: str) -> None:
+    rows = study.rows
+    draw_gauge_power(
+        axes,  # type: ignore[arg-type]
+        [" ".join(row.wire.name.split()[:2]) for row in rows],
+        [row.load_W for row in rows],
+        [row.turns for row in rows],
+        [row.resistance_ohm for row in rows],
+        title,
+    )

@@ -1,0 +1,115 @@
+"""Room about axes: for their numbers and labels, measured, and for a legend above them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from fieldsim.charts.figure_style import COLOURS, MM_PER_INCH, add_legend, plain_text
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["legend_above", "make_room", "only_note", "plain_numbers"]
+
+_SPARE_MM = 1.2
+_FONT_PT = 8.5
+_LETTER_PT = 0.63 * _FONT_PT  # mean advance of the font's letters, rounded up
+_HANDLE_LENGTH, _HANDLE_GAP, _COLUMN_GAP = 2.8, 0.8, 1.4  # in letters' heights
+_MOST_COLUMNS = 6
+
+
+def make_room(axes: Axes) -> None:
+    """Shift the borders of the figure's only axes so that nothing beside or above them is cut.
+
+    Parameters
+    ----------
+    axes
+        Placed by hand, with their final limits. They get narrower where the numbers of the
+        upright axes are wide; the figure gets taller where the legend above needs it.
+
+    Notes
+    -----
+    Only what can outgrow its place is measured, and once: laying out a whole figure takes about as
+    long as drawing it.
+    """
+    from matplotlib.backends.backend_agg import RendererAgg
+
+    figure: Any = axes.figure
+    measure: Any = RendererAgg(8, 8, figure.dpi)  # type: ignore[no-untyped-call]
+    wide, tall = figure.bbox.size
+    spare = _SPARE_MM / MM_PER_INCH * figure.dpi
+    left, low, width, height = (float(v) for v in axes.get_window_extent().bounds)
+    upright = [axes.yaxis, *(strip.yaxis for strip in axes.child_axes)]
+    boxes = [box for box in (axis.get_tightbbox(measure) for axis in upright) if box is not None]
+    at_left = max(0.0, spare - min((box.x0 for box in boxes), default=left))
+    at_right = max(0.0, max((box.x1 for box in boxes), default=0.0) - (wide - spare))
+    legend = axes.get_legend()
+    top = 0.0 if legend is None else legend.get_window_extent(measure).y1
+    # Whole dots: the last digits of measured letters must not decide the bytes of a page.
+    at_left, at_right, above = (
+        float(math.ceil(v)) for v in (at_left, at_right, max(0.0, top - (tall - spare)))
+    )
+    grown = tall + above
+    figure.set_size_inches(wide / figure.dpi, grown / figure.dpi)
+    axes.set_position(
+        ((left + at_left) / wide, low / grown, (width - at_left - at_right) / wide, height / grown)
+    )  # fmt: skip
+
+
+def legend_above(
+    axes: Axes, handles: Sequence[Any], names: Sequence[str], left_out: int = 0
+) -> int:
+    """Add a legend above axes in as many columns as its names leave room for.
+
+    Parameters
+    ----------
+    axes
+        With their place on the page.
+    handles, names
+        One for each curve.
+    left_out
+        How many further curves are not drawn.
+
+    Returns
+    -------
+    int
+        How many lines it takes.
+    """
+    figure: Any = axes.figure
+    width_pt = float(axes.get_window_extent().width) * 72.0 / figure.dpi
+    beside_pt = (_HANDLE_LENGTH + _HANDLE_GAP + _COLUMN_GAP) * _FONT_PT
+    longest = max((len(name) for name in names), default=1)
+    most = max(1, min(_MOST_COLUMNS, int(width_pt // (beside_pt + _LETTER_PT * longest))))
+    rows = math.ceil(len(names) / most)
+    columns = math.ceil(len(names) / rows)
+    letters = max(8, int((width_pt / columns - beside_pt) / _LETTER_PT))
+    more: dict[str, Any] = {}
+    if left_out:
+        more = {
+            "title": f"{left_out} more {'is' if left_out == 1 else 'are'} in the table",
+            "title_fontsize": _FONT_PT, "alignment": "left",
+        }  # fmt: skip
+    legend = add_legend(
+        axes, handles, [plain_text(name, letters) for name in names], loc="lower left",
+        bbox_to_anchor=(-0.02, 1.0), ncols=columns, handlelength=_HANDLE_LENGTH,
+        columnspacing=_COLUMN_GAP, borderaxespad=0.2, fontsize=_FONT_PT, **more,
+    )  # fmt: skip
+    legend.get_title().set_color(COLOURS["soft ink"])
+    return rows + bool(left_out)
+
+
+def only_note(axes: Axes, words: str) -> None:
+    """Write words where there is nothing to draw, instead of numbers at the left."""
+    axes.set_ylim(-1.0, 1.0)
+    axes.set_yticks([])
+    axes.text(
+        0.5, 0.5, words, transform=axes.transAxes, ha="center", va="center", fontsize=10.0,
+        color=COLOURS["soft ink"],
+    )  # fmt: skip
+
+
+def plain_numbers(axes: Axes) -> None:
+    """Write the upright axis's numbers in full: its unit makes powers of ten needless."""
+    axes.ticklabel_format(axis="y", style="plain", useOffset=False)

@@ -1,0 +1,77 @@
+"""Whole figures of results, written to PNG, SVG or PDF."""
+
+from __future__ import annotations
+
+import os
+
+from fieldsim.charts.figure_style import new_figure, save_figure
+from fieldsim.charts.waveform_curves import (
+    draw_comparison,
+    draw_emf,
+    draw_gap_study,
+    draw_linkage,
+)
+from fieldsim.studies.compare import Comparison
+from fieldsim.studies.gap import GapStudy
+from fieldsim.waveform.emf import EmfWaveform
+from fieldsim.waveform.flux_table import FluxTable
+
+__all__ = ["save_comparison_plot", "save_emf_plot", "save_flux_plot", "save_gap_plot"]
+
+Target = str | os.PathLike[str]
+
+_WIDEST_MM = 3000.0  # a picture has room for so many points only
+
+
+def save_flux_plot(table: FluxTable, path: Target) -> None:
+    """Draw the linkage of every pair of coil and rotor against rotor angle."""
+    single = len(table.coils) == 1
+    curves = {
+        (rotor if single else f"{coil} with {rotor}"): table.linkage_Wb[i, j]
+        for i, coil in enumerate(table.coils)
+        for j, rotor in enumerate(table.rotors)
+    }
+    figure = new_figure()
+    draw_linkage(figure.add_subplot(), table.rotor_angle_rad, curves, table.title)
+    save_figure(figure, path)
+
+
+def save_emf_plot(waveform: EmfWaveform, path: Target) -> None:
+    """Draw the EMF of every coil over one period."""
+    curves = {coil: waveform.emf_V[i] for i, coil in enumerate(waveform.coils)}
+    figure = new_figure()
+    draw_emf(figure.add_subplot(), waveform.time_s, curves, waveform.title)
+    save_figure(figure, path)
+
+
+def save_comparison_plot(comparison: Comparison, path: Target) -> None:
+    """Draw peak, RMS and rectified mean of every design and coil."""
+    rows = [
+        (design.title if len(design.figures) == 1 else f"{design.title}: {coil}", figures)
+        for design in comparison.designs
+        for coil, figures in design.figures.items()
+    ]
+    figure = new_figure(min(max(170.0, 28.0 * len(rows)), _WIDEST_MM))
+    draw_comparison(
+        figure.add_subplot(),
+        [name for name, _ in rows],
+        [f.peak_V for _, f in rows],
+        [f.rms_V for _, f in rows],
+        [f.rectified_mean_V for _, f in rows],
+        "EMF with nothing connected",
+    )
+    save_figure(figure, path)
+
+
+def save_gap_plot(study: GapStudy, path: Target) -> None:
+    """Draw the RMS voltage against clearance with the fitted exponentials."""
+    figure = new_figure()
+    draw_gap_study(
+        figure.add_subplot(),
+        [row.gap_m for row in study.rows],
+        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in study.coils},
+        {coil: (fit.volts_at_zero, fit.length_m) for coil, fit in study.fits.items()},
+        study.title,
+        what="RMS EMF",
+    )
+    save_figure(figure, path)

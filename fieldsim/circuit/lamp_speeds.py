@@ -1,0 +1,91 @@
+"""The lowest speed at which each lamp lights."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.network import Circuit
+from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.machine.load.circuit_parts import Led, leaves
+from fieldsim.studies.gauges import TABLE_TOLERANCE
+
+__all__ = ["LampSpeed", "lamp_speeds"]
+
+_SPEED_STEP = 1.6
+_SLOWEST, _FASTEST = 0.02, 20.0  # times the speed asked for
+_SPEED_ACCURACY = 1e-3
+
+
+@dataclass(frozen=True)
+class LampSpeed:
+    """The lowest speed at which a lamp lights.
+
+    Parameters
+    ----------
+    label, visible_A
+        The lamp, and its visible average current [A].
+    speed_rad_s
+        Of the crank, or of a rotor of ratio one [rad/s]; None if it stays dark up to ``up_to``.
+    up_to_rad_s
+        How far was looked [rad/s].
+    """
+
+    label: str
+    visible_A: float
+    speed_rad_s: float | None
+    up_to_rad_s: float
+
+
+def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[LampSpeed, ...]:
+    """Return the lowest speed at which each lamp lights; solutions are shared between lamps.
+
+    Parameters
+    ----------
+    circuit
+        With the load.
+    emf
+        At the speed of ``base_rad_s``; it grows with speed.
+    base_rad_s
+        Speed of the crank, or of a rotor of ratio one [rad/s].
+    """
+    from scipy.optimize import brentq
+
+    if not any(isinstance(leaf, Led) for o in circuit.outlets for leaf, _ in leaves(o.load)):
+        return ()
+    known: dict[float, CircuitResult] = {}
+
+    def at(log_ratio: float) -> CircuitResult:
+        if log_ratio not in known:
+            known[log_ratio] = periodic_steady_state(
+                circuit, emf.faster(math.exp(log_ratio)), tolerance=TABLE_TOLERANCE
+            )
+        return known[log_ratio]
+
+    up_to = base_rad_s * _FASTEST
+    found = []
+    for i, lamp in enumerate(at(0.0).lamps):
+
+        def excess(log_ratio: float, i: int = i) -> float:
+            lamp = at(log_ratio).lamps[i]
+            # in logarithms: below the knee the current falls by decades
+            return math.log(max(lamp.average_A, 1e-15) / lamp.visible_A)
+
+        step = math.log(_SPEED_STEP)
+        low = high = 0.0
+        while excess(low) >= 0 and low > math.log(_SLOWEST):
+            low -= step
+        while excess(high) < 0 and high < math.log(_FASTEST):
+            high += step
+        if excess(high) < 0:
+            found.append(LampSpeed(lamp.label, lamp.visible_A, None, up_to))
+            continue
+        if low == 0.0:
+            low = high - step
+        ratio = low
+        if excess(low) < 0:
+            ratio = brentq(excess, low, min(high, low + step), xtol=_SPEED_ACCURACY)
+        found.append(LampSpeed(lamp.label, lamp.visible_A, base_rad_s * math.exp(ratio), up_to))
+    return tuple(found)

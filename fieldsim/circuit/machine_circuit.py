@@ -1,0 +1,318 @@
+"""From a machine to its circuit, and to the state that repeats itself at a steady speed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.network import Circuit, CoilSet, Outlet
+from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.errors import ImpossibleError
+from fieldsim.field.inductance.matrix import inductance_matrix
+from fieldsim.machine.connections import CoilRef
+from fieldsim.machine.fittings import Fittings
+from fieldsim.machine.load.circuit_parts import Open
+from fieldsim.machine.machine import Coil, Geometry
+from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
+from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.waveform.repeating import repeating_speed
+from fieldsim.wire.resistance import resistivity_ohm_m, wire_resistance_ohm
+
+__all__ = [
+    "CoilCircuit",
+    "MachineEmf",
+    "SteadyRun",
+    "circuit_emf",
+    "coil_circuit",
+    "coil_resistance_ohm",
+    "machine_emf",
+    "steady_run",
+    "steady_state",
+]
+
+Array = NDArray[np.float64]
+
+_ROUNDING_V = 1e-9  # an EMF this small is what rounding leaves of one that cancels
+_FEWEST_SAMPLES = 1024
+_ASSUMED_FILL = 0.5
+
+
+@dataclass(frozen=True)
+class CoilCircuit:
+    """The circuit of a machine's coils.
+
+    Parameters
+    ----------
+    circuit
+        Coils that can carry current, with their load.
+    rows
+        Place of each of its coils among the geometry's.
+    inductance_error
+        Largest estimated error of an inductance, relative to the coils' own.
+    assumed
+        Open coils without wire in the file: their resistance is a guess that nothing rests on.
+    """
+
+    circuit: Circuit
+    rows: tuple[int, ...]
+    inductance_error: float
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the coils."""
+        return self.circuit.coils.names
+
+    @property
+    def resistance_ohm(self) -> Array:
+        """Resistance of each coil at the wire's temperature [ohm], (coils,)."""
+        return np.array(self.circuit.coils.resistance_ohm)
+
+    @property
+    def inductance_H(self) -> Array:
+        """Inductance matrix [H], (coils, coils)."""
+        return np.array(self.circuit.coils.inductance_H)
+
+
+def _fittings(geometry: Geometry) -> Fittings:
+    if geometry.fittings is None:
+        raise ImpossibleError("the machine has no wire; read it from a file that gives it")
+    return geometry.fittings
+
+
+def coil_resistance_ohm(geometry: Geometry, coil: str) -> float:
+    """Return the resistance of a coil's winding at the file's temperature [ohm].
+
+    Raises
+    ------
+    ImpossibleError
+        If the file gives no wire for it.
+    """
+    fittings = _fittings(geometry)
+    winding = fittings.windings.get(coil)
+    if winding is None:
+        raise ImpossibleError(
+            f'coil "{coil}" has no wire, so its resistance is unknown; add for instance '
+            f"coils.{coil}.wire: {{gauge: AWG 32}}"
+        )
+    bare = winding.wire.bare_diameter_m
+    return float(wire_resistance_ohm(winding.wire_length_m, bare, fittings.temperature_K))
+
+
+def coil_circuit(geometry: Geometry) -> CoilCircuit:
+    """Return the circuit of a machine: its wound coils as they are joined, and the load.
+
+    Parameters
+    ----------
+    geometry
+        With the wire of every coil that is connected. A coil that stands open carries no current
+        and may do without: half its section is then taken as copper.
+
+    Raises
+    ------
+    ImpossibleError
+        If a connected coil has no wire, or two coils fill the same place.
+    """
+    fittings = _fittings(geometry)
+    outlets: list[Outlet] = []
+    assumed: list[str] = []
+    for name in fittings.connections.outermost:
+        source = fittings.connections.source(name)
+        loaded = fittings.load is not None and name == fittings.across
+        if isinstance(source, CoilRef) and not loaded and name not in fittings.windings:
+            assumed.append(name)
+        outlets.append(Outlet(name, source, fittings.load if loaded and fittings.load else Open()))
+    coils = geometry.coils
+    resistance = [
+        _assumed_ohm(coil, fittings.temperature_K)
+        if coil.name in assumed
+        else coil_resistance_ohm(geometry, coil.name)
+        for coil in coils
+    ]
+    inductance, error = inductance_matrix(coils)
+    coil_set = CoilSet.from_arrays([c.name for c in coils], resistance, inductance)
+    rows = tuple(range(len(coils)))
+    return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))
+
+
+def _assumed_ohm(coil: Coil, temperature_K: float) -> float:
+    """Return the resistance of a coil with half its section copper [ohm]."""
+    copper_m2 = _ASSUMED_FILL * coil.length * coil.build / coil.turns
+    wire_m = coil.turns * coil.mean_turn_m
+    return float(resistivity_ohm_m(temperature_K)) * wire_m / copper_m2
+
+
+@dataclass(frozen=True)
+class MachineEmf:
+    """One period of the EMF of every coil of a machine.
+
+    Parameters
+    ----------
+    waveform
+        Of the geometry's coils.
+    turns
+        Base turns in the period: of the crank, or of a rotor of ratio one.
+    speed_shift
+        By how much a rotor's speed was changed so that the period is short; 0 for none.
+    """
+
+    waveform: EmfWaveform
+    turns: Fraction
+    speed_shift: float
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to know about the period, one line each."""
+        if self.speed_shift == 0.0:
+            return ()
+        return (
+            f"the rotors come back together late or never; solved for {float(self.turns):.4g} "
+            f"turns, with rotor speeds shifted by up to {100 * self.speed_shift:.2g} %",
+        )
+
+
+def machine_emf(geometry: Geometry, table: FluxTable, speed: Speed) -> MachineEmf:
+    """Return the EMF of every coil over the machine's exact period, or over the nearest short one.
+
+    Parameters
+    ----------
+    geometry, table
+        A machine and its flux table.
+    speed
+        From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
+
+    Raises
+    ------
+    ImpossibleError
+        If no speeds near those asked for repeat within 100 turns of the fastest rotor.
+    """
+    found = repeating_speed(speed)
+    return MachineEmf(emf_waveform(table, geometry, found.speed), found.turns, found.shift)
+
+
+def circuit_emf(coils: CoilCircuit, emf: MachineEmf) -> PeriodicEmf:
+    """Return the EMF of a circuit's coils as the solver takes it.
+
+    Where symmetry leaves nothing but rounding, it is zero: the solver would chase the digits.
+    """
+    emf_V = emf.waveform.emf_V[list(coils.rows)]
+    if np.abs(emf_V).max(initial=0.0) < _ROUNDING_V:
+        emf_V = np.zeros_like(emf_V)
+    return PeriodicEmf(emf.waveform.period_s, emf_V)
+
+
+@dataclass(frozen=True)
+class SteadyRun:
+    """The periodic steady state of a machine's circuit.
+
+    Parameters
+    ----------
+    coils
+        Names of all the geometry's coils, those without current included.
+    time_s
+        Equal steps from 0 over the period, without the end point, (samples,).
+    emf_V, current_A, voltage_V
+        Of each coil, (coils, samples); the current is positive along the coil's axis and driven by
+        the EMF, the voltage is that at its terminals.
+    turns
+        Base turns in the period: of the crank, or of a rotor of ratio one.
+    speed
+        Of the rotors, as solved.
+    emf
+        What the coils give open.
+    circuit
+        Of the coils.
+    result
+        The solver's own, with all parts, balances and warnings.
+    """
+
+    coils: tuple[str, ...]
+    time_s: Array
+    emf_V: Array
+    current_A: Array
+    voltage_V: Array
+    turns: Fraction
+    speed: Speed
+    emf: MachineEmf = field(repr=False)
+    circuit: CoilCircuit = field(repr=False)
+    result: CircuitResult = field(repr=False)
+
+    @property
+    def period_s(self) -> float:
+        """Length of the period [s]."""
+        return self.emf.waveform.period_s
+
+    @property
+    def crank_turns(self) -> Fraction | None:
+        """Crank turns in the period; None if the rotors were given speeds of their own."""
+        return self.turns if self.speed.given_as == "crank" else None
+
+    @property
+    def base_angle_rad(self) -> Array:
+        """Angle of the crank, or of a rotor of ratio one, at each time [rad], (samples,)."""
+        return self.speed.base_rad_per_s * self.time_s
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What makes the result doubtful, one line each."""
+        return (*self.emf.notes, *self.result.warnings)
+
+
+def steady_state(
+    geometry: Geometry, table: FluxTable, speed: Speed, *, samples: int | None = None
+) -> SteadyRun:
+    """Return the periodic steady state of a machine's circuit at a steady speed.
+
+    Parameters
+    ----------
+    geometry
+        With wire, and a load if it is not to stand open.
+    table
+        Its flux table.
+    speed
+        From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
+    samples
+        Of the waveforms over the period; by default as many as the EMF needs, at least 1024.
+
+    Raises
+    ------
+    ImpossibleError
+        If a connected coil has no wire, or the rotors never come back together.
+
+    Notes
+    -----
+    Where the gears' own period is longer than 100 turns of the fastest rotor, rotor speeds are
+    shifted slightly so that a window of at most that length repeats; ``warnings`` say by how much.
+    """
+    coils = coil_circuit(geometry)
+    emf = machine_emf(geometry, table, speed)
+    result = periodic_steady_state(coils.circuit, circuit_emf(coils, emf))
+    return steady_run(coils, emf, result, samples)
+
+
+def steady_run(
+    coils: CoilCircuit,
+    emf: MachineEmf,
+    result: CircuitResult,
+    samples: int | None = None,
+) -> SteadyRun:
+    """Return a solved circuit's waveforms at equal steps, for all coils of the geometry."""
+    waveform = emf.waveform
+    count = samples or max(_FEWEST_SAMPLES, len(waveform.time_s))
+    time: Array = np.arange(count, dtype=np.float64) * (waveform.period_s / count)
+    emf_V = PeriodicEmf(waveform.period_s, waveform.emf_V)(time)
+    current, voltage = np.zeros_like(emf_V), emf_V.copy()
+    for row, name in zip(coils.rows, coils.names, strict=True):
+        trace = result.coils[name]
+        current[row] = result.sampled(trace.current_A, count)[1]
+        voltage[row] = result.sampled(trace.voltage_V, count)[1]
+    for array in (time, emf_V, current, voltage):
+        array.setflags(write=False)
+    return SteadyRun(
+        waveform.coils, time, emf_V, current, voltage, emf.turns, waveform.speed, emf, coils, result
+    )

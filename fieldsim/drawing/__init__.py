@@ -1,0 +1,1 @@
+"""The machine and its field as pictures."""

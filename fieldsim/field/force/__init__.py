@@ -1,0 +1,1 @@
+"""Forces and torques between magnets."""

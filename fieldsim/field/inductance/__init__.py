@@ -1,0 +1,1 @@
+"""Self and mutual inductance of windings."""

@@ -1,0 +1,203 @@
+"""Self and mutual inductance of rectangular windings with finite section, anywhere in space."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.field.inductance.filament_inductance import MU_0_OVER_4PI
+from fieldsim.field.inductance.winding_inductance import neumann_integral
+from fieldsim.field.linkage.winding_sides import sides_of
+from fieldsim.machine.machine import Coil
+
+__all__ = [
+    "Inductance",
+    "coupling_factors",
+    "inductance_matrix",
+    "mutual_inductance",
+    "self_inductance",
+]
+
+
+@dataclass(frozen=True)
+class Inductance:
+    """An inductance with its estimated error.
+
+    Parameters
+    ----------
+    value_H
+        Positive, for a mutual, if equal currents help each other's flux [H].
+    error_H
+        By how much the two finest quadratures differ [H].
+    """
+
+    value_H: float
+    error_H: float
+
+
+def mutual_inductance(first: Coil, second: Coil) -> Inductance:
+    """Return the mutual inductance of two coils in any position.
+
+    Parameters
+    ----------
+    first, second
+        The coils; sections may touch. Positive if current along both axes' sense adds flux.
+
+    Returns
+    -------
+    Inductance
+        Value and error [H]. The error is small against the value, except far apart, where it is
+        small against the geometric mean of the self-inductances.
+
+    Raises
+    ------
+    ImpossibleError
+        If a coil has a length, build, opening or turns not above zero.
+
+    Notes
+    -----
+    M = N1 N2 mu0/(4 pi) times the average over both sections of Neumann's double line integral,
+    for turns with sharp corners spread evenly over length and build. Rounded corners and round
+    wire change a real coil by 1 to 5 %.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> coil = Coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 100)
+    >>> other = replace(coil, name="b", centre=(0, 0, 0.02))
+    >>> round(mutual_inductance(coil, other).value_H * 1e6, 4)
+    214.6667
+    """
+    for coil in (first, second):
+        _check(coil)
+    integral = neumann_integral(sides_of(first), sides_of(second))
+    scale = MU_0_OVER_4PI * first.turns * second.turns
+    return Inductance(scale * integral.value_m, scale * integral.error_m)
+
+
+def self_inductance(coil: Coil) -> Inductance:
+    """Return the self-inductance of a coil.
+
+    Parameters
+    ----------
+    coil
+        Turns with sharp corners spread evenly over length and build.
+
+    Returns
+    -------
+    Inductance
+        Value and error [H].
+
+    Raises
+    ------
+    ImpossibleError
+        If the coil has a length, build, opening or turns not above zero.
+
+    Notes
+    -----
+    The mutual inductance of the winding with itself: the current is taken as spread evenly over the
+    section. That real wire is round and insulated changes it by about one part in the number of
+    turns.
+
+    Examples
+    --------
+    >>> coil = Coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 1000)
+    >>> round(self_inductance(coil).value_H * 1e3, 5)
+    68.98972
+    """
+    return mutual_inductance(coil, coil)
+
+
+def inductance_matrix(coils: Sequence[Coil]) -> tuple[NDArray[np.float64], float]:
+    """Return the inductances of all coils and between all of them.
+
+    Parameters
+    ----------
+    coils
+        The coils, in the order of the rows.
+
+    Returns
+    -------
+    matrix_H
+        Shape (coils, coils) [H]: symmetric, and positive definite for coils that do not fill the
+        same place.
+    relative_error
+        The largest error of an entry over the geometric mean of the two self-inductances.
+
+    Raises
+    ------
+    ImpossibleError
+        If a coil cannot be, or two coils fill the same place.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> coil = Coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 1000)
+    >>> matrix, error = inductance_matrix([coil, replace(coil, centre=(0, 0, 0.02))])
+    >>> (matrix * 1e3).round(3).tolist()
+    [[68.99, 21.467], [21.467, 68.99]]
+    >>> error < 1e-8
+    True
+    """
+    n = len(coils)
+    matrix, errors = np.zeros((n, n)), np.zeros((n, n))
+    own: dict[tuple[float, ...], Inductance] = {}
+    for i, coil in enumerate(coils):
+        winding = (*coil.opening, coil.length, coil.build, coil.turns)
+        if winding not in own:
+            own[winding] = self_inductance(coil)
+        matrix[i, i], errors[i, i] = own[winding].value_H, own[winding].error_H
+        for j in range(i):
+            mutual = mutual_inductance(coil, coils[j])
+            matrix[i, j] = matrix[j, i] = mutual.value_H
+            errors[i, j] = errors[j, i] = mutual.error_H
+    if n == 0:
+        return matrix, 0.0
+    root = np.sqrt(np.diag(matrix))
+    mean = np.outer(root, root)
+    too_close = np.argwhere(np.triu(np.abs(matrix) >= mean * (1 - 1e-9), 1))
+    if len(too_close):
+        a, b = (coils[k].name for k in too_close[0])
+        raise ImpossibleError(f'coils "{a}" and "{b}" fill the same place; move one of them')
+    return matrix, float((errors / mean).max())
+
+
+def coupling_factors(matrix_H: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the coupling factors k = M/sqrt(L1 L2) of an inductance matrix.
+
+    Parameters
+    ----------
+    matrix_H
+        Shape (coils, coils) [H], the diagonal above zero.
+
+    Returns
+    -------
+    ndarray
+        Shape (coils, coils), ones on the diagonal.
+
+    Examples
+    --------
+    >>> coupling_factors(np.array([[4.0, 3.0], [3.0, 9.0]])).tolist()
+    [[1.0, 0.5], [0.5, 1.0]]
+    """
+    root = np.sqrt(np.diag(matrix_H))
+    return np.asarray(matrix_H / np.outer(root, root))
+
+
+def _check(coil: Coil) -> None:
+    numbers = {
+        "opening": min(coil.opening),
+        "length": coil.length,
+        "build": coil.build,
+        "turns": coil.turns,
+    }
+    for what, number in numbers.items():
+        if not (math.isfinite(number) and number > 0):
+            raise ImpossibleError(
+                f'coil "{coil.name}": {what} {number:g}; its inductance needs one above zero'
+            )

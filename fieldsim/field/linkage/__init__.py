@@ -1,0 +1,1 @@
+"""Flux linkage of windings with magnets on their way round."""

@@ -1,0 +1,115 @@
+"""A linkage curve as a Fourier series, and the error from taking too few angles."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.linkage.series import sample_series
+from fieldsim.field.linkage.track import CoilInRotor, Track
+
+__all__ = [
+    "ROUNDING",
+    "TrackCurve",
+    "aliasing",
+    "least_swing_m2",
+    "orders_wanted",
+    "own_flux_m2",
+    "rounding_m2",
+    "widest",
+]
+
+Complex = NDArray[np.complex128]
+
+ROUNDING = 4e-16
+_MARGIN = 2.5
+_NOTHING = 1e-7  # of a magnet's own flux: a swing this small is one that symmetry takes away
+
+
+@dataclass(frozen=True)
+class TrackCurve:
+    """Linkage per turn and tesla against arm angle.
+
+    Parameters
+    ----------
+    harmonics_m2
+        Complex c_k, k = 0..K: the linkage is c_0 + 2 Re sum c_k exp(i k angle), shape (K + 1,).
+    error_m2
+        Estimate of the largest error at any angle, meant to be no smaller than the true one.
+    swing_m2
+        Peak-to-peak of the curve.
+    angles
+        How many angles a turn the series rests on.
+    points
+        How many times a potential or field was evaluated.
+    converged
+        Whether the error asked for was reached.
+    """
+
+    harmonics_m2: NDArray[np.complex128]
+    error_m2: float
+    swing_m2: float
+    angles: int
+    points: int
+    converged: bool
+
+
+def rounding_m2(track: Track, coil: CoilInRotor) -> float:
+    """Return the rounding error of a linkage, from the size of the terms whose sum it is."""
+    turn = 4 * (sum(coil.half_opening) + 2 * coil.build)
+    return ROUNDING * turn * sum(track.shape.size)
+
+
+def own_flux_m2(track: Track) -> float:
+    """Return a magnet's own flux per tesla, roughly the area of a face: what swings compare to."""
+    return float(track.shape.volume_m3 ** (2 / 3))
+
+
+def least_swing_m2(track: Track) -> float:
+    """Return the swing below which there is nothing worth resolving."""
+    return _NOTHING * own_flux_m2(track)
+
+
+def widest(harmonics: Complex) -> float:
+    """Return the largest absolute value of a series over a turn."""
+    return float(np.abs(sample_series(harmonics, max(64, 8 * len(harmonics)))).max())
+
+
+def _difference(series: Complex, coarser: Complex) -> float:
+    rest = series.copy()
+    rest[: len(coarser)] -= coarser
+    return widest(rest)
+
+
+def aliasing(
+    series: Complex, halved: Complex, quartered: Complex, floor: float
+) -> tuple[float, float]:
+    """Return the error of a series from too few angles, and its decay per order.
+
+    Parameters
+    ----------
+    series, halved, quartered
+        c_k from all the angles, from every second and from every fourth of them.
+    floor
+        What rounding leaves.
+
+    Notes
+    -----
+    What the coarser series were wrong by is known by now. The error falls exponentially with the
+    number of angles, so that each halving of the step wins at least about what the one before it
+    won; a margin covers what was seen on many windings beyond that.
+    """
+    second = max(_difference(series, halved), floor)
+    first = max(_difference(series, quartered), floor)
+    ratio = min(second / first, 1.0)
+    decay = -math.log(ratio) / ((len(halved) - len(quartered)) or 1)
+    return _MARGIN * second * ratio, max(decay, 1e-3)
+
+
+def orders_wanted(order: int, error: float, decay: float, allowed: float) -> float:
+    """Return the highest order at which `aliasing` would come out as small as allowed."""
+    # That estimate is C exp(-decay (K / 2 + K / 4)) for highest order K.
+    return order + math.log(max(error / max(allowed, 1e-300), 1.0)) / (0.75 * decay)

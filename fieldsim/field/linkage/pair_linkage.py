@@ -1,0 +1,119 @@
+"""Flux linkage of one coil with one whole rotor, as a Fourier series in the rotor's angle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.linkage.curve import own_flux_m2
+from fieldsim.field.linkage.series import sample_series
+from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
+from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.machine.machine import Coil, Rotor
+
+__all__ = ["PairLinkage", "pair_linkage", "sample_series"]
+
+Array = NDArray[np.float64]
+
+_SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
+
+
+@dataclass(frozen=True)
+class PairLinkage:
+    """Linkage of a coil with a rotor.
+
+    Parameters
+    ----------
+    harmonics_Wb
+        Complex c_k, k = 0..K; the linkage is c_0 + 2 Re sum c_k exp(i k angle), shape (K + 1,).
+    error_Wb
+        Estimate of the largest error at any angle.
+    swing_Wb
+        Peak-to-peak over a turn.
+    scale_Wb
+        The magnets' own flux through all turns, or their own swings if larger, all added.
+    angles
+        How many angles a turn the series rests on.
+    converged
+        Whether the tolerance was reached.
+    """
+
+    harmonics_Wb: NDArray[np.complex128]
+    error_Wb: float
+    swing_Wb: float
+    scale_Wb: float
+    angles: int
+    converged: bool
+
+    @property
+    def relative_error(self) -> float:
+        """Error over peak-to-peak; over the magnets' own flux where symmetry leaves nothing."""
+        reference = self.scale_Wb if self.vanishes else self.swing_Wb
+        return self.error_Wb / reference if reference else 0.0
+
+    @property
+    def vanishes(self) -> bool:
+        """Whether symmetry leaves no swing but rounding."""
+        return self.swing_Wb < _SYMMETRY_ZERO * self.scale_Wb
+
+
+def _magnet_weights(rotor: Rotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
+    """Yield each track with the (signed remanence, angle) of every magnet on it."""
+    tracks: dict[Track, list[tuple[float, float]]] = {}
+    for mounted in rotor.magnets:
+        strength = mounted.north.sign * mounted.magnet.remanence
+        tracks.setdefault(track_of(mounted), []).append((strength, mounted.angle))
+    yield from tracks.items()
+
+
+def pair_linkage(coil: Coil, rotor: Rotor, tolerance: float) -> PairLinkage:
+    """Return the linkage of a coil with a rotor.
+
+    Parameters
+    ----------
+    coil, rotor
+        Parts of one machine.
+    tolerance
+        Largest error asked for, relative to the peak-to-peak of this pair's linkage.
+    """
+    seen = coil_in_rotor(coil, rotor)
+    tracks = list(_magnet_weights(rotor))
+    asked = tolerance
+    for _ in range(3):
+        curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
+        pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])
+        if pair.relative_error <= tolerance or pair.vanishes:
+            break
+        # The magnets partly cancel: their own curves must be that much better.
+        asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
+    met = pair.relative_error <= tolerance or pair.vanishes
+    return replace(pair, converged=pair.converged and met)
+
+
+def _summed(
+    turns: float, parts: list[tuple[Track, TrackCurve, list[tuple[float, float]]]]
+) -> PairLinkage:
+    size = max((len(curve.harmonics_m2) for _, curve, _ in parts), default=1)
+    total = np.zeros(size, dtype=np.complex128)
+    error = scale = 0.0
+    for track, curve, members in parts:
+        k = np.arange(len(curve.harmonics_m2))
+        strengths = np.array([s for s, _ in members])
+        angles = np.array([a for _, a in members])
+        # A magnet at arm angle a on the rotor stands at rotor angle + a.
+        total[: len(k)] += curve.harmonics_m2 * (strengths @ np.exp(1j * np.outer(angles, k)))
+        error += curve.error_m2 * float(np.abs(strengths).sum())
+        own = max(curve.swing_m2, own_flux_m2(track))
+        scale += own * float(np.abs(strengths).sum())
+    swing = float(np.ptp(sample_series(total, max(256, 4 * size))))
+    return PairLinkage(
+        turns * total,
+        turns * error,
+        turns * swing,
+        turns * scale,
+        max((curve.angles for _, curve, _ in parts), default=1),
+        all(curve.converged for _, curve, _ in parts),
+    )

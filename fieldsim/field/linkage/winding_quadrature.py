@@ -1,0 +1,133 @@
+"""Quadrature over the turns of a rectangular winding, in panels along its sides.
+
+The linkage of a winding of N turns is N times the average over its section (length x build) of the
+line integral of the vector potential round a rectangle. Each side is cut into panels, short where
+a magnet passes close; each panel has its own orders along the side, through the build and along the
+length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.linkage.quadrature import gauss_tensor, log_ellipse
+from fieldsim.field.linkage.track import CoilInRotor
+
+__all__ = ["Panels", "convergence_rates", "panel_points", "panels_for"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Panels:
+    """Pieces of the four sides of a winding, in rotor coordinates.
+
+    Parameters
+    ----------
+    side
+        Which side each panel is on, shape (panels,): 0 and 2 along ``side``, 1 and 3 across it.
+    low, high
+        Ends of the panel as fractions of the side's half length, from -1 to 1, shape (panels,).
+    centre, half_length
+        Of the panel in the middle of the build [m], shapes (panels, 3) and (panels,).
+    frame
+        Columns along the turn, outward through the build, along the coil axis: (panels, 3, 3).
+    """
+
+    side: NDArray[np.intp]
+    low: Array
+    high: Array
+    centre: Array
+    half_length: Array
+    frame: Array
+
+
+def _side_frames(coil: CoilInRotor) -> Array:
+    """Return (4, 3, 3): columns turn direction, outward, coil axis, for each side."""
+    s, o, a = coil.frame.T
+    return np.array([[s, -o, a], [o, s, a], [-s, o, a], [-o, -s, a]]).transpose(0, 2, 1)
+
+
+def _side_halves(coil: CoilInRotor) -> tuple[Array, Array]:
+    """Return half length and distance from the coil's centre of the inner edges, shape (4,)."""
+    a, b = coil.half_opening
+    return np.array([a, b, a, b]), np.array([b, a, b, a])
+
+
+def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
+    """Return the panels of the four sides cut at the given fractions (each from -1 to 1)."""
+    side = np.repeat(np.arange(4), [len(c) - 1 for c in cuts])
+    low = np.concatenate([c[:-1] for c in cuts])
+    high = np.concatenate([c[1:] for c in cuts])
+    half, offset = _side_halves(coil)
+    frame = _side_frames(coil)[side]
+    reach = half[side] + coil.build / 2
+    centre = (
+        coil.centre
+        + frame[:, :, 0] * (reach * (low + high) / 2)[:, None]
+        + frame[:, :, 1] * (offset[side] + coil.build / 2)[:, None]
+    )
+    return Panels(side, low, high, centre, reach * (high - low) / 2, frame)
+
+
+def panel_points(
+    coil: CoilInRotor, panels: Panels, owners: list[int], orders: list[tuple[int, int, int]]
+) -> tuple[NDArray[np.intp], Array, Array]:
+    """Return quadrature points and weights of several panels.
+
+    Parameters
+    ----------
+    owners
+        Indices of the panels.
+    orders
+        Of each: along the side, through the build, along the length.
+
+    Returns
+    -------
+    owner
+        Index of the panel that each point is of, (points,).
+    points
+        In rotor coordinates [m], shape (3, points).
+    weights
+        Shape (points,) [m]; their sum over all panels is the mean turn length.
+    """
+    tensors = [gauss_tensor(o) for o in orders]
+    t, u, w, weight = np.concatenate(tensors, axis=1)
+    owner = np.repeat(owners, [tensor.shape[1] for tensor in tensors])
+    half, offset = _side_halves(coil)
+    middle, width = (panels.low + panels.high) / 2, (panels.high - panels.low) / 2
+    side = panels.side[owner]
+    reach = half[side] + coil.build / 2 * (1 + u)
+    local = np.empty((3, len(owner)))
+    np.multiply(middle[owner] + width[owner] * t, reach, local[0])
+    np.add(reach, (offset - half)[side], local[1])
+    np.multiply(w, coil.half_length, local[2])
+    points = (panels.frame[owner] @ local.T[:, :, None])[:, :, 0].T + coil.centre[:, None]
+    return owner, points, weight * (width / 4)[owner] * reach
+
+
+def convergence_rates(coil: CoilInRotor, panels: Panels, singular: Array) -> Array:
+    """Return how fast Gauss-Legendre converges on every panel at every angle.
+
+    Parameters
+    ----------
+    singular
+        Points on the magnet's edges, the integrand's only singularities, at each angle, in rotor
+        coordinates [m], (angles, points, 3).
+
+    Returns
+    -------
+    Shape (3, panels, angles), along the side, through the build, along the length: the error falls
+    as exp(-rate * order), seen from the nearest part of the section.
+    """
+    local = np.einsum("pca,nqpc->apnq", panels.frame, singular[:, :, None, :] - panels.centre)
+    half = np.empty((3, len(panels.side), 1, 1))
+    half[0, :, 0, 0] = panels.half_length
+    half[1:, :, 0, 0] = [[coil.build / 2], [coil.half_length]]
+    excess = np.maximum(np.abs(local) - half, 0.0) ** 2
+    across = excess.sum(axis=0) - excess
+    ends = np.sqrt((local + half) ** 2 + across) + np.sqrt((local - half) ** 2 + across)
+    return 2.0 * log_ellipse((ends / (2 * half)).min(axis=3))

@@ -1,0 +1,101 @@
+"""The four sides of a rectangular winding, and how near the sides of two windings come."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.machine.machine import Coil
+
+__all__ = ["WindingSides", "side_distances_m", "sides_of"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WindingSides:
+    """The sides of a winding, in the order that current passes them.
+
+    ::
+
+        .-------2-------.   ---
+        | .-----------. |    | build
+        3 |           | 1   ---
+        | '-----------' |
+        '-------0-------'   current: counter-clockwise, axis towards the reader
+
+    A turn at depth u (0 to build) runs along side k from -(half + u) to half + u.
+
+    Parameters
+    ----------
+    middle_m
+        Middles of the inner faces, shape (4, 3).
+    frame
+        Rows along the current, outward through the build, along the axis: (4, 3, 3).
+    half_m
+        Half lengths at the inner faces, shape (4,).
+    build_m, length_m
+        Of the winding.
+    """
+
+    middle_m: Array
+    frame: Array
+    half_m: Array
+    build_m: float
+    length_m: float
+
+
+def sides_of(coil: Coil) -> WindingSides:
+    """Return the sides of a coil's winding."""
+    s, o, a = coil.frame.T
+    frame = np.array([[s, -o, a], [o, s, a], [-s, o, a], [-o, -s, a]])
+    half_s, half_o = coil.opening[0] / 2, coil.opening[1] / 2
+    inner = np.array([half_o, half_s, half_o, half_s])
+    middle = np.asarray(coil.centre, dtype=float) + inner[:, None] * frame[:, 1]
+    return WindingSides(
+        middle, frame, np.array([half_s, half_o, half_s, half_o]), coil.build, coil.length
+    )
+
+
+def _points_to_boxes_m(points: WindingSides, boxes: WindingSides) -> Array:
+    """Return distances (4, 4), sides of ``points`` by sides of ``boxes``, from a grid of points."""
+    along = np.linspace(-1.0, 1.0, 9)
+    across = np.array([0.0, 0.5, 1.0])
+    t, u, w = (g.ravel() for g in np.meshgrid(along, across, across - 0.5, indexing="ij"))
+    local = np.stack(
+        [
+            t * (points.half_m[:, None] + u * points.build_m),
+            np.broadcast_to(u * points.build_m, (4, len(u))),
+            np.broadcast_to(w * points.length_m, (4, len(w))),
+        ],
+        axis=-1,
+    )  # (4, grid, 3)
+    world = points.middle_m[:, None, :] + local @ points.frame
+    offset = world[:, None] - boxes.middle_m[:, None, :]  # (4 points, 4 boxes, grid, 3)
+    inside = np.einsum("ijgk,jck->ijgc", offset, boxes.frame)
+    middle = np.array([0.0, boxes.build_m / 2, 0.0])
+    reach = np.stack(
+        [
+            boxes.half_m + boxes.build_m,
+            np.full(4, boxes.build_m / 2),
+            np.full(4, boxes.length_m / 2),
+        ],
+        axis=-1,
+    )
+    excess = np.maximum(np.abs(inside - middle) - reach[:, None, :], 0.0)
+    return np.asarray(np.sqrt((excess**2).sum(axis=-1)).min(axis=-1))
+
+
+def side_distances_m(first: WindingSides, second: WindingSides) -> Array:
+    """Return how near each side of one winding comes to each of another's.
+
+    Returns
+    -------
+    ndarray
+        Shape (4, 4) [m]; zero where they touch. Found on a grid of points of either side, so that
+        it may be somewhat too long where sides cross at an angle between grid points; it serves
+        to choose orders, which are then checked.
+    """
+    return np.minimum(_points_to_boxes_m(first, second), _points_to_boxes_m(second, first).T)

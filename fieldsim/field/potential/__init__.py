@@ -1,0 +1,1 @@
+"""Closed forms of single shapes: potentials and fields."""

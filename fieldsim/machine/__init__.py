@@ -1,0 +1,1 @@
+"""The described machine: its parts, its parameters and the distances between them."""

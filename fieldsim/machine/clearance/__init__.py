@@ -1,0 +1,1 @@
+"""Smallest distances between parts, and which of them collide."""

@@ -1,0 +1,365 @@
+"""Smallest distances between what turns and what stands still, and which parts collide.
+
+A magnet turning about its shaft sweeps a solid of revolution. For a point outside, the nearest
+point of that solid lies in the same half-plane through the shaft line, so the distance is one in
+two dimensions: of (distance from the line, height) to the solid's profile. Where a winding has an
+edge along the shaft, and where rotors share a shaft, both bodies are rectangles there and the
+distance is exact. Elsewhere it is the minimum over the other body's points, found by a grid that
+zooms in on its best cells; the distance never changes faster than the point moves.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.machine.clearance.box_overlap import Boxes, separations_m
+from fieldsim.machine.clearance.collision_error import Collision, CollisionError
+from fieldsim.machine.clearance.magnet_bodies import (
+    Body,
+    Distance,
+    magnet_pose,
+    still_body,
+    still_distance,
+    swept_distance,
+    turning_bodies,
+)
+from fieldsim.machine.clearance.swept_profile import Profile, profile, swept_rectangle
+from fieldsim.machine.machine import Coil, Cuboid, Geometry, MountedMagnet, Rotor
+
+__all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
+
+Array = NDArray[np.float64]
+
+_TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
+_LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """The smallest distance between two parts over a whole turn.
+
+    Parameters
+    ----------
+    first, second
+        What the parts are, for instance ``rotor "upper"`` and ``coil "pickup"``.
+    distance_m
+        Smallest distance [m]; negative by the depth of the overlap.
+    """
+
+    first: str
+    second: str
+    distance_m: float
+
+
+def _bars(coil: Coil) -> list[tuple[Array, Array, Array]]:
+    """Return the winding as four bars that overlap at the corners: centre, frame, half sizes."""
+    frame, centre = coil.frame, np.array(coil.centre)
+    a, b = coil.opening[0] / 2, coil.opening[1] / 2
+    t, h = coil.build / 2, coil.length / 2
+    bars = []
+    for sign in (1, -1):
+        bars.append((centre + frame @ [0.0, sign * (b + t), 0.0], np.array([a + 2 * t, t, h])))
+        bars.append((centre + frame @ [sign * (a + t), 0.0, 0.0], np.array([t, b + 2 * t, h])))
+    return [(c, frame, half) for c, half in bars]
+
+
+def _bar_body(centre: Array, frame: Array, half: Array) -> Body:
+    return lambda u: centre + (u * half) @ frame.T
+
+
+def _smallest(body: Body, distance: Distance, coarse: int = 13, parameters: int = 3) -> float:
+    """Return the smallest signed distance from a body's points, by a grid that zooms in.
+
+    Each round keeps the best cells and lays a finer grid in each; 24 rounds shrink a cell by 1e-9.
+    """
+    axis = np.linspace(-1, 1, coarse)
+    grid = _lattice(axis, parameters)
+    values = distance(body(grid))
+    best = np.argsort(values, kind="stable")[:8]
+    centres, width = grid[best], axis[1] - axis[0]
+    lowest = float(values[best[0]])
+    star = _lattice(np.linspace(-1, 1, 5), parameters)
+    for _ in range(24):
+        points = np.clip(centres[:, None, :] + width * star, -1, 1)
+        values = distance(body(points.reshape(-1, parameters))).reshape(points.shape[:2])
+        choice = values.argmin(axis=1)
+        centres = points[np.arange(len(points)), choice]
+        lowest = min(lowest, float(values.min()))
+        order = np.argsort(values.min(axis=1), kind="stable")
+        centres = centres[order[: max(2, len(order) // 2)]]
+        width *= 0.42
+    return lowest
+
+
+def _lattice(axis: Array, parameters: int) -> Array:
+    """Return every combination of values of an axis, shape (n, parameters)."""
+    return np.stack(np.meshgrid(*[axis] * parameters, indexing="ij"), axis=-1).reshape(
+        -1, parameters
+    )
+
+
+def _bar_rectangle(
+    rotor: Rotor, centre: Array, frame: Array, half: Array
+) -> tuple[float, float, float, float] | None:
+    """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
+    rise = rotor.shaft.along @ frame
+    axis = int(np.abs(rise).argmax())
+    if abs(abs(float(rise[axis])) - 1.0) > 1e-12:
+        return None
+    local = (np.array(rotor.shaft.through) - centre) @ frame
+    z = -float(local[axis]) * float(rise[axis])
+    flat = [i for i in range(3) if i != axis]
+    offset = np.abs(local[flat])
+    inner = float(np.hypot(*np.maximum(offset - half[flat], 0.0)))
+    outer = float(np.hypot(*(offset + half[flat])))
+    return inner, outer, z - float(half[axis]), z + float(half[axis])
+
+
+def _rectangles_apart(
+    one: tuple[float, float, float, float], two: tuple[float, float, float, float]
+) -> float:
+    """Return the signed distance of two rectangles, negative by the depth of their overlap."""
+    radial = max(one[0] - two[1], two[0] - one[1])
+    axial = max(one[2] - two[3], two[2] - one[3])
+    if radial > 0 or axial > 0:
+        return math.hypot(max(radial, 0.0), max(axial, 0.0))
+    return max(radial, axial)
+
+
+def _magnet_to_coil(rotor: Rotor, mounted: MountedMagnet, coil: Coil) -> float:
+    distance = swept_distance(rotor, mounted)
+    swept = swept_rectangle(mounted)
+    found = []
+    for bar in _bars(coil):
+        # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
+        still = _bar_rectangle(rotor, *bar)
+        if still is None:
+            found.append(_smallest(_bar_body(*bar), distance))
+        elif swept is None:
+            found.append(_profile_to_rectangle(profile(mounted), still))
+        else:
+            found.append(_rectangles_apart(swept, still))
+    return min(found)
+
+
+def _profile_to_rectangle(outline: Profile, still: tuple[float, float, float, float]) -> float:
+    middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
+    half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
+    return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
+
+
+def _distinct_tracks(rotor: Rotor) -> list[MountedMagnet]:
+    """Return one magnet for each different track that the rotor's magnets sweep."""
+    tracks = {(m.magnet.shape, m.radius, m.height): m for m in rotor.magnets}
+    return list(tracks.values())
+
+
+def rotor_to_winding_m(rotor: Rotor, coils: tuple[Coil, ...]) -> float:
+    """Return the smallest distance between a rotor's swept magnets and any winding [m].
+
+    Negative if they overlap, by the depth of the overlap.
+    """
+    return min(_magnet_to_coil(rotor, m, coil) for m in _distinct_tracks(rotor) for coil in coils)
+
+
+def _same_line(first: Rotor, second: Rotor) -> bool:
+    """Return whether two rotors turn about the same line."""
+    a, b = np.array(first.shaft.along), np.array(second.shaft.along)
+    apart = np.cross(np.array(second.shaft.through) - np.array(first.shaft.through), a)
+    return bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
+
+
+def _turn_together(first: Rotor, second: Rotor) -> bool:
+    """Return whether two rotors share a shaft line and keep their angle to each other."""
+    turned = round(float(np.dot(first.shaft.along, second.shaft.along)))
+    return _same_line(first, second) and first.gear_ratio * turned == second.gear_ratio
+
+
+def _at_crank_zero(rotor: Rotor) -> Rotor:
+    """Return the rotor with its start angle worked into ``zero``."""
+    c, s = math.cos(rotor.start), math.sin(rotor.start)
+    turned = rotor.frame @ np.array([c, s, 0.0])
+    return replace(rotor, zero=(turned[0], turned[1], turned[2]), start=0.0)
+
+
+def _fixed_distance(first: Rotor, second: Rotor) -> float:
+    """Return the smallest distance of the magnets of two rotors, as they stand."""
+    least = separations_m(_magnet_boxes(first), _magnet_boxes(second))
+    found = math.inf
+    for index in np.argsort(least, axis=None):
+        i, j = np.unravel_index(index, least.shape)
+        if least[i, j] >= found:
+            break
+        body = still_body(first, first.magnets[i])
+        found = min(found, _smallest(body, still_distance(second, second.magnets[j])))
+    return found
+
+
+def _rotor_to_rotor(first: Rotor, second: Rotor) -> float:
+    if _turn_together(first, second):
+        first, second = _at_crank_zero(first), _at_crank_zero(second)
+        return _fixed_distance(first, second)
+    found = []
+    for m in _distinct_tracks(first):
+        for n in _distinct_tracks(second):
+            one = swept_rectangle(m)
+            two = _swept_about(second, n, first)
+            if one is not None and two is not None:
+                found.append(_rectangles_apart(one, two))
+                continue
+            distance = swept_distance(second, n)
+            found += [_smallest(body, distance, coarse=9) for body in turning_bodies(first, m)]
+    return min(found)
+
+
+def _swept_about(
+    rotor: Rotor, mounted: MountedMagnet, other: Rotor
+) -> tuple[float, float, float, float] | None:
+    """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
+    rectangle = swept_rectangle(mounted)
+    if rectangle is None or not _same_line(rotor, other):
+        return None
+    along = np.array(other.shaft.along)
+    shift = float((np.array(rotor.shaft.through) - np.array(other.shaft.through)) @ along)
+    ends = [shift + float(along @ rotor.shaft.along) * z for z in rectangle[2:]]
+    return rectangle[0], rectangle[1], min(ends), max(ends)
+
+
+def _bounding_gap(first: Rotor, second: Rotor) -> float:
+    """Return a lower bound of two rotors' distance, from spheres around what they sweep."""
+
+    def sphere(rotor: Rotor) -> tuple[Array, float]:
+        heights = [m.height for m in rotor.magnets]
+        middle = (min(heights) + max(heights)) / 2
+        reach = max(
+            math.hypot(m.radius, m.height - middle) + math.hypot(*m.magnet.size) / 2
+            for m in rotor.magnets
+        )
+        along = np.array(rotor.shaft.along)
+        return np.array(rotor.shaft.through) + middle * along, reach
+
+    (c1, r1), (c2, r2) = sphere(first), sphere(second)
+    return float(np.linalg.norm(c1 - c2)) - r1 - r2
+
+
+def clearances(geometry: Geometry) -> tuple[Clearance, ...]:
+    """Return the smallest distance of every rotor to every winding and of rotors to each other.
+
+    Rotors whose surrounding spheres stay apart are left out, unless they are all there is to say.
+    """
+    found = [
+        Clearance(
+            f'rotor "{rotor.name}"', f'coil "{coil.name}"', rotor_to_winding_m(rotor, (coil,))
+        )
+        for rotor in geometry.rotors
+        for coil in geometry.coils
+    ]
+    found += [
+        Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', _rotor_to_rotor(one, two))
+        for one, two in combinations(geometry.rotors, 2)
+        if _bounding_gap(one, two) <= 0
+    ]
+    return tuple(found)
+
+
+def _may_lie(apart_m: float) -> float:
+    """Return the distance of parts that may lie face to face: touching is then no collision."""
+    return apart_m if apart_m < -_LYING else max(apart_m, 2 * _TOUCH)
+
+
+def _magnet_boxes(rotor: Rotor) -> Boxes:
+    """Return the smallest blocks around a rotor's magnets."""
+    poses = [magnet_pose(rotor, m) for m in rotor.magnets]
+    halves = np.array([m.magnet.size for m in rotor.magnets]) / 2
+    return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
+
+
+def _refuse_own_overlaps(geometry: Geometry, rotor: Rotor) -> None:
+    boxes = _magnet_boxes(rotor)
+    for i, first in enumerate(rotor.magnets[:-1]):
+        apart = separations_m(boxes[i], boxes[i + 1 :])[0]
+        for k in np.nonzero(apart < -_LYING)[0]:
+            second = rotor.magnets[i + 1 + k]
+            depth = float(apart[k])
+            if not (
+                isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
+            ):
+                depth = _smallest(still_body(rotor, first), still_distance(rotor, second))
+            pair = Clearance(
+                f'magnet {i + 1} of rotor "{rotor.name}"',
+                f"magnet {i + 2 + k} of the same rotor",
+                _may_lie(depth),
+            )
+            if pair.distance_m < _TOUCH:
+                raise _collision(geometry, pair, ("rotors", rotor.name, "magnets"))
+
+
+def _refuse_coil_overlaps(geometry: Geometry) -> None:
+    bars = [_bars(coil) for coil in geometry.coils]
+    boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
+    for (i, first), (j, second) in combinations(enumerate(geometry.coils), 2):
+        apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))
+        if apart < _TOUCH:
+            pair = Clearance(f'coil "{first.name}"', f'coil "{second.name}"', apart)
+            raise _collision(geometry, pair, ("coils", second.name))
+
+
+def check_collisions(geometry: Geometry) -> tuple[Clearance, ...]:
+    """Return `clearances` if nothing collides.
+
+    Raises
+    ------
+    CollisionError
+        If a swept magnet runs into a winding or another rotor, two magnets of a rotor overlap, or
+        two windings do; the message names both parts and the overlap.
+    """
+    for rotor in geometry.rotors:
+        _refuse_own_overlaps(geometry, rotor)
+    _refuse_coil_overlaps(geometry)
+    found = clearances(geometry)
+    for item in found:
+        if item.distance_m < _TOUCH:
+            rotor = next(r for r in geometry.rotors if item.first == f'rotor "{r.name}"')
+            raise _collision(geometry, item, ("rotors", rotor.name), rotor)
+    return found
+
+
+def _collision(
+    geometry: Geometry, pair: Clearance, key: tuple[str, ...], rotor: Rotor | None = None
+) -> CollisionError:
+    """Return the error of two parts, the first of them a rotor that may be moved, or none."""
+    overlap = -pair.distance_m
+    how = f"overlap by {overlap * 1e3:.3g} mm" if overlap > _TOUCH else "touch"
+    problem = f"{pair.first} runs into {pair.second}: they {how}"
+    way_out = partial(_way_out, geometry, rotor, overlap)
+    return CollisionError(Collision(problem, way_out, geometry.file, key))
+
+
+def _way_out(geometry: Geometry, rotor: Rotor | None, overlap_m: float) -> str:
+    """Return what would free two parts."""
+    some = overlap_m > _TOUCH
+    way = _way_along_shaft(geometry, rotor, overlap_m) if rotor is not None else None
+    if rotor is None or way is None:
+        return f"move them apart by {overlap_m * 1e3:.3g} mm or more" if some else "move them apart"
+    by = f" by more than {overlap_m * 1e3:.3g} mm" if some else ""
+    return f'{way} rotor "{rotor.name}"{by} along its shaft'
+
+
+def _way_along_shaft(geometry: Geometry, rotor: Rotor, overlap_m: float) -> str | None:
+    """Return "raise" or "lower" if that, by little more than the overlap, frees a rotor."""
+    step = overlap_m + 2 * _LYING
+    for word, shift in (("raise", step), ("lower", -step)):
+        moved = rotor.raised(shift)
+        others = [r for r in geometry.rotors if r.name != rotor.name]
+        if rotor_to_winding_m(moved, geometry.coils) >= _TOUCH and all(
+            _bounding_gap(moved, other) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
+            for other in others
+        ):
+            return word
+    return None

@@ -1,0 +1,122 @@
+"""Magnets as solids: how far points are from them, and points that fill them, still and turning."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.machine.clearance.swept_profile import box_distance, profile, profile_points
+from fieldsim.machine.machine import Cuboid, Cylinder, MountedMagnet, Rotor
+
+__all__ = [
+    "Body",
+    "Distance",
+    "magnet_pose",
+    "still_body",
+    "still_distance",
+    "swept_distance",
+    "turning_bodies",
+]
+
+Array = NDArray[np.float64]
+Distance = Callable[[Array], Array]  # points (n, 3) -> signed distance (n,), negative inside
+Body = Callable[[Array], Array]  # parameters in [-1, 1] (n, 3) -> points (n, 3)
+
+
+def _cuboid_distance(centre: Array, frame: Array, half: Array) -> Distance:
+    return lambda p: box_distance(np.abs((p - centre) @ frame) - half)
+
+
+def _cylinder_distance(
+    centre: Array, frame: Array, radius: float, half: float, axis: int
+) -> Distance:
+    others = [i for i in range(3) if i != axis]
+
+    def distance(p: Array) -> Array:
+        local = (p - centre) @ frame
+        rho = np.hypot(local[:, others[0]], local[:, others[1]]) - radius
+        return box_distance(np.stack([rho, np.abs(local[:, axis]) - half], axis=1))
+
+    return distance
+
+
+def swept_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
+    """Return the distance to what a magnet sweeps in a turn."""
+    through, along = np.array(rotor.shaft.through), np.array(rotor.shaft.along)
+    outline = profile(mounted)
+
+    def distance(p: Array) -> Array:
+        v = p - through
+        z = v @ along
+        rho = np.sqrt(np.maximum((v * v).sum(axis=1) - z * z, 0.0))
+        return outline(rho, z)
+
+    return distance
+
+
+def magnet_pose(rotor: Rotor, mounted: MountedMagnet) -> tuple[Array, Array]:
+    """Return centre (3,) and arm frame (3, 3) of a magnet at rotor angle zero."""
+    c, s = math.cos(mounted.angle), math.sin(mounted.angle)
+    frame = rotor.frame @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+    local = np.array([mounted.radius, 0.0, mounted.height])
+    return np.array(rotor.shaft.through) + frame @ local, frame
+
+
+def still_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
+    """Return the distance to a magnet at rotor angle zero."""
+    centre, frame = magnet_pose(rotor, mounted)
+    shape = mounted.magnet.shape
+    if isinstance(shape, Cuboid):
+        return _cuboid_distance(centre, frame, np.array(shape.size) / 2)
+    if isinstance(shape, Cylinder):
+        return _cylinder_distance(
+            centre, frame, shape.diameter / 2, shape.thickness / 2, shape.axis.value
+        )
+    radius = shape.diameter / 2
+    return lambda p: np.sqrt(((p - centre) ** 2).sum(axis=1)) - radius
+
+
+def _magnet_points(mounted: MountedMagnet, u: Array) -> Array:
+    """Return points (n, 3) of a magnet in arm axes about its centre."""
+    shape = mounted.magnet.shape
+    if isinstance(shape, Cuboid):
+        return np.asarray(u * (np.array(shape.size) / 2))
+    radius = (u[:, 0] + 1) / 2 * shape.diameter / 2
+    phi = math.pi * u[:, 1]
+    if isinstance(shape, Cylinder):
+        axis = shape.axis.value
+        local = np.empty_like(u)
+        local[:, axis] = u[:, 2] * shape.thickness / 2
+        local[:, (axis + 1) % 3] = radius * np.cos(phi)
+        local[:, (axis + 2) % 3] = radius * np.sin(phi)
+        return local
+    theta = math.pi / 2 * u[:, 2]
+    flat = radius * np.cos(theta)
+    return np.stack([flat * np.cos(phi), flat * np.sin(phi), radius * np.sin(theta)], axis=1)
+
+
+def still_body(rotor: Rotor, mounted: MountedMagnet) -> Body:
+    """Return a body that fills a magnet at rotor angle zero."""
+    centre, frame = magnet_pose(rotor, mounted)
+    return lambda u: centre + _magnet_points(mounted, u) @ frame.T
+
+
+def turning_bodies(rotor: Rotor, mounted: MountedMagnet) -> Iterator[Body]:
+    """Yield bodies that together fill what a magnet sweeps: one for each eighth of its turn."""
+    shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
+    through, frame = np.array(rotor.shaft.through), rotor.frame
+
+    def body(start: float) -> Body:
+        def points(u: Array) -> Array:
+            phi = start + math.pi / 8 * u[:, 1]
+            rho, z = profile_points(shape, r, u[:, 0], u[:, 2])
+            local = np.stack([rho * np.cos(phi), rho * np.sin(phi), h + z], axis=1)
+            return np.asarray(through + local @ frame.T)
+
+        return points
+
+    for i in range(8):
+        yield body(i * math.pi / 4)

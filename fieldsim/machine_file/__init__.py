@@ -1,0 +1,1 @@
+"""Machines as YAML files, read and written, every error with its place."""

@@ -1,0 +1,1 @@
+"""What the hand feels, what the shafts bear, and what could come loose."""

@@ -1,0 +1,256 @@
+"""What the hand feels at the crank: torque, force on the arm, power, and where the power goes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.errors import TooHardError
+from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm, GearTrain
+from fieldsim.machine.mechanics import CrankArm, Friction
+from fieldsim.words.wording import plain_number
+
+__all__ = [
+    "CrankEffort",
+    "check_friction",
+    "crank_cautions",
+    "crank_effort",
+    "electromagnetic_torque_Nm",
+    "force_to_start_N",
+]
+
+Array = NDArray[np.float64]
+
+_RPM = 2 * math.pi / 60
+
+
+@dataclass(frozen=True)
+class CrankEffort:
+    """Torque and power at the crank over a whole number of its turns.
+
+    Parameters
+    ----------
+    torque_Nm
+        What the hand must give, positive the way the crank turns, shape (angles,).
+    speed_rad_s
+        Of the crank, signed [rad/s].
+    rotors_W
+        Average power that the rotors' magnets take from their shafts [W].
+    friction_W
+        Average power lost to friction at the crank and the rotors [W].
+    gears_W
+        Average power lost in the gear meshes [W].
+    """
+
+    torque_Nm: Array
+    speed_rad_s: float
+    rotors_W: float
+    friction_W: float
+    gears_W: float
+
+    @property
+    def average_Nm(self) -> float:
+        """Average torque [N m]."""
+        return float(self.torque_Nm.mean())
+
+    @property
+    def peak_Nm(self) -> float:
+        """Largest torque [N m]."""
+        return float(self.torque_Nm.max())
+
+    @property
+    def lowest_Nm(self) -> float:
+        """Smallest torque [N m]; negative where the crank pulls the hand along."""
+        return float(self.torque_Nm.min())
+
+    @property
+    def ripple(self) -> float:
+        """Largest minus smallest torque over the average; infinite without an average."""
+        swing = self.peak_Nm - self.lowest_Nm
+        return swing / abs(self.average_Nm) if self.average_Nm else math.inf if swing else 0.0
+
+    @property
+    def hand_W(self) -> float:
+        """Average power that the hand gives [W]."""
+        return self.average_Nm * abs(self.speed_rad_s)
+
+    def hand_force_N(self, arm: CrankArm) -> tuple[float, float]:
+        """Return the average and the largest force, square to the arm [N]."""
+        return self.average_Nm / arm.length_m, self.peak_Nm / arm.length_m
+
+
+def electromagnetic_torque_Nm(current_A: Array, slope_Wb_per_rad: Array) -> Array:
+    """Return the torque that coils exert on a rotor.
+
+    Parameters
+    ----------
+    current_A
+        In each coil, positive along its turns, shape (coils, angles).
+    slope_Wb_per_rad
+        d(linkage)/d(rotor angle) of that rotor in each coil, shape (coils, angles).
+
+    Returns
+    -------
+    ndarray
+        On the rotor, positive the way its angle grows [N m], shape (angles,).
+
+    Notes
+    -----
+    Virtual work at constant current: ``T = sum i d(linkage)/d(angle)`` (rigid magnets, no iron).
+    A current driven by the EMF ``-d(linkage)/dt`` brakes, as it must.
+
+    Examples
+    --------
+    >>> slope, speed, resistance = np.array([[2e-3]]), 100.0, 10.0
+    >>> current = -slope * speed / resistance
+    >>> torque = electromagnetic_torque_Nm(current, slope)
+    >>> power = torque * speed + current[0] ** 2 * resistance
+    >>> bool(torque[0] < 0), bool(abs(power[0]) < 1e-15)
+    (True, True)
+    """
+    return np.asarray((np.asarray(current_A) * slope_Wb_per_rad).sum(axis=0))
+
+
+def crank_effort(
+    torque_on_rotor_Nm: Mapping[str, Array],
+    train: GearTrain,
+    crank_speed_rad_s: float,
+    friction: Friction | None = None,
+) -> CrankEffort:
+    """Return the torque at the crank that keeps it turning at a steady speed.
+
+    Parameters
+    ----------
+    torque_on_rotor_Nm
+        By rotor, the sum of what coils and other rotors' magnets exert on it, positive the way
+        its own angle grows, at equally spaced crank angles over whole periods, shape (angles,).
+    train
+        From the crank to the rotors; every rotor of the train has its friction.
+    crank_speed_rad_s
+        Not zero; negative turns the crank back.
+    friction
+        None for no friction.
+
+    Raises
+    ------
+    ValueError
+        If the speed is zero or the train does not turn a rotor that is named.
+
+    Notes
+    -----
+    At a steady speed each rotor's shaft needs ``-T + friction``; the meshes pass it on as in
+    `fieldsim.machine.gears.GearTrain.crank_torque_Nm`. Averages are over the samples, so the
+    hand's power is that of rotors, friction and gears together, to rounding.
+
+    Examples
+    --------
+    >>> from fractions import Fraction
+    >>> train = GearTrain.from_ratios({"upper": Fraction(5)})
+    >>> effort = crank_effort({"upper": np.full(8, -0.01)}, train, 2.0, Friction(crank_Nm=0.02))
+    >>> round(effort.average_Nm, 9), round(effort.hand_W, 9), round(effort.rotors_W, 9)
+    (0.07, 0.14, 0.1)
+    """
+    if crank_speed_rad_s == 0:
+        raise ValueError("the crank's speed must not be zero")
+    friction = friction or Friction()
+    sense = 1 if crank_speed_rad_s > 0 else -1
+    ratios = {name: float(ratio) for name, ratio in train.ratios.items()}
+    shape = np.broadcast_shapes(*(np.shape(t) for t in torque_on_rotor_Nm.values()), (1,))
+    needed: dict[str, Array] = {}
+    rotors_W, friction_W = 0.0, friction.crank_Nm * abs(crank_speed_rad_s)
+    for name in {**ratios, **torque_on_rotor_Nm}:
+        torque = np.broadcast_to(torque_on_rotor_Nm.get(name, np.zeros(1)), shape)
+        speed = ratios.get(name, 0.0) * crank_speed_rad_s
+        drag = friction.rotor_Nm(speed)
+        needed[name] = -torque + math.copysign(drag, speed)
+        rotors_W -= float(torque.mean()) * speed
+        friction_W += drag * abs(speed)
+    torque, lost = train.crank_torque_Nm(needed, sense)
+    return CrankEffort(
+        sense * torque + friction.crank_Nm,
+        crank_speed_rad_s,
+        rotors_W,
+        friction_W,
+        float(lost.mean()) * crank_speed_rad_s,
+    )
+
+
+def force_to_start_N(train: GearTrain, friction: Friction, arm: CrankArm) -> float:
+    """Return the hand force that friction alone asks before anything turns [N].
+
+    Examples
+    --------
+    >>> from fractions import Fraction
+    >>> train = GearTrain.from_ratios({"upper": Fraction(-10)})
+    >>> round(force_to_start_N(train, Friction(0.05, 0.003), CrankArm(0.08)), 9)
+    1.0
+    """
+    needed = {
+        name: np.array([math.copysign(friction.each_rotor_Nm, ratio)])
+        for name, ratio in train.ratios.items()
+    }
+    torque, _ = train.crank_torque_Nm(needed)
+    return (float(torque.sum()) + friction.crank_Nm) / arm.length_m
+
+
+def _on_arm(force_N: float, arm: CrankArm) -> str:
+    length = plain_number(1e3 * arm.length_m)
+    return f"{plain_number(force_N)} N on a crank arm of {length} mm"
+
+
+def check_friction(train: GearTrain, friction: Friction, arm: CrankArm) -> None:
+    """Refuse friction that the hand cannot overcome at any speed.
+
+    Raises
+    ------
+    TooHardError
+        If constant friction alone asks for more than the hand's force.
+
+    Examples
+    --------
+    >>> from fractions import Fraction
+    >>> train = GearTrain.from_ratios({"upper": Fraction(9)})
+    >>> check_friction(train, Friction(crank_Nm=12.0), CrankArm(0.06))
+    Traceback (most recent call last):
+    ...
+    fieldsim.errors.TooHardError: friction alone asks for 200 N on a crank arm of 60 mm, at any \
+speed; the hand gives 60 N (crank.hand_force): less friction, a longer arm or a lower gear ratio
+    """
+    force = force_to_start_N(train, friction, arm)
+    if force > arm.hand_force_N:
+        raise TooHardError(
+            f"friction alone asks for {_on_arm(force, arm)}, at any speed; the hand gives "
+            f"{plain_number(arm.hand_force_N)} N (crank.hand_force): less friction, a longer arm "
+            "or a lower gear ratio"
+        )
+
+
+def crank_cautions(effort: CrankEffort, arm: CrankArm | None = None) -> list[str]:
+    """Return what the hand should know, each with its number.
+
+    Examples
+    --------
+    >>> hard = CrankEffort(np.array([4.0, 12.0]), 20.0, 160.0, 0.0, 0.0)
+    >>> for text in crank_cautions(hard, CrankArm(0.1)):
+    ...     print(text)
+    Crank: the peak asks for 120 N on a crank arm of 100 mm; the hand gives 60 N.
+    Crank: 191 rpm is above the 60 to 120 rpm that a hand keeps up (common practice).
+    """
+    cautions = []
+    if arm is not None and effort.peak_Nm / arm.length_m > arm.hand_force_N:
+        cautions.append(
+            f"Crank: the peak asks for {_on_arm(effort.peak_Nm / arm.length_m, arm)}; the hand "
+            f"gives {plain_number(arm.hand_force_N)} N."
+        )
+    low, high = COMFORTABLE_CRANK_SPEED_rpm
+    rpm = abs(effort.speed_rad_s) / _RPM
+    if rpm > high * (1 + 1e-9):
+        cautions.append(
+            f"Crank: {plain_number(rpm)} rpm is above the {low:g} to {high:g} rpm that a hand "
+            "keeps up (common practice)."
+        )
+    return cautions

@@ -1,0 +1,369 @@
+"""What turning the crank takes, where that power goes, and what could come loose.
+
+All over one whole repeat of the machine at a steady crank speed: currents from the circuit, their
+torque on every rotor, the rotors' magnets on each other, friction and gears.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.machine.gears import CRANK, GearTrain, Link
+from fieldsim.machine.machine import Geometry, Rotor
+from fieldsim.machine.mechanics import Adhesive, CrankArm, Friction
+from fieldsim.mechanics.attraction import (
+    AssemblyPull,
+    Attraction,
+    ShaftLoad,
+    assembly_pull,
+    attraction,
+)
+from fieldsim.mechanics.crank_effort import (
+    CrankEffort,
+    check_friction,
+    crank_effort,
+    electromagnetic_torque_Nm,
+    force_to_start_N,
+)
+from fieldsim.mechanics.electric_side import ElectricSide, electric_side
+from fieldsim.mechanics.fourier import fourier_walk
+from fieldsim.mechanics.magnet_pairs import MagnetPair, magnet_loads_N, magnet_pairs
+from fieldsim.mechanics.magnet_retention import RotorHold, retention
+from fieldsim.mechanics.rest_positions import RestPositions, rest_positions
+from fieldsim.mechanics.shaft_loads import shaft_loads
+from fieldsim.waveform.emf import Speed
+from fieldsim.waveform.flux_table import FluxTable, flux_table
+
+__all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
+
+Array = NDArray[np.float64]
+
+_ASSEMBLY_M = np.concatenate([np.arange(0.0, 30.0, 1.0), np.arange(30.0, 101.0, 5.0)]) * 1e-3
+_UNRESOLVED = 1e-3
+_UNBREAKABLE = Adhesive(math.inf, math.inf, area_m2=1.0)
+
+
+@dataclass(frozen=True)
+class PairForces:
+    """What two rotors do to each other.
+
+    Parameters
+    ----------
+    attraction
+        Over the positions that occur.
+    assembly
+        While the second is brought to its place; None unless both turn about one line.
+    torque_peak_Nm
+        Largest torque of the first one's magnets on the second rotor's shaft [N m].
+    locked
+        Whether the gears hold them in one angle to each other.
+    """
+
+    attraction: Attraction
+    assembly: AssemblyPull | None
+    torque_peak_Nm: float
+    locked: bool
+
+
+@dataclass(frozen=True)
+class Effort:
+    """The mechanical side of a machine at a steady crank speed.
+
+    Parameters
+    ----------
+    title
+        Of the geometry.
+    crank_angle_rad
+        Equal steps from 0 over the repeat, the way the crank turns, shape (samples,).
+    coil_torque_Nm, magnet_torque_Nm
+        On each rotor about its ``along``, from the coils' currents and from the other rotors'
+        magnets, by rotor, shape (samples,).
+    crank
+        Torque and powers at the crank.
+    coils_at_crank_Nm, magnets_at_crank_Nm
+        What coils and magnets ask of the crank, positive the way it turns and before the losses of
+        gears and friction, shape (samples,).
+    electric
+        Currents and powers by the circuit's own books, or why no current is reckoned with.
+    slow_Nm
+        Torque at the crank at a creep: magnets, gears and constant friction, shape (samples,).
+    still_Nm
+        Torque that constant friction holds against at the crank [N m].
+    rest
+        Where the magnets let the crank rest, in angles the way it turns.
+    pairs
+        Every two rotors.
+    shafts
+        What every shaft bears from all other rotors' magnets together, by rotor, at the crank
+        angles.
+    holds
+        How each rotor's magnets are held; at rest of the glue's strength where that is known.
+    glue_known
+        Whether the file gives an adhesive; without one the holds know only the pulls.
+    train, friction, arm
+        As in the file; the arm is None where it has no crank.
+    notes
+        What to know about the numbers, one line each.
+    """
+
+    title: str
+    crank_angle_rad: Array
+    coil_torque_Nm: Mapping[str, Array]
+    magnet_torque_Nm: Mapping[str, Array]
+    crank: CrankEffort
+    coils_at_crank_Nm: Array
+    magnets_at_crank_Nm: Array
+    electric: ElectricSide
+    slow_Nm: Array
+    still_Nm: float
+    rest: RestPositions
+    pairs: tuple[PairForces, ...]
+    shafts: Mapping[str, ShaftLoad]
+    holds: tuple[RotorHold, ...]
+    glue_known: bool
+    train: GearTrain
+    friction: Friction
+    arm: CrankArm | None
+    notes: tuple[str, ...]
+
+    @property
+    def speed(self) -> Speed:
+        """Of crank and rotors, as solved."""
+        return self.electric.speed
+
+    @property
+    def turns(self) -> Fraction:
+        """Crank turns after which all repeats."""
+        return self.electric.turns
+
+    @property
+    def start_Nm(self) -> float:
+        """The most torque needed to turn slowly through the repeat [N m]."""
+        return float(self.slow_Nm.max())
+
+    @property
+    def ripple(self) -> float | None:
+        """Swing of the torque over its average; None where the average is but rounding."""
+        crank = self.crank
+        swing = crank.peak_Nm - crank.lowest_Nm
+        return crank.ripple if abs(crank.average_Nm) > 1e-9 * swing else None
+
+    @property
+    def held_by_friction(self) -> bool:
+        """Whether friction stops the magnets from turning the crank anywhere."""
+        return self.rest.cogging_peak_Nm <= self.still_Nm
+
+    @property
+    def imbalance(self) -> float:
+        """Power of the hand less all that it turns into, over the largest of these powers."""
+        parts = (self.electric.source_W, self.crank.friction_W, self.crank.gears_W)
+        # Of a machine that takes nothing but swings, rounding is all there is to compare.
+        swing = 1e-9 * float(np.abs(self.crank.torque_Nm).max()) * abs(self.crank.speed_rad_s)
+        largest = max(abs(self.crank.hand_W), *map(abs, parts), swing)
+        return (self.crank.hand_W - sum(parts)) / largest if largest else 0.0
+
+    @property
+    def efficiency(self) -> float:
+        """Power into the load over the hand's; 0 without either."""
+        return self.electric.load_W / self.crank.hand_W if self.crank.hand_W > 0 else 0.0
+
+
+def effort(
+    geometry: Geometry,
+    speed: Speed,
+    *,
+    table: FluxTable | None = None,
+    tolerance: float = 1e-6,
+    progress: Callable[[int, int], None] | None = None,
+) -> Effort:
+    """Return what the hand feels and what could come loose.
+
+    Parameters
+    ----------
+    geometry
+        The machine; gears, crank, friction, glue, wire and load as far as its file gives them.
+    speed
+        From `fieldsim.waveform.emf.crank_speed`.
+    table
+        Its flux table, if there is one already.
+    tolerance, progress
+        As in `fieldsim.waveform.flux_table.flux_table`.
+
+    Raises
+    ------
+    ImpossibleError
+        If friction alone is more than the hand gives, or a strength of the glue is missing that
+        the load on it calls for.
+
+    Notes
+    -----
+    Speed is held steady, as a flywheel or a practised hand would: with a light rotor the real
+    ripple of torque is smaller, and that of the speed larger.
+    """
+    if speed.given_as != "crank":
+        raise ValueError("effort needs a crank speed")
+    fittings = geometry.fittings
+    friction = fittings.friction if fittings is not None else Friction()
+    arm = fittings.crank if fittings is not None else None
+    asked = _train(geometry)
+    if arm is not None:
+        check_friction(asked, friction, arm)
+    if table is None:
+        table = flux_table(geometry, tolerance=tolerance, progress=progress)
+
+    electric = electric_side(geometry, table, speed)
+    solved = electric.speed
+    train = _at_ratios(asked, geometry.rotors, solved.ratios)
+    sense = 1 if solved.base_rad_per_s > 0 else -1
+    count = electric.current_A.shape[1]
+    turned = 2 * math.pi * float(electric.turns) * np.arange(count) / count
+    whole = [sense * int(ratio * electric.turns) for ratio in solved.ratios]
+    coil_torque = coil_torques_Nm(table, geometry.rotors, whole, electric.current_A)
+    pairs = magnet_pairs(geometry.rotors, solved.ratios, electric.turns)
+    magnet_torque = _magnet_torques_Nm(geometry.rotors, pairs, count, sense)
+    both = {name: coil_torque[name] + magnet_torque[name] for name in coil_torque}
+    crank = crank_effort(both, train, solved.base_rad_per_s, friction)
+    magnets_at_crank = _at_crank_Nm(magnet_torque, train, sense)
+    slow = _slow_torque_Nm(magnet_torque, train, friction, sense)
+    still = force_to_start_N(train, friction, CrankArm(1.0)) * 1.0  # on an arm of a metre [N m]
+    error = sum(p.forces.error_Nm * max(map(abs, map(float, p.ratios))) for p in pairs)
+    rest = rest_positions(
+        -magnets_at_crank, 2 * math.pi * float(electric.turns), negligible_Nm=10 * error
+    )
+    return Effort(
+        table.title,
+        turned,
+        coil_torque,
+        magnet_torque,
+        crank,
+        _at_crank_Nm(coil_torque, train, sense),
+        magnets_at_crank,
+        electric,
+        slow,
+        still,
+        rest,
+        tuple(_pair_forces(pair) for pair in pairs),
+        shaft_loads(geometry.rotors, pairs, count, sense),
+        _holds(geometry, solved, magnet_loads_N(geometry.rotors, pairs, count)),
+        fittings is not None and fittings.adhesive is not None,
+        train,
+        friction,
+        arm,
+        (*electric.notes, *_unresolved(pairs)),
+    )
+
+
+def coil_torques_Nm(
+    table: FluxTable, rotors: Sequence[Rotor], whole_turns: Sequence[int], current_A: Array
+) -> dict[str, Array]:
+    """Return the torque that the coils' currents exert on each rotor.
+
+    Parameters
+    ----------
+    table
+        Flux linkage of the machine.
+    rotors
+        Its rotors, which stand at their starts at the first sample.
+    whole_turns
+        That each makes until the samples repeat, signed.
+    current_A
+        Of each coil at equal steps, positive along its turns, shape (coils, samples).
+
+    Returns
+    -------
+    dict
+        By rotor, about its ``along``, [N m], shape (samples,).
+
+    Notes
+    -----
+    As `fieldsim.mechanics.crank_effort.electromagnetic_torque_Nm`, with the derivative of the
+    linkage from its Fourier series.
+    """
+    series = table.harmonics_Wb()
+    order = np.arange(series.shape[2])
+    torque = {}
+    for j, (rotor, turns) in enumerate(zip(rotors, whole_turns, strict=True)):
+        slopes = 2j * order * series[:, j] * np.exp(1j * order * rotor.start)
+        slope = fourier_walk(slopes.T, order * turns, current_A.shape[1]).T
+        torque[rotor.name] = electromagnetic_torque_Nm(current_A, slope)
+    return torque
+
+
+def _train(geometry: Geometry) -> GearTrain:
+    if geometry.fittings is not None:
+        return geometry.fittings.train
+    return GearTrain.from_ratios({r.name: r.gear_ratio for r in geometry.rotors})
+
+
+def _at_ratios(train: GearTrain, rotors: Sequence[Rotor], ratios: Sequence[Fraction]) -> GearTrain:
+    """Return the train with the ratios that were solved, which may be slightly shifted."""
+    exact = train.ratios
+    solved = {rotor.name: ratio for rotor, ratio in zip(rotors, ratios, strict=True)}
+    factor = {CRANK: Fraction(1)}
+    links: list[Link] = []
+    for link in train.links:
+        own = [solved[r] / exact[r] for r in link.rotors]
+        factor[link.name] = own[0] if own else factor[link.parent]
+        ratio = link.ratio * factor[link.name] / factor[link.parent]
+        links.append(replace(link, ratio=ratio))
+    return GearTrain(tuple(links))
+
+
+def _magnet_torques_Nm(
+    rotors: Sequence[Rotor], pairs: Sequence[MagnetPair], count: int, sense: int
+) -> dict[str, Array]:
+    torque = {rotor.name: np.zeros(count) for rotor in rotors}
+    for pair in pairs:
+        tables = pair.forces.torque_on_first_Nm, pair.forces.torque_on_second_Nm
+        for name, table in zip(pair.names, tables, strict=True):
+            torque[name] = torque[name] + pair.through_repeat(table, count, sense)
+    return torque
+
+
+def _at_crank_Nm(torque_Nm: Mapping[str, Array], train: GearTrain, sense: int) -> Array:
+    """Return what keeps the rotors turning against a torque on them, seen at an ideal crank."""
+    ratios = train.ratios
+    return np.asarray(-sense * sum(float(ratios[name]) * t for name, t in torque_Nm.items()))
+
+
+def _slow_torque_Nm(
+    magnet_torque_Nm: Mapping[str, Array], train: GearTrain, friction: Friction, sense: int
+) -> Array:
+    """Return the torque at the crank that turns it at a creep, the way it turns."""
+    ratios = train.ratios
+    needed = {
+        name: math.copysign(friction.each_rotor_Nm, sense * ratios[name]) - torque
+        for name, torque in magnet_torque_Nm.items()
+    }
+    torque, _ = train.crank_torque_Nm(needed, sense)
+    return np.asarray(sense * torque + friction.crank_Nm)
+
+
+def _pair_forces(pair: MagnetPair) -> PairForces:
+    forces = pair.forces
+    assembly = assembly_pull(forces.first, forces.second, _ASSEMBLY_M) if pair.coaxial else None
+    peak = float(np.abs(forces.torque_on_second_Nm).max())
+    return PairForces(attraction(forces), assembly, peak, pair.locked)
+
+
+def _holds(geometry: Geometry, speed: Speed, loads: Mapping[str, Array]) -> tuple[RotorHold, ...]:
+    adhesive = geometry.fittings.adhesive if geometry.fittings is not None else None
+    return tuple(
+        retention(rotor, rate, adhesive or _UNBREAKABLE, loads[rotor.name])
+        for rotor, rate in zip(geometry.rotors, speed.rotors_rad_per_s, strict=True)
+    )
+
+
+def _unresolved(pairs: Sequence[MagnetPair]) -> tuple[str, ...]:
+    return tuple(
+        f"the magnets of rotors {' and '.join(pair.names)} come so near that their torque is good "
+        f"to some {100 * pair.resolution:.1g} % only"
+        for pair in pairs
+        if pair.resolution > _UNRESOLVED
+    )

@@ -1,0 +1,1 @@
+"""The operating point: a machine at a speed, and all that follows."""

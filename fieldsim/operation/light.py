@@ -1,0 +1,299 @@
+"""What lights at a speed, how brightly, what the meters show and what to heed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.circuit.cautions import Caution, circuit_cautions
+from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.machine_circuit import (
+    CoilCircuit,
+    MachineEmf,
+    SteadyRun,
+    circuit_emf,
+    coil_circuit,
+    machine_emf,
+    steady_run,
+)
+from fieldsim.circuit.meters import (
+    INPUT_OHM,
+    UPDATE_S,
+    MeterReadings,
+    meter_readings,
+    with_meter,
+    with_meter_behind_bridge,
+)
+from fieldsim.circuit.network import Circuit
+from fieldsim.circuit.reduced_loads import has_bridge, without_users
+from fieldsim.circuit.results import CircuitResult, CoilTrace, PartTrace
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.load.circuit_parts import Capacitor, Open
+from fieldsim.machine.machine import Geometry
+from fieldsim.waveform.emf import Speed
+from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
+from fieldsim.wire.winding import Winding
+
+__all__ = ["CoilHeat", "LightReport", "Meter", "MeterRow", "light"]
+
+Array = NDArray[np.float64]
+
+_METER_TOLERANCE = 1e-3  # of readings: a meter's own error is larger
+
+
+@dataclass(frozen=True)
+class Meter:
+    """A multimeter.
+
+    Parameters
+    ----------
+    input_ohm
+        Its input resistance [ohm].
+    update_s
+        Time between two numbers of its peak hold [s].
+
+    Raises
+    ------
+    ImpossibleError
+        If there is no such meter.
+
+    Examples
+    --------
+    >>> Meter(input_ohm=0.0)
+    Traceback (most recent call last):
+    ...
+    fieldsim.errors.ImpossibleError: a meter of 0 ohm; allowed: 1 ohm to 1000 Mohm
+    """
+
+    input_ohm: float = INPUT_OHM
+    update_s: float = UPDATE_S
+
+    def __post_init__(self) -> None:
+        if not 1.0 <= self.input_ohm <= 1e9:
+            raise ImpossibleError(f"a meter of {self.input_ohm:g} ohm; allowed: 1 ohm to 1000 Mohm")
+        if not 1e-3 <= self.update_s <= 100.0:
+            raise ImpossibleError(
+                f"a meter that shows a number every {self.update_s:g} s; allowed: 1 ms to 100 s"
+            )
+
+
+@dataclass(frozen=True)
+class MeterRow:
+    """What meters show between two points.
+
+    Parameters
+    ----------
+    where
+        The points, in words.
+    loaded
+        Whether the load is connected.
+    readings
+        Of all kinds of meter.
+    """
+
+    where: str
+    loaded: bool
+    readings: MeterReadings
+
+
+@dataclass(frozen=True)
+class CoilHeat:
+    """How hard a coil works.
+
+    Parameters
+    ----------
+    name
+        Of the coil.
+    rms_A, recommended_A
+        Its current, and what its wire may carry for long [A].
+    heat_W
+        Average loss in it [W].
+    rise_K
+        About how much warmer than the air its surface settles [K].
+    """
+
+    name: str
+    rms_A: float
+    recommended_A: float
+    heat_W: float
+    rise_K: float
+
+
+@dataclass(frozen=True)
+class LightReport:
+    """What a builder wants to know of a machine at a speed.
+
+    Parameters
+    ----------
+    title
+        Of the geometry.
+    outlet
+        What the load hangs across; empty without a load.
+    has_load
+        Whether the file has a load.
+    run
+        The periodic steady state.
+    meter
+        What the readings are of.
+    meters
+        Its readings, coils first, open before loaded.
+    coils
+        Those that carry current.
+    cautions
+        Each once.
+    lamp_speeds
+        From which speed on each lamp lights, where one stays dark now; else empty.
+    """
+
+    title: str
+    outlet: str
+    has_load: bool
+    run: SteadyRun
+    meter: Meter
+    meters: tuple[MeterRow, ...]
+    coils: tuple[CoilHeat, ...]
+    cautions: tuple[Caution, ...]
+    lamp_speeds: tuple[LampSpeed, ...] = ()
+
+    @property
+    def result(self) -> CircuitResult:
+        """The solved circuit."""
+        return self.run.result
+
+
+def light(
+    geometry: Geometry, table: FluxTable, speed: Speed, meter: Meter | None = None
+) -> LightReport:
+    """Return what lights at a speed.
+
+    Parameters
+    ----------
+    geometry
+        With the wire of every coil of the load; without a load all coils stand open.
+    table
+        Its flux table.
+    speed
+        From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
+    meter
+        What the readings are taken with; 10 megohm and 0.4 s by default.
+
+    Raises
+    ------
+    ImpossibleError
+        If a coil of the load has no wire, or the rotors never come back together.
+    """
+    coils = coil_circuit(geometry)
+    emf = machine_emf(geometry, table, speed)
+    steady = circuit_emf(coils, emf)
+    result = periodic_steady_state(coils.circuit, steady)
+    run = steady_run(coils, emf, result)
+    needed: tuple[LampSpeed, ...] = ()
+    if steady.emf_V.any() and not all(lamp.lights for lamp in result.lamps):
+        needed = lamp_speeds(coils.circuit, steady, abs(emf.waveform.speed.base_rad_per_s))
+    meter = meter or Meter()
+    fittings = geometry.fittings
+    windings = fittings.windings if fittings is not None else {}
+    heats = tuple(
+        _heat(trace, windings[name]) for name, trace in result.coils.items() if name in windings
+    )
+    air_K = fittings.temperature_K if fittings is not None else 293.15
+    loaded = fittings is not None and fittings.load is not None
+    meters, idle = _meters(coils, emf, result, meter)
+    cautions = [*circuit_cautions(result), *_coil_cautions(heats, air_K)]
+    known = {(caution.kind, caution.where) for caution in cautions}
+    cautions += [
+        replace(caution, text=f"{caution.text} if its lamps come off")
+        for caution in (circuit_cautions(idle) if idle is not None else ())
+        if caution.kind == "capacitor voltage" and (caution.kind, caution.where) not in known
+    ]
+    return LightReport(
+        geometry.title,
+        fittings.across if fittings is not None and loaded else "",
+        loaded,
+        run,
+        meter,
+        meters,
+        heats,
+        tuple(cautions),
+        needed,
+    )
+
+
+def _heat(trace: CoilTrace, winding: Winding) -> CoilHeat:
+    return CoilHeat(
+        trace.name,
+        trace.rms_current_A,
+        float(recommended_current_A(winding.wire.bare_diameter_m)),
+        trace.heat_W,
+        float(temperature_rise_K(trace.heat_W, winding.surface_m2)),
+    )
+
+
+def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
+    found = []
+    for coil in heats:
+        if coil.rms_A > coil.recommended_A:
+            text = (
+                f"{coil.name}: {1e3 * coil.rms_A:.3g} mA RMS, above the "
+                f"{1e3 * coil.recommended_A:.3g} mA that its wire carries for long"
+            )
+            found.append(Caution("coil current", coil.name, text))
+        hot = heating_caution(coil.rise_K, air_K)
+        if hot is not None:
+            found.append(Caution("coil heat", coil.name, f"{coil.name}: {hot}"))
+    return found
+
+
+def _meters(
+    coils: CoilCircuit, emf: MachineEmf, result: CircuitResult, meter: Meter
+) -> tuple[tuple[MeterRow, ...], CircuitResult | None]:
+    """Return the readings across every outlet, open and loaded, and across what it feeds.
+
+    With them, the circuit with its bridge and capacitors but nothing that uses their charge.
+    """
+    periodic = circuit_emf(coils, emf)
+
+    def solved(circuit: Circuit) -> CircuitResult:
+        return periodic_steady_state(circuit, periodic, tolerance=_METER_TOLERANCE)
+
+    def row(where: str, loaded: bool, of: CircuitResult, voltage_V: Array) -> MeterRow:
+        return MeterRow(where, loaded, meter_readings(of, voltage_V, meter.update_s))
+
+    rows: list[MeterRow] = []
+    unused: CircuitResult | None = None
+    circuit = coils.circuit
+    opened = circuit.opened()
+    for outlet in circuit.outlets:
+        name = outlet.name
+        open_result = solved(with_meter(opened, name, meter.input_ohm))
+        rows.append(row(f"{name}, ends", False, open_result, open_result.outlets[name].voltage_V))
+        if isinstance(outlet.load, Open):
+            continue
+        metered = solved(with_meter(circuit, name, meter.input_ohm))
+        rows.append(row(f"{name}, ends", True, metered, metered.outlets[name].voltage_V))
+        if has_bridge(outlet.load):
+            idle = circuit.with_load(name, without_users(outlet.load))
+            for is_loaded, chosen in ((False, idle), (True, circuit)):
+                found = solved(with_meter_behind_bridge(chosen, name, meter.input_ohm))
+                unused = unused if is_loaded else found
+                dc = found.outlets[name].dc_voltage_V
+                if dc is not None:
+                    rows.append(row("bridge output", is_loaded, found, dc))
+        else:
+            rows += [
+                row(f"across {trace.label}", True, result, trace.voltage_V * trace.series)
+                for trace in result.parts
+                if trace.outlet == name and _worth_reading(trace, result)
+            ]
+    return tuple(rows), unused
+
+
+def _worth_reading(trace: PartTrace, result: CircuitResult) -> bool:
+    """Return whether a part behind a single diode is what a builder would measure across."""
+    behind = [t for t in result.parts if t.outlet == trace.outlet]
+    capacitors = [t for t in behind if isinstance(t.part, Capacitor)]
+    return bool(capacitors) and trace is capacitors[0]

@@ -1,0 +1,470 @@
+"""One design's chapter of a report: everything about it as markup, and the files it links to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from contextlib import nullcontext
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fieldsim.charts.figure_style import COLOURS, figure_style, figure_svg
+from fieldsim.drawing.field_picture import crank_at_coil_rad
+from fieldsim.drawing.machine_drawing import machine_words
+from fieldsim.drawing.painting import BEHIND_CUT
+from fieldsim.machine_file.reader import read_geometry
+from fieldsim.report.beside import beside
+from fieldsim.report.figures import (
+    effort_page_figure,
+    emf_figure,
+    field_page_figure,
+    gap_figure,
+    lamp_figure,
+    lever_figure,
+    linkage_figures,
+    machine_figures,
+    total_linkage_figure,
+)
+from fieldsim.report.markup import Markup, element, joined
+from fieldsim.report.power_tables import (
+    hand_table,
+    lamp_table,
+    power_table,
+    winding_table,
+)
+from fieldsim.report.tables import (
+    ReportTable,
+    clearance_table,
+    emf_table,
+    flux_table_of,
+    gap_table,
+    lever_table,
+    meter_table,
+)
+from fieldsim.report.themed_svg import inline_svg
+from fieldsim.studies.design_study import DesignStudy, ranking_of_file, study_design
+from fieldsim.studies.sensitivity import Kind, Sensitivity, main_source, terminal_emf_V
+from fieldsim.tables.dataset import Dataset
+from fieldsim.words.cautions import (
+    WHO_DECIDES,
+    effort_cautions,
+    magnet_caution,
+    speed_caution,
+    voltage_caution,
+)
+from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
+from fieldsim.words.line_ends import unbroken
+from fieldsim.words.terminal import period_words
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["Chapter", "chapter_of", "chapter_of_file"]
+
+_FEW = 3
+_NEED_RANKING = ("lamps", "effort", "levers")
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """A design's part of a report; plain data, so that it can come from another process.
+
+    Parameters
+    ----------
+    number
+        Of the design, from 1.
+    title, file
+        Of the geometry.
+    answers, numbers
+        For the first screen.
+    facts, voltages
+        By which designs are compared; the voltages are peak, RMS and rectified mean [V] where
+        the load is or of the coil that gives most, open.
+    contents
+        Identifiers and headings of the sections.
+    body
+        The sections.
+    files
+        Datasets by file name.
+    """
+
+    number: int
+    title: str
+    file: str
+    answers: tuple[Answer, ...]
+    numbers: tuple[tuple[str, str], ...]
+    facts: Facts
+    voltages: tuple[float, float, float]
+    contents: tuple[tuple[str, str], ...]
+    body: Markup
+    files: dict[str, Dataset]
+
+
+def chapter_of_file(
+    path: str,
+    number: int,
+    crank_rad_per_s: float,
+    progress: Callable[[float], None] | None = None,
+    *,
+    spare: bool = False,
+) -> Chapter:
+    """Read a geometry file, compute everything about it and write it up.
+
+    Parameters
+    ----------
+    path
+        The file.
+    number
+        Of the design in the report, from 1.
+    crank_rad_per_s
+        Speed of the crank.
+    progress
+        Called with the share that is done, from 0 to 1.
+    spare
+        Whether a processor is idle: the steps of what helps, nearly half of all work, go there.
+
+    Raises
+    ------
+    FieldsimError
+        If the file or the machine is wrong.
+    """
+    say = progress or (lambda _share: None)
+    elsewhere = beside(ranking_of_file, path, crank_rad_per_s) if spare else nullcontext()
+    with elsewhere as ranking:
+        geometry = read_geometry(path)
+        study = study_design(
+            geometry, crank_rad_per_s, ranking=ranking, progress=lambda done: say(0.4 * done)
+        )
+        source = Path(path).read_text(encoding="utf-8-sig")
+        return chapter_of(study, source, number, lambda done: say(0.4 + 0.6 * done))
+
+
+def chapter_of(
+    study: DesignStudy,
+    source: str,
+    number: int,
+    progress: Callable[[float], None] | None = None,
+) -> Chapter:
+    """Write up a computed design.
+
+    Parameters
+    ----------
+    study
+        The design.
+    source
+        Text of its file.
+    number
+        Of the design in the report, from 1.
+    progress
+        Called with the share that is done, from 0 to 1.
+    """
+    writer = _Writer(study, number)
+    sections = (
+        ("machine", "The machine", writer.machine),
+        ("field", "The field near the coil", writer.field),
+        ("linkage", "Flux linkage", writer.linkage),
+        ("emf", "EMF", writer.emf),
+        ("lamps", "Lamps, currents and meters", writer.lamps),
+        ("effort", "Effort at the crank", writer.effort),
+        ("cautions", "Cautions", writer.cautions),
+        ("levers", "What helps most", writer.levers),
+        ("gap", "Sensitivity to the gap", writer.gap),
+        ("inputs", "Inputs and errors", lambda: writer.inputs(source)),
+    )
+    parts: dict[str, Markup] = {}
+    # What waits for the steps of what helps is written last.
+    order = sorted(sections, key=lambda section: section[0] in _NEED_RANKING)
+    with figure_style():
+        for done, (key, heading, write) in enumerate(order, start=1):
+            title = element("h3", heading)
+            parts[key] = element("section", title, *write(), id=f"d{number}-{key}")
+            if progress is not None:
+                progress(done / len(sections))
+    contents = tuple((f"d{number}-{key}", heading) for key, heading, _ in sections)
+    return Chapter(
+        number, study.geometry.title, study.geometry.file, answers(study),
+        tuple(key_numbers(study)), facts_of(study),
+        _voltages(study), contents, joined([parts[key] for key, _, _ in sections]), writer.files,
+    )  # fmt: skip
+
+
+@dataclass
+class _Writer:
+    """Writes sections of one design, and keeps the files that their tables link to."""
+
+    study: DesignStudy
+    number: int
+    files: dict[str, Dataset] = field(default_factory=dict)
+    _figures: int = 0
+
+    @property
+    def stem(self) -> str:
+        """Start of the names of this design's files."""
+        return f"design{self.number}"
+
+    def machine(self) -> list[Markup]:
+        """Write the drawings, the parts in words and the clearances."""
+        geometry = self.study.geometry
+        views = {
+            view: (figure, f"The machine to scale, {_seen(view)}")
+            for view, figure in machine_figures(geometry).items()
+        }
+        pictures = [
+            self._figure(figure, f"{words}. {_parts_words(self.study)}", words, themed=False)
+            for figure, words in views.values()
+        ]
+        keys = [
+            ("North pole", COLOURS["north"]),
+            ("South pole", COLOURS["south"]),
+            ("Winding, cut at its middle", COLOURS["winding cut"]),
+            ("Winding behind the cut", BEHIND_CUT),
+            ("Shaft", COLOURS["shaft"]),
+            ("Turning, crank forward", COLOURS["turning"]),
+        ]
+        legend = element(
+            "ul",
+            *(
+                element("li", element("span", class_="swatch", style=f"background:{colour}",
+                                      aria_hidden="true"), words)
+                for words, colour in keys
+            ),
+            class_="legend",
+        )  # fmt: skip
+        words = element("ul", *(element("li", line) for line in machine_words(geometry)))
+        tables = [self._table(clearance_table(self.study, self.stem))]
+        if geometry.fittings is not None and geometry.fittings.windings:
+            tables.append(self._table(_narrow(winding_table(geometry, self.stem))))
+        return [_side_by_side(*pictures, joined([legend, words, *tables]))]
+
+    def field(self) -> list[Markup]:
+        """Write the picture of the flux density."""
+        turn = crank_at_coil_rad(self.study.geometry)
+        degrees = f"{math.degrees(turn):.4g}"
+        where = (
+            "at its start" if degrees == "0"
+            else f"turned {degrees}°, where a magnet stands nearest to the coil"
+        )  # fmt: skip
+        text = (
+            "Size of the magnets' flux density in colour, its direction as lines, in the plane "
+            f"through shaft and coil, with the crank {where}, and no current in the coil."
+        )
+        figure = field_page_figure(self.study.geometry, turn)
+        return [self._figure(figure, text, text, themed=False)]
+
+    def linkage(self) -> list[Markup]:
+        """Write linkage against angle, by rotor and in total."""
+        table, coils = self.study.table, self.study.table.coils
+        swing = 1e3 * table.peak_to_peak_Wb
+        found = []
+        for i, (coil, figure) in enumerate(linkage_figures(table).items()):
+            label = f"Flux linkage of coil {coil} with each rotor against the rotor's own angle"
+            largest = f"the largest swing is {swing[i].max():.3g} mWb"
+            found.append(self._figure(figure, f"{label}; {largest}.", f"{label}.", themed=True))
+        label = "Total flux linkage of each coil with all rotors while the crank turns"
+        total = max(f.peak_to_peak_linkage_Wb for f in self.study.figures.values())
+        of = _count(len(coils), "coil")
+        found.append(
+            self._figure(
+                total_linkage_figure(self.study.waveform),
+                f"{label}; the largest swing is {total * 1e3:.3g} mWb, of {of}.",
+                f"{label}.",
+                themed=True,
+            )
+        )
+        return [_side_by_side(*found), self._table(flux_table_of(self.study, self.stem))]
+
+    def emf(self) -> list[Markup]:
+        """Write the waveform and its figures."""
+        waveform, figures = self.study.waveform, self.study.figures
+        peak = max(f.peak_V for f in figures.values())
+        label = "EMF of each coil over one electrical period, nothing connected"
+        picture = self._figure(
+            emf_figure(waveform), f"{label}; it peaks at {peak:.3g} V.", f"{label}.", themed=True
+        )
+        words = period_words(waveform)
+        note = element("p", words[0].upper() + words[1:] + ".")
+        table = self._table(_narrow(emf_table(self.study, self.stem)))
+        return [_side_by_side(picture, joined([note, table]))]
+
+    def lamps(self) -> list[Markup]:
+        """Write lamps, currents and meter readings."""
+        report = self.study.light
+        if report is None:
+            return [_absent(self.study.notes["light"])]
+        answer = answers(self.study)[0]
+        parts = [element("p", element("strong", answer.short), f" {unbroken(answer.why)}")]
+        label = (
+            "Current of each lamp over a period" if report.result.lamps
+            else "Current into the load over a period"
+        )  # fmt: skip
+        picture = self._figure(lamp_figure(report), label + ".", label + ".", themed=True)
+        lamps = [self._table(_narrow(lamp_table(report, self.stem)))] if report.result.lamps else []
+        parts.append(_side_by_side(picture, joined(lamps)))
+        parts.append(self._table(meter_table(report, self.stem)))
+        parts += [element("p", f"Note: {note}.") for note in report.run.warnings]
+        return parts
+
+    def effort(self) -> list[Markup]:
+        """Write what the hand feels and where its power goes."""
+        effort = self.study.effort
+        if effort is None:
+            return [_absent(self.study.notes["effort"])]
+        answer = answers(self.study)[1]
+        label = "Torque at the crank through one repeat: in all, turned slowly, and its parts"
+        text = f"{label}; it peaks at {effort.crank.peak_Nm:.3g} N m."
+        picture = self._figure(effort_page_figure(effort), text, f"{label}.", themed=True)
+        tables = [
+            self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
+        ]  # fmt: skip
+        notes = [element("p", f"Note: {note}.") for note in effort.notes]
+        words = element("p", element("strong", answer.short), f" {unbroken(answer.why)}")
+        return [words, _side_by_side(picture, joined(tables)), *notes]
+
+    def cautions(self) -> list[Markup]:
+        """Write what can hurt, each thing once."""
+        study = self.study
+        found: list[str | None] = []
+        if study.effort is not None:
+            found += effort_cautions(study.geometry, study.effort)
+        else:
+            peak = max(f.peak_V for f in study.figures.values())
+            found += [
+                speed_caution(study.geometry, study.waveform), voltage_caution(peak),
+                magnet_caution(study.geometry),
+            ]  # fmt: skip
+        known = ("open-circuit voltage", "coil heat") if study.effort is not None else ()
+        if study.light is not None:
+            found += [f"{c.text}." for c in study.light.cautions if c.kind not in known]
+        items = [element("li", words) for words in dict.fromkeys(found) if words]
+        return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
+
+    def levers(self) -> list[Markup]:
+        """Write the ranked chart and table of what helps."""
+        ranked = self.study.sensitivity
+        what = ranked.kind.value
+        text = (
+            "Every bar is a new run of the model with one thing changed by one practical step; "
+            f"the rest stays as it is. The {what} counts: "
+        )
+        text += {
+            Kind.LIGHT: "the average current of all lamps together.",
+            Kind.POWER: "the power that the load makes use of.",
+            Kind.VOLTAGE: f"the open RMS voltage of {ranked.what}.",
+        }[ranked.kind]
+        fittings = self.study.geometry.fittings
+        if ranked.kind is Kind.VOLTAGE and fittings is not None and fittings.windings:
+            text += (
+                " Thinner wire and more turns raise that voltage and the resistance too: only with "
+                "a load can it be said which is best."
+            )
+        label = f"Change of the {what} by each practical step, best first. {_top_words(ranked)}"
+        picture = self._figure(lever_figure(ranked), label, f"Change of the {what}.", themed=True)
+        table = self._table(lever_table(ranked, self.stem, self.study.geometry.title))
+        steps = [step for lever in ranked.levers for step in (lever.more, lever.less)]
+        blocked = [
+            element("li", f"{step.words[0].upper()}{step.words[1:]}: {step.problem}.")
+            for step in steps
+            if step.problem
+        ]
+        why = [element("p", "Not possible as the machine is:"), element("ul", *blocked)]
+        return [element("p", text), _side_by_side(picture, table), *(why if blocked else [])]
+
+    def gap(self) -> list[Markup]:
+        """Write voltage against clearance."""
+        gap = self.study.gap
+        if gap is None:
+            return [_absent(self.study.notes["gap"])]
+        fits = [
+            f"RMS of {coil} falls to 37 % every {fit.length_m * 1e3:.3g} mm"
+            for coil, fit in gap.fits.items()
+        ]
+        label = "RMS voltage against the clearance between magnets and winding"
+        words = f"{label}; {'; '.join(fits)}." if fits else f"{label}."
+        picture = self._figure(gap_figure(gap), words, words, themed=True)
+        return [_side_by_side(picture, self._table(gap_table(gap, self.stem)))]
+
+    def inputs(self, source: str) -> list[Markup]:
+        """Write the file as it was read, and how good the numbers are."""
+        study = self.study
+        errors = [
+            f"Flux linkage is good to {study.waveform.relative_error:.0e} of its swing, as "
+            "estimated from the last refinement.",
+            "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
+            "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
+            "space, no iron; windings of evenly spread turns with sharp corners.",
+        ]
+        if study.light is not None:
+            balance = study.light.result.balance
+            errors += [
+                f"Inductances are good to {study.light.run.circuit.inductance_error:.0e}.",
+                f"In the circuit energy balances to {balance.energy:.0e}, charge to "
+                f"{balance.charge:.0e}.",
+            ]
+        if study.effort is not None:
+            errors.append(f"The hand's power balances to {abs(study.effort.imbalance):.0e}.")
+        return [
+            element("ul", *(element("li", line) for line in errors)),
+            element(
+                "p", "The geometry file, ", element("code", Path(study.geometry.file).name), ":"
+            ),
+            element("pre", element("code", source), tabindex=0),
+        ]
+
+    def _table(self, table: ReportTable) -> Markup:
+        self.files |= table.files()
+        return table.markup()
+
+    def _figure(self, figure: Figure, label: str, caption: str, *, themed: bool) -> Markup:
+        self._figures += 1
+        svg = figure_svg(figure, f"d{self.number}f{self._figures}-")
+        kind = "curve" if themed else "paper"
+        return element(
+            "figure", inline_svg(svg, label, themed=themed), element("figcaption", caption),
+            class_=kind,
+        )  # fmt: skip
+
+
+def _voltages(study: DesignStudy) -> tuple[float, float, float]:
+    """Return peak, RMS and rectified mean of what the load hangs on, or of the strongest coil."""
+    name, source = main_source(study.geometry, study.waveform)
+    if name in study.figures:
+        figures = study.figures[name]
+        return figures.peak_V, figures.rms_V, figures.rectified_mean_V
+    emf = terminal_emf_V(study.waveform, source)
+    size = np.abs(emf)
+    return float(size.max()), float(np.sqrt(np.mean(emf * emf))), float(size.mean())
+
+
+def _seen(view: str) -> str:
+    return view if view == "in space" else f"seen {view}"
+
+
+def _parts_words(study: DesignStudy) -> str:
+    return "; ".join(machine_words(study.geometry)[:6])
+
+
+def _top_words(ranked: Sensitivity) -> str:
+    best = ranked.helpful()[:3]
+    return "; ".join(f"{e.words} {100 * ranked.gain(e):+.0f} %" for e in best)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _absent(reason: str) -> Markup:
+    words = reason[0].upper() + reason[1:]
+    return element(
+        "p", "Left out. ", words if words.endswith("}") else f"{words}.", class_="absent"
+    )
+
+
+def _narrow(table: ReportTable) -> ReportTable:
+    return table.turned() if len(table.rows) <= _FEW else table
+
+
+def _side_by_side(*parts: Markup) -> Markup:
+    return element("div", *(element("div", part) for part in parts if part), class_="pair")

@@ -1,0 +1,247 @@
+"""The figures of a report, each about as wide as a phone or half a page can show them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.charts.circuit_curves import draw_curves
+from fieldsim.charts.effort_curves import effort_figure
+from fieldsim.charts.figure_room import legend_above, make_room, only_note, plain_numbers
+from fieldsim.charts.figure_style import MM_PER_INCH, new_figure
+from fieldsim.charts.lever_bars import draw_levers
+from fieldsim.charts.waveform_curves import (
+    draw_comparison,
+    draw_emf,
+    draw_gap_study,
+    draw_linkage,
+)
+from fieldsim.drawing.field_picture import draw_field
+from fieldsim.drawing.machine_drawing import draw_view, draw_view_3d
+from fieldsim.drawing.views import along_shaft_view, shaft_and_coil_view
+from fieldsim.mechanics.effort import Effort
+from fieldsim.operation.light import LightReport
+from fieldsim.studies.gap import GapStudy
+from fieldsim.studies.sensitivity import Sensitivity
+from fieldsim.waveform.emf import EmfWaveform
+from fieldsim.waveform.flux_table import FluxTable
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fieldsim.machine.machine import Geometry
+
+__all__ = [
+    "comparison_figure",
+    "effort_page_figure",
+    "emf_figure",
+    "field_page_figure",
+    "gap_figure",
+    "lamp_figure",
+    "lever_figure",
+    "linkage_figures",
+    "machine_figures",
+    "total_linkage_figure",
+]
+
+Array = NDArray[np.float64]
+
+WIDTH_MM, HEIGHT_MM = 118.0, 78.0
+_MOST_CURVES = 6
+_NO_CURRENT_A = 1e-12  # below lies what rounding leaves
+_LEAST_GAIN = 0.005  # a smaller one is for the table, not for the chart
+
+
+def machine_figures(geometry: Geometry) -> dict[str, Figure]:
+    """Return the machine along its shaft, from the side and in space, by what it is seen as."""
+    found = {}
+    for words, view in (
+        ("along the shaft", along_shaft_view(geometry)),
+        ("from the side", shaft_and_coil_view(geometry)),
+    ):
+        figure, axes = _fixed(0.135, 0.125, 0.845, 0.845)
+        draw_view(axes, geometry, view.towards)
+        found[words] = figure
+    figure, axes = _fixed(0.02, 0.02, 0.96, 0.92)
+    draw_view_3d(axes, geometry)
+    axes.set_title("", loc="left")
+    found["in space"] = figure
+    return found
+
+
+def field_page_figure(geometry: Geometry, crank_angle_rad: float = 0.0) -> Figure:
+    """Return the flux density near a coil, with the crank turned by that angle [rad]."""
+    figure, axes = _fixed(0.12, 0.13, 0.70, 0.84)
+    draw_field(axes, geometry, crank_angle_rad=crank_angle_rad)
+    axes.set_title("", loc="left")
+    make_room(axes)
+    (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
+    left, _, share, _ = axes.get_position().bounds
+    tall = share * WIDTH_MM * (y1 - y0) / (x1 - x0)
+    height = tall + 18.0
+    figure.set_size_inches(WIDTH_MM / MM_PER_INCH, height / MM_PER_INCH)
+    axes.set_position((left, 14.0 / height, share, tall / height))
+    return figure
+
+
+def linkage_figures(table: FluxTable) -> dict[str, Figure]:
+    """Return the linkage of every pair against rotor angle, one figure for each coil."""
+    found = {}
+    for i, coil in enumerate(table.coils):
+        rotors = table.rotors[:_MOST_CURVES]
+        figure, axes = _plain()
+        angle = np.append(table.rotor_angle_rad, 2 * math.pi)
+        curves = {r: np.append(table.linkage_Wb[i, j], table.linkage_Wb[i, j, 0])
+                  for j, r in enumerate(rotors)}  # fmt: skip
+        draw_linkage(axes, angle, curves, left_out=len(table.rotors) - len(rotors))
+        make_room(axes)
+        found[coil] = figure
+    return found
+
+
+def total_linkage_figure(waveform: EmfWaveform) -> Figure:
+    """Return every coil's total linkage with all rotors over the electrical period."""
+    figure, axes = _plain()
+    time, shown = _repeat(waveform)
+    curves = {c: waveform.linkage_Wb[i, shown] for i, c in enumerate(_coils(waveform))}
+    turned = abs(waveform.speed.base_rad_per_s) * time
+    draw_linkage(axes, turned, curves, left_out=len(waveform.coils) - len(curves))
+    crank = waveform.speed.given_as == "crank"
+    axes.set_xlabel("crank turned (°)" if crank else "turned (°)")
+    make_room(axes)
+    return figure
+
+
+def emf_figure(waveform: EmfWaveform) -> Figure:
+    """Return every coil's EMF over the electrical period."""
+    figure, axes = _plain()
+    time, shown = _repeat(waveform)
+    curves = {c: waveform.emf_V[i, shown] for i, c in enumerate(_coils(waveform))}
+    draw_emf(axes, time, curves, left_out=len(waveform.coils) - len(curves))
+    make_room(axes)
+    return figure
+
+
+def lamp_figure(report: LightReport) -> Figure:
+    """Return the current of each lamp, or of the load where there are no lamps, over a period."""
+    from fieldsim.machine.load.circuit_parts import Led
+
+    figure, axes = _plain()
+    result = report.result
+    lamps = [t for t in result.parts if isinstance(t.part, Led)]
+    traces = lamps[:_MOST_CURVES]
+    rows = {t.label: result.sampled(t.current_A)[1] for t in traces}
+    if not rows:
+        rows = {report.outlet: result.sampled(result.outlets[report.outlet].current_A)[1]}
+    time = result.sampled(next(iter(result.coils.values())).emf_V)[0]
+    what = "lamp current" if traces else "current into the load"
+    draw_curves(axes, time, rows, what, "A")
+    legend = axes.get_legend()
+    if legend is not None:
+        legend.remove()
+    if max(float(np.abs(row).max(initial=0.0)) for row in rows.values()) < _NO_CURRENT_A:
+        for line in list(axes.get_lines()):
+            line.remove()
+        axes.set_ylabel(what)
+        only_note(axes, "no current")
+    else:
+        if len(rows) > 1:
+            legend_above(axes, axes.get_lines()[: len(rows)], list(rows), len(lamps) - len(traces))
+        plain_numbers(axes)
+        axes.set_ylim(bottom=min(0.0, axes.get_ylim()[0]))
+    make_room(axes)
+    return figure
+
+
+def effort_page_figure(effort: Effort) -> Figure:
+    """Return the torque at the crank and its parts."""
+    figure = effort_figure(effort)
+    figure.set_size_inches(WIDTH_MM / MM_PER_INCH, 116.0 / MM_PER_INCH)
+    for axes in figure.get_axes():
+        axes.set_title("", loc="left")
+        legend = axes.get_legend()
+        if legend is not None:
+            legend.set_loc("lower left")
+            legend.set_bbox_to_anchor((-0.02, 1.0))
+            for text in legend.get_texts():
+                text.set_fontsize(7.5)
+    return figure
+
+
+def gap_figure(study: GapStudy) -> Figure:
+    """Return the voltage against clearance."""
+    figure, axes = _plain()
+    coils = study.coils[:_MOST_CURVES]
+    draw_gap_study(
+        axes,
+        [row.gap_m for row in study.rows],
+        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in coils},
+        {coil: (fit.volts_at_zero, fit.length_m) for coil, fit in study.fits.items()},
+        what="RMS EMF",
+        left_out=len(study.coils) - len(coils),
+    )
+    make_room(axes)
+    return figure
+
+
+def lever_figure(found: Sensitivity) -> Figure:
+    """Return the ranked chart of what helps."""
+    names, better, worse = [], [], []
+    for lever in found.levers:
+        best = found.best(lever)
+        other = lever.less if best is lever.more else lever.more
+        gains = [abs(found.gain(step)) for step in (best, other)]
+        if not math.isnan(found.gain(best)) and np.nanmax(gains) >= _LEAST_GAIN:
+            names.append(best.words)
+            better.append(found.gain(best))
+            worse.append(found.gain(other))
+    rows_mm = 8.5 * max(len(names), 2)
+    height = rows_mm + 21.0
+    figure, axes = _fixed(0.02, 13.0 / height, 0.96, rows_mm / height, height)
+    draw_levers(axes, names, better, worse, found.kind.value)
+    return figure
+
+
+def comparison_figure(
+    names: Sequence[str], peak_V: Sequence[float], rms_V: Sequence[float], mean_V: Sequence[float]
+) -> Figure:
+    """Return the voltages of designs side by side."""
+    figure = new_figure(min(max(WIDTH_MM, 28.0 * len(names)), 400.0), 88.0)
+    draw_comparison(figure.add_subplot(), names, peak_V, rms_V, mean_V)
+    return figure
+
+
+def _coils(waveform: EmfWaveform) -> tuple[str, ...]:
+    return waveform.coils[:_MOST_CURVES]
+
+
+def _repeat(waveform: EmfWaveform) -> tuple[Array, NDArray[np.int64]]:
+    """Return the times [s] of the longest repeat of a coil, its end too, and their samples."""
+    count = len(waveform.time_s)
+    if not waveform.period.exact or count < 2:
+        return waveform.time_s, np.arange(count, dtype=np.int64)
+    slowest = float(waveform.frequency_Hz.min())
+    last = min(count, max(8, math.ceil(count / (slowest * waveform.period_s))))
+    steps = np.arange(last + 1, dtype=np.int64)
+    # After a whole period comes its first sample again.
+    time = np.asarray(steps * (waveform.period_s / count), dtype=np.float64)
+    return time, steps % count
+
+
+def _plain() -> tuple[Figure, Axes]:
+    """Return a figure with room for labels at the left and below, and for a legend above."""
+    return _fixed(0.125, 0.155, 0.845, 0.745, HEIGHT_MM)
+
+
+def _fixed(
+    left: float, bottom: float, width: float, height: float, height_mm: float = 96.0
+) -> tuple[Figure, Axes]:
+    """Return a figure whose axes stay where they are, which also takes less time to lay out."""
+    figure = new_figure(WIDTH_MM, height_mm)
+    figure.set_layout_engine("none")
+    return figure, figure.add_axes((left, bottom, width, height))

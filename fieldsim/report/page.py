@@ -1,0 +1,230 @@
+"""A report's page: the answers, what the designs gain over the first, and their chapters."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+
+from fieldsim import __version__
+from fieldsim.charts.figure_style import figure_svg
+from fieldsim.report.chapter import Chapter
+from fieldsim.report.figures import comparison_figure
+from fieldsim.report.markup import Markup, element
+from fieldsim.report.report import FailedDesign, Report
+from fieldsim.report.style import page_style
+from fieldsim.report.tables import ReportTable, labelled_dataset, three
+from fieldsim.report.themed_svg import inline_svg
+from fieldsim.tables.dataset import Dataset
+from fieldsim.words.first_screen import Facts
+from fieldsim.words.line_ends import unbroken
+
+__all__ = ["comparison_files", "report_page"]
+
+_FEW = 4  # designs whose bars a figure of the usual width can show
+_NOTHING = 1e-9  # V, A, W and N m: below lies what rounding leaves
+_MOST_TIMES = 1000.0
+
+
+def report_page(report: Report) -> str:
+    """Return the page; the same report always gives the same text."""
+    rpm = report.crank_rad_per_s * 30 / math.pi
+    several = len(report.chapters) + len(report.failed) > 1
+    names = _names(report)
+    title = (
+        f"{len(report.chapters) + len(report.failed)} designs compared" if several
+        else report.chapters[0].title
+    )  # fmt: skip
+    head = element(
+        "head",
+        element("meta", charset="utf-8"),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("meta", name="generator", content=f"fieldsim {__version__}"),
+        element("title", f"{title} at {rpm:.4g} rpm"),
+        element("style", Markup(page_style())),
+    )
+    header = element(
+        "header",
+        element("p", f"Hand-cranked generator, crank at {rpm:.4g} rpm", class_="kicker"),
+        element("h1", title),
+    )
+    screens = [
+        (c.number, _first_screen(c, names[c.number] if several else "In short"))
+        for c in report.chapters
+    ]
+    screens += [(design.number, _failed_card(design)) for design in report.failed]
+    comparison = [_gains(report)] if len(report.chapters) > 1 else []
+    chapters = [_chapter(c, names[c.number]) for c in report.chapters]
+    main = element("main", *(card for _, card in sorted(screens)), *comparison, *chapters)
+    foot = element("footer", f"Computed by fieldsim {__version__}. SI units in all files.")
+    body = element("body", header, main, foot)
+    return f"<!DOCTYPE html>\n{element('html', head, body, lang='en')}\n"
+
+
+def comparison_files(report: Report) -> dict[str, Dataset]:
+    """Return the files of the comparison by name; none for a single design."""
+    return _gains_table(report).files() if len(report.chapters) > 1 else {}
+
+
+def _names(report: Report) -> dict[int, str]:
+    """Return number and title of each design, with the file's name where titles are alike."""
+    titles = [c.title for c in report.chapters]
+    return {
+        c.number: f"{c.number}. {c.title}"
+        + (f" ({Path(c.file).name})" if titles.count(c.title) > 1 else "")
+        for c in report.chapters
+    }
+
+
+def _first_screen(chapter: Chapter, heading: str) -> Markup:
+    found = [
+        element(
+            "div",
+            element("dt", answer.question),
+            element("dd", unbroken(answer.short), class_="short"),
+            element("dd", unbroken(answer.why)),
+        )
+        for answer in chapter.answers
+    ]
+    numbers = [
+        element("li", element("strong", unbroken(value)), unbroken(words))
+        for value, words in chapter.numbers
+    ]
+    name = f"d{chapter.number}-first"
+    return element(
+        "section",
+        element("h2", heading, id=name),
+        element("dl", *found, class_="answers"),
+        element("ul", *numbers, class_="numbers"),
+        class_="card",
+        aria_labelledby=name,
+    )
+
+
+def _failed_card(design: FailedDesign) -> Markup:
+    name = f"d{design.number}-failed"
+    return element(
+        "section",
+        element("h2", f"{design.number}. {Path(design.file).name} could not be computed", id=name),
+        element("p", design.problem),
+        class_="card failed",
+        aria_labelledby=name,
+    )
+
+
+def _chapter(chapter: Chapter, heading: str) -> Markup:
+    links = [
+        element("li", element("a", heading, href=f"#{name}")) for name, heading in chapter.contents
+    ]
+    name = f"d{chapter.number}"
+    return element(
+        "article",
+        element("h2", heading, id=name),
+        element("nav", element("ul", *links), aria_label=f"Sections of design {chapter.number}"),
+        chapter.body,
+        class_="chapter",
+        aria_labelledby=name,
+    )
+
+
+def _gains(report: Report) -> Markup:
+    chapters, first = report.chapters, _first(report)
+    titles = [c.title for c in chapters]
+    # Under bars there is no room for a title and a file's name.
+    names = [
+        f"{c.number}. {c.title if titles.count(c.title) == 1 else Path(c.file).name}"
+        for c in chapters
+    ]
+    peak, rms, mean = ([_rounded(c.voltages[i]) for c in chapters] for i in range(3))
+    label = "Peak, RMS and rectified mean EMF by design, where the load is or of the strongest coil"
+    words = "; ".join(f"{n}: {three(v)} V RMS" for n, v in zip(names, rms, strict=True))
+    svg = figure_svg(comparison_figure(names, peak, rms, mean), "gains-")
+    picture = element(
+        "figure",
+        inline_svg(svg, f"{label}. {words}.", themed=True),
+        element("figcaption", f"{label}."),
+        class_="curve wide" if len(names) > _FEW else "curve",
+    )
+    failed = sorted(d.number for d in report.failed if d.number < chapters[0].number)
+    why = None
+    if failed:
+        which = ", ".join(map(str, failed))
+        why = element(
+            "p",
+            f"Design{'' if len(failed) == 1 else 's'} {which} could not be computed, so the others "
+            f"are measured by {first}.",
+        )
+    heading = f"What each design gains over {first}, {chapters[0].title}"
+    return element(
+        "section",
+        element("h2", heading, id="gains"),
+        why,
+        element("div", picture, class_="pair"),
+        _gains_table(report).markup(),
+        aria_labelledby="gains",
+    )
+
+
+def _first(report: Report) -> str:
+    """Return the words for the design that others are measured by."""
+    number = report.chapters[0].number
+    return "the first" if number == 1 else f"design {number}"
+
+
+def _gains_table(report: Report) -> ReportTable:
+    facts = [_without_rounding(c.facts) for c in report.chapters]
+    columns = {
+        "rms_V": ("V", "open RMS, V", 1.0),
+        "lamp_A": ("A", "all lamps, mA", 1e3),
+        "hand_W": ("W", "hand, W", 1.0),
+        "hand_peak_Nm": ("N m", "crank at most, N m", 1.0),
+    }
+    values = {name: np.array([getattr(f, name) for f in facts]) for name in columns}
+    columns = {n: c for n, c in columns.items() if np.nan_to_num(values[n]).any()}
+    names = _names(report)
+    rows = [
+        [
+            names[chapter.number],
+            *(_with_ratio(values[n][i], values[n][0], c[2], i == 0) for n, c in columns.items()),
+        ]
+        for i, chapter in enumerate(report.chapters)
+    ]
+    labels = tuple(name.replace(".", "", 1) for name in names.values())
+    data = {name: (unit, values[name]) for name, (unit, _, _) in columns.items()}
+    first = _first(report)
+    against = f"{first} design" if first == "the first" else first
+    return ReportTable(
+        "comparison",
+        f"Against {against} (× means times {first})",
+        ["design", *(words for _, words, _ in columns.values())],
+        rows,
+        labelled_dataset("design", labels, data, "comparison"),
+    )
+
+
+def _without_rounding(facts: Facts) -> Facts:
+    """Return facts in which nothing is exactly nothing, and a crank that nothing brakes unknown."""
+    unknown = math.isnan(facts.hand_peak_Nm) or abs(facts.hand_peak_Nm) < _NOTHING
+    kept = {
+        name: _rounded(value)
+        for name, value in vars(facts).items()
+        if not (unknown and name.startswith("hand_"))
+    }
+    return Facts(**{name: kept.get(name, math.nan) for name in vars(facts)})
+
+
+def _rounded(value: float) -> float:
+    return 0.0 if abs(value) < _NOTHING else value
+
+
+def _with_ratio(value: float, first: float, scale: float, is_first: bool) -> str:
+    """Return a number and how many times the first one it is, where that says something."""
+    if math.isnan(value):
+        return "–"
+    shown = three(value * scale)
+    if is_first or value == first:
+        return shown
+    ratio = value / first if first > 0 else math.nan  # NaN where the first is unknown, too
+    says = 1 / _MOST_TIMES <= ratio <= _MOST_TIMES
+    return f"{shown} (× {f'{ratio:.3g}' if says else '–'})"

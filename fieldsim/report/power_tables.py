@@ -1,0 +1,123 @@
+"""The report's tables of lamps, of windings, of the hand and of where its power goes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsim.machine.machine import Geometry
+from fieldsim.mechanics.effort import Effort
+from fieldsim.operation.light import LightReport
+from fieldsim.report.tables import ReportTable, labelled_dataset, milliamperes, three
+from fieldsim.studies.wind import wound_coils
+from fieldsim.tables.circuit_file import circuit_dataset, wound_dataset
+from fieldsim.tables.effort_file import effort_dataset
+
+__all__ = ["hand_table", "lamp_table", "power_table", "winding_table"]
+
+_ROUNDING = 1e-5  # of the largest torque: a circuit is solved to some 1e-4
+
+
+def lamp_table(report: LightReport, stem: str) -> ReportTable:
+    """Return every group of lamps with its current and whether it lights."""
+    lamps = report.result.lamps
+    names = tuple(f"{lamp.count} × {lamp.label}" for lamp in lamps)
+    columns = {
+        "average_A": np.array([lamp.average_A for lamp in lamps]),
+        "peak_A": np.array([lamp.peak_A for lamp in lamps]),
+        "visible_A": np.array([lamp.visible_A for lamp in lamps]),
+        "rated_A": np.array([lamp.rated_A for lamp in lamps]),
+    }
+    rows = [
+        [
+            name,
+            "yes" if lamp.lights else "no",
+            *(three(milliamperes(v[i])) for v in columns.values()),
+        ]
+        for i, (name, lamp) in enumerate(zip(names, lamps, strict=True))
+    ]
+    return ReportTable(
+        f"{stem}_lamps",
+        "Lamps, current of each",
+        ["lamps", "lit", "average, mA", "peak, mA", "seen from, mA", "rated, mA"],
+        rows,
+        labelled_dataset(
+            "lamp", names, {n: ("A", v) for n, v in columns.items()}, report.title
+        ),
+        {"currents": ("all waveforms", circuit_dataset(report.result, report.title))},
+    )  # fmt: skip
+
+
+def winding_table(geometry: Geometry, stem: str) -> ReportTable:
+    """Return what the wire of every wound coil comes to."""
+    wound = wound_coils(geometry)
+    rows = [
+        [
+            coil.name,
+            coil.winding.wire.name,
+            f"{coil.winding.turns}",
+            f"{three(coil.winding.wire_length_m)} m",
+            f"{three(coil.winding.mass_kg * 1e3)} g",
+            f"{three(coil.resistance_ohm)} Ω",
+            f"{three(coil.inductance_H * 1e3)} mH",
+        ]
+        for coil in wound
+    ]
+    header = ["coil", "wire", "turns", "length", "mass", "resistance", "inductance"]
+    data = wound_dataset(wound, geometry.title)
+    return ReportTable(f"{stem}_winding", "Windings", header, rows, data)
+
+
+def hand_table(effort: Effort, stem: str) -> ReportTable:
+    """Return torque, and force on the arm, at the crank."""
+    crank = effort.crank
+    names = ("average", "most", "least", "most, turned slowly")
+    torques = np.array([crank.average_Nm, crank.peak_Nm, crank.lowest_Nm, effort.start_Nm])
+    largest = float(np.abs(torques).max())
+    torques[np.abs(torques) < _ROUNDING * largest] = 0.0
+    columns = {"torque_Nm": ("N m", torques)}
+    header = ["at the crank", "torque, N m"]
+    if effort.arm is not None:
+        columns["force_N"] = ("N", torques / effort.arm.length_m)
+        header.append(f"force on the {effort.arm.length_m * 1e3:.4g} mm arm, N")
+    rows = [[n, *(three(float(v[i])) for _, v in columns.values())] for i, n in enumerate(names)]
+    return ReportTable(
+        f"{stem}_hand",
+        "What the hand gives",
+        header,
+        rows,
+        labelled_dataset("at_the_crank", names, columns, effort.title),
+        {"torque": ("torque against crank angle", effort_dataset(effort))},
+    )  # fmt: skip
+
+
+def power_table(effort: Effort, stem: str) -> ReportTable:
+    """Return where the hand's power goes."""
+    electric, crank = effort.electric, effort.crank
+    hand = crank.hand_W
+    parts = {
+        "load on the coils": electric.load_W,
+        "heat in the wire": electric.source_W - electric.load_W,
+        "friction": crank.friction_W,
+        "gear meshes": crank.gears_W,
+        "all: the hand": hand,
+    }
+    values = np.array(list(parts.values()))
+    # The magnets' swinging power goes in and comes back; what is left of it is rounding.
+    swing = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_s)
+    values[np.abs(values) < 1e-9 * max(abs(hand), swing, 1e-12)] = 0.0
+    hand = float(values[-1])
+    shares = values / hand if hand > 1e-12 else np.full(len(values), math.nan)
+    rows = [
+        [name, three(1e3 * float(w)), "–" if math.isnan(s) else f"{100 * s:.1f} %"]
+        for name, w, s in zip(parts, values, shares, strict=True)
+    ]
+    columns = {"power_W": ("W", values), "share": ("1", shares)}
+    return ReportTable(
+        f"{stem}_power",
+        "Where the hand's power goes",
+        ["part", "mW", "share"],
+        rows,
+        labelled_dataset("part", tuple(parts), columns, effort.title),
+    )

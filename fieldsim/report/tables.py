@@ -1,0 +1,310 @@
+"""The tables of a report: what is shown, and the same numbers as files to go on with."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from fieldsim.operation.light import LightReport
+from fieldsim.report.markup import Markup, element, joined
+from fieldsim.studies.design_study import DesignStudy
+from fieldsim.studies.gap import GapStudy
+from fieldsim.studies.sensitivity import Effect, Kind, Sensitivity
+from fieldsim.tables.dataset import Dataset, Dimension, Variable
+from fieldsim.tables.emf_file import emf_dataset, gap_dataset
+from fieldsim.tables.flux_file import flux_dataset
+from fieldsim.words.line_ends import unbroken
+from fieldsim.words.terminal import number
+
+__all__ = [
+    "ReportTable",
+    "clearance_table",
+    "emf_table",
+    "flux_table_of",
+    "gap_table",
+    "labelled_dataset",
+    "lever_table",
+    "meter_table",
+    "milliamperes",
+    "percent",
+    "three",
+]
+
+
+_ROUNDING = 1e-11  # volts, milliamperes, newtons: no hand-cranked machine gives so little
+
+
+@dataclass(frozen=True)
+class ReportTable:
+    """A table and the files that hold its numbers.
+
+    Parameters
+    ----------
+    stem
+        Of the files' names.
+    caption
+        What it shows.
+    header
+        Of the columns; the first one names the rows.
+    rows
+        As shown.
+    dataset
+        The table's own numbers.
+    more
+        Further datasets to link, by the end of the stem and with the words for them.
+    """
+
+    stem: str
+    caption: str
+    header: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    dataset: Dataset
+    more: Mapping[str, tuple[str, Dataset]] = field(default_factory=dict)
+
+    def files(self) -> dict[str, Dataset]:
+        """Return the datasets by file name, each as CSV and HDF5."""
+        found = {self.stem: self.dataset}
+        found |= {f"{self.stem}_{end}": data for end, (_, data) in self.more.items()}
+        return {stem + ending: d for stem, d in found.items() for ending in (".csv", ".h5")}
+
+    def markup(self) -> Markup:
+        """Return the table with its links."""
+        head = element("tr", *(element("th", name, scope="col") for name in self.header))
+        body = [
+            element("tr", element("th", row[0], scope="row"), *(element("td", c) for c in row[1:]))
+            for row in self.rows
+        ]
+        table = element(
+            "table", element("caption", element("span", self.caption)), element("thead", head),
+            element("tbody", *body),
+        )  # fmt: skip
+        links = [self._link("these numbers", self.stem)]
+        links += [self._link(words, f"{self.stem}_{end}") for end, (words, _) in self.more.items()]
+        scroller = element(
+            "div", table, class_="scroll", tabindex=0, role="group", aria_label=self.caption
+        )
+        files = element("p", "Files: ", joined(links, "; "), class_="files")
+        return element("div", scroller, files, class_="table")
+
+    def turned(self) -> ReportTable:
+        """Return the same table with rows and columns exchanged: narrower, where rows are few."""
+        names, *columns = zip(*self.rows, strict=True)
+        header = [self.header[0], *names]
+        rows = [[n, *column] for n, column in zip(self.header[1:], columns, strict=True)]
+        return replace(self, header=header, rows=rows)
+
+    @staticmethod
+    def _link(words: str, stem: str) -> Markup:
+        csv = element("a", f"{stem}.csv", href=f"{stem}.csv", download=True)
+        h5 = element("a", f"{stem}.h5", href=f"{stem}.h5", download=True)
+        return joined([f"{words} as ", csv, " and ", h5])
+
+
+def three(value: float) -> str:
+    """Return a number to three digits, a dash where there is none; what is rounding is 0.
+
+    Examples
+    --------
+    >>> three(12.3456), three(float("nan")), three(-7.45e-14)
+    ('12.3', '–', '0')
+    """
+    if math.isnan(value):
+        return "–"
+    return number(value, 3).replace("-", "−") if abs(value) > _ROUNDING else "0"
+
+
+def milliamperes(current_A: float) -> float:
+    """Return a lamp's current in milliamperes, 0 where a meter would show none."""
+    return 0.0 if abs(current_A) < 5e-7 else 1e3 * float(current_A)
+
+
+def percent(share: float) -> str:
+    r"""Return a relative change with its sign, a dash where there is none.
+
+    Examples
+    --------
+    >>> percent(0.1234), percent(-0.5), percent(-1e-6), percent(float("nan"))
+    ('+12.3\xa0%', '−50.0\xa0%', '0.0\xa0%', '–')
+    """
+    if math.isnan(share):
+        return "–"
+    shown = f"{100 * share:+.1f}".replace("-", "−")
+    return f"{'0.0' if shown[1:] == '0.0' else shown}\N{NO-BREAK SPACE}%"
+
+
+def clearance_table(study: DesignStudy, stem: str) -> ReportTable:
+    """Return the smallest distances of the parts."""
+    names = tuple(f"{c.first} to {c.second}" for c in study.clearances)
+    distances = np.array([c.distance_m for c in study.clearances])
+    return ReportTable(
+        f"{stem}_clearance",
+        "Clearances over a whole turn",
+        ["between", "mm"],
+        [[name, three(d * 1e3)] for name, d in zip(names, distances, strict=True)],
+        labelled_dataset("pair", names, {"distance_m": ("m", distances)}, study.geometry.title),
+    )
+
+
+def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
+    """Return the swing of every pair of coil and rotor."""
+    table = study.table
+    slope = np.abs(table.derivative_Wb_per_rad()).max(axis=2)
+    swing = table.peak_to_peak_Wb
+    pairs = [(i, j) for i in range(len(table.coils)) for j in range(len(table.rotors))]
+    names = tuple(f"{table.coils[i]} with {table.rotors[j]}" for i, j in pairs)
+    columns = {
+        "swing_Wb": ("Wb", np.array([swing[p] for p in pairs])),
+        "steepest_Wb_per_rad": ("Wb/rad", np.array([slope[p] for p in pairs])),
+        "relative_error": ("1", np.array([table.relative_error[p] for p in pairs])),
+    }
+    rows = [
+        [name, three(swing[p] * 1e3), three(slope[p] * 1e3), f"{table.relative_error[p]:.0e}"]
+        for name, p in zip(names, pairs, strict=True)
+    ]
+    return ReportTable(
+        f"{stem}_linkage",
+        "Flux linkage of every coil with every rotor",
+        ["coil with rotor", "swing, mWb", "steepest, mWb/rad", "error over swing"],
+        rows,
+        labelled_dataset("pair", names, columns, table.title),
+        {"curves": ("the curves over a rotor turn", flux_dataset(table))},
+    )
+
+
+def emf_table(study: DesignStudy, stem: str) -> ReportTable:
+    """Return the figures of every coil's EMF."""
+    names = tuple(study.figures)
+    columns = {
+        "peak_V": ("V", "peak, V"),
+        "rms_V": ("V", "RMS, V"),
+        "rectified_mean_V": ("V", "rectified mean, V"),
+        "form_factor": ("1", "form factor"),
+        "frequency_Hz": ("Hz", "frequency, Hz"),
+    }
+    values = {c: np.array([getattr(f, c) for f in study.figures.values()]) for c in columns}
+    return ReportTable(
+        f"{stem}_emf",
+        "EMF with nothing connected",
+        ["coil", *(words for _, words in columns.values())],
+        [[n, *(three(float(values[c][i])) for c in columns)] for i, n in enumerate(names)],
+        labelled_dataset(
+            "coil", names, {c: (u, values[c]) for c, (u, _) in columns.items()},
+            study.geometry.title,
+        ),
+        {"waveform": ("the waveform over a period", emf_dataset(study.waveform))},
+    )  # fmt: skip
+
+
+def meter_table(report: LightReport, stem: str) -> ReportTable:
+    """Return what meters show."""
+    places = tuple(f"{r.where}, load {'on' if r.loaded else 'off'}" for r in report.meters)
+    readings = [r.readings for r in report.meters]
+    columns = {
+        "dc_V": np.array([r.dc_V for r in readings]),
+        "average_responding_V": np.array([r.average_responding_V for r in readings]),
+        "true_rms_V": np.array([r.true_rms_V for r in readings]),
+        "peak_hold_V": np.array([r.peak_hold_V[1] for r in readings]),
+    }
+    rows = [
+        [place, *(three(_shown(float(values[i]))) for values in columns.values())]
+        for i, place in enumerate(places)
+    ]
+    return ReportTable(
+        f"{stem}_meter",
+        f"What a meter of {number(report.meter.input_ohm / 1e6, 3)} MΩ shows",
+        ["between", "DC, V", "AC averaging, V", "AC true RMS, V", "peak hold, V"],
+        rows,
+        labelled_dataset("place", places, {n: ("V", v) for n, v in columns.items()}, report.title),
+    )
+
+
+def gap_table(study: GapStudy, stem: str) -> ReportTable:
+    """Return the voltage at each clearance."""
+    single = len(study.coils) == 1
+    rows = [
+        [
+            f"{row.gap_m * 1e3:g} mm" + ("" if single else f", {coil}"),
+            three(row.figures[coil].rms_V),
+            three(row.figures[coil].peak_V),
+            percent(row.percent_per_tenth_mm[coil] / 100),
+        ]
+        for row in study.rows
+        for coil in study.coils
+    ]
+    header = ["clearance", "RMS, V", "peak, V", "RMS per 0.1 mm more"]
+    caption = "Voltage against clearance, all rotors moved along their shafts"
+    return ReportTable(f"{stem}_gap", caption, header, rows, gap_dataset(study))
+
+
+def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
+    """Return what each lever changes by the step that helps more and by the opposite one."""
+    pairs = [_ordered(found, lever.more, lever.less) for lever in found.levers]
+    kinds: list[tuple[str, Callable[[Effect], float]]] = [("RMS", lambda e: e.voltage_gain)]
+    if not math.isnan(found.lamp_A):
+        kinds.append(("light", lambda e: e.light_gain))
+    elif found.kind is Kind.POWER:
+        kinds.append(("power", lambda e: e.power_gain))
+    header = [
+        "step", *(kind for kind, _ in kinds), *(f"opposite step, {kind}" for kind, _ in kinds)
+    ]  # fmt: skip
+    rows = [
+        [
+            unbroken(better.words),
+            *(percent(of(step)) for step in (better, worse) for _, of in kinds),
+        ]
+        for better, worse in pairs
+    ]
+    steps = [step for pair in pairs for step in pair]
+    columns = {
+        "rms_V": ("V", np.array([s.rms_V for s in steps])),
+        "lamp_current_average_A": ("A", np.array([s.lamp_A for s in steps])),
+        "load_W": ("W", np.array([s.load_W for s in steps])),
+        "voltage_gain": ("1", np.array([s.voltage_gain for s in steps])),
+        "light_gain": ("1", np.array([s.light_gain for s in steps])),
+        "power_gain": ("1", np.array([s.power_gain for s in steps])),
+    }
+    words = tuple(s.words for s in steps)
+    return ReportTable(
+        f"{stem}_what_helps",
+        f"One step at a time; RMS is that of {found.what}, open",
+        header,
+        rows,
+        labelled_dataset("step", words, columns, title),
+    )
+
+
+def _ordered(found: Sensitivity, more: Effect, less: Effect) -> tuple[Effect, Effect]:
+    worse = math.isnan(found.gain(more)) or found.gain(less) > found.gain(more)
+    return (less, more) if worse else (more, less)
+
+
+def _shown(volt: float) -> float:
+    """Return a reading as a display of a tenth of a millivolt would have it."""
+    return 0.0 if abs(volt) < 5e-5 else volt
+
+
+def labelled_dataset(
+    dimension: str,
+    labels: tuple[str, ...],
+    columns: Mapping[str, tuple[str, np.ndarray]],
+    title: str,
+) -> Dataset:
+    """Return columns of numbers over one dimension of labels.
+
+    Parameters
+    ----------
+    dimension, labels
+        Name of the dimension, and one label a row.
+    columns
+        Unit and numbers (rows,) by name.
+    title
+        Of the machine.
+    """
+    return Dataset(
+        (Dimension(dimension, labels),),
+        tuple(Variable(n, unit, (dimension,), v) for n, (unit, v) in columns.items()),
+        {"title": title},
+    )

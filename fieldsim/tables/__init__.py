@@ -1,0 +1,1 @@
+"""Results as CSV, HDF5 and JSON."""

@@ -1,0 +1,148 @@
+"""Tables with named dimensions and units, written as CSV or HDF5.
+
+CSV holds one row a step of the table's first dimension; further dimensions become columns named
+``variable[LABEL,...]``. HDF5 holds the same numbers as netCDF-style dimension scales with ``units``
+attributes, which ``xarray.open_dataset(file, engine="h5netcdf")`` opens with named dimensions.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import product
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.files import ending_of, written_whole
+
+__all__ = ["TABLE_ENDINGS", "Dataset", "Dimension", "Variable", "save_dataset"]
+
+TABLE_ENDINGS = (".csv", ".h5")
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension with its coordinates: numbers with a unit, or labels.
+
+    Parameters
+    ----------
+    name
+        As in files, with the unit at its end where it has one.
+    values
+        Numbers or labels, one a step.
+    unit
+        Of numbers; empty for labels.
+    """
+
+    name: str
+    values: NDArray[np.float64] | tuple[str, ...]
+    unit: str = ""
+
+    def __len__(self) -> int:
+        """Return the number of steps."""
+        return len(self.values)
+
+
+@dataclass(frozen=True)
+class Variable:
+    """Numbers over some dimensions, in the order of ``dimensions``."""
+
+    name: str
+    unit: str
+    dimensions: tuple[str, ...]
+    values: NDArray[np.float64]
+    description: str = ""
+    in_csv: bool = True
+
+
+@dataclass(frozen=True)
+class Dataset:
+    """Dimensions and variables; the first dimension is the rows of a CSV."""
+
+    dimensions: tuple[Dimension, ...]
+    variables: tuple[Variable, ...]
+    attributes: Mapping[str, str | float] = field(default_factory=dict)
+
+    def dimension(self, name: str) -> Dimension:
+        """Return the dimension of that name."""
+        return {d.name: d for d in self.dimensions}[name]
+
+    def columns(self) -> tuple[list[str], list[list[Any]]]:
+        """Return the CSV's column names and columns."""
+        rows = self.dimensions[0]
+        names, columns = [rows.name], [list(rows.values)]
+        for variable in self.variables:
+            if not variable.in_csv or rows.name not in variable.dimensions:
+                continue
+            axis = variable.dimensions.index(rows.name)
+            values = np.moveaxis(variable.values, axis, -1)
+            others = [self.dimension(d) for d in variable.dimensions if d != rows.name]
+            for index in product(*(range(len(d)) for d in others)):
+                labels = ",".join(str(d.values[i]) for d, i in zip(others, index, strict=True))
+                names.append(f"{variable.name}[{labels}]" if labels else variable.name)
+                columns.append(values[index].tolist())
+        return names, columns
+
+
+def save_dataset(dataset: Dataset, path: str | os.PathLike[str]) -> None:
+    """Write a dataset as ``.csv`` or ``.h5`` by its ending; an existing file is replaced.
+
+    Numbers in CSV have as many digits as it takes to read the same floating-point number back.
+
+    Raises
+    ------
+    FileTroubleError
+        If the ending is another one or the place cannot be written.
+    """
+    ending = ending_of(path, TABLE_ENDINGS, "table")
+    with written_whole(path) as passing:
+        if ending == ".csv":
+            _write_csv(dataset, passing)
+        else:
+            _write_hdf5(dataset, passing)
+
+
+def _write_csv(dataset: Dataset, path: Path) -> None:
+    names, columns = dataset.columns()
+    with path.open("x", newline="", encoding="utf-8") as stream:
+        writer = csv.writer(stream, lineterminator="\n")
+        writer.writerow(names)
+        writer.writerows(
+            [repr(float(v)) if not isinstance(v, str) else v for v in row]
+            for row in zip(*columns, strict=True)
+        )
+
+
+def _write_hdf5(dataset: Dataset, path: Path) -> None:
+    import h5py
+
+    # In memory first: the library can end the whole process when a disk fills up under it.
+    image = io.BytesIO()
+    with h5py.File(image, "w") as file:
+        for key, value in dataset.attributes.items():
+            file.attrs[key] = value
+        for dimension in dataset.dimensions:
+            if isinstance(dimension.values, tuple):
+                kind = h5py.string_dtype("utf-8")
+                scale = file.create_dataset(
+                    dimension.name, data=np.array(dimension.values, dtype=object), dtype=kind
+                )
+            else:
+                scale = file.create_dataset(dimension.name, data=dimension.values)
+                scale.attrs["units"] = dimension.unit
+            scale.make_scale(dimension.name)
+        for variable in dataset.variables:
+            data = file.create_dataset(variable.name, data=variable.values)
+            data.attrs["units"] = variable.unit
+            if variable.description:
+                data.attrs["long_name"] = variable.description
+            for axis, name in enumerate(variable.dimensions):
+                data.dims[axis].attach_scale(file[name])
+    with path.open("xb") as stream:
+        stream.write(image.getbuffer())

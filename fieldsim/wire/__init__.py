@@ -1,0 +1,1 @@
+"""Round wire, how it packs into windings, and its resistance."""

@@ -1,0 +1,1 @@
+"""Results in words: cautions, screens and the formats of numbers."""

@@ -1,0 +1,240 @@
+"""A report's first screen: does it light, how hard is the crank, what helps most; in words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fieldsim.circuit.results import LampReport
+from fieldsim.machine.mechanics import CrankArm, Friction
+from fieldsim.mechanics.effort import Effort
+from fieldsim.report.tables import milliamperes, percent, three
+from fieldsim.studies.design_study import DesignStudy
+from fieldsim.words.light_text import needed_speed, power
+
+__all__ = ["Answer", "Facts", "answers", "facts_of", "key_numbers"]
+
+_EASY, _STEADY = 0.15, 0.5  # of the hand's force: common practice, no published source
+_NO_TORQUE_Nm = 1e-9
+_NO_FORCE_N = 0.01  # at the hand: nobody feels it
+_ROUNDING = 1e-5  # of the peak: a circuit is solved to some 1e-4
+_LEAST_V = 5e-5  # as the display of a meter would show it
+_USUAL_ARM_M = 0.1  # where the file gives none: common practice, no published source
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A question, its answer in a few words, and what stands behind it."""
+
+    question: str
+    short: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Facts:
+    """The numbers by which designs are compared.
+
+    Parameters
+    ----------
+    rms_V
+        Of what the load hangs on, open, or of the coil that gives most.
+    lamp_A
+        Average current of all lamps together; NaN without lamps.
+    hand_W
+        Average power of the hand; NaN if unknown.
+    hand_peak_Nm
+        Largest torque at the crank; NaN if unknown.
+    """
+
+    rms_V: float
+    lamp_A: float
+    hand_W: float
+    hand_peak_Nm: float
+
+
+def facts_of(study: DesignStudy) -> Facts:
+    """Return the numbers by which a design is compared with others."""
+    crank = study.effort.crank if study.effort is not None else None
+    return Facts(
+        study.sensitivity.rms_V,
+        study.sensitivity.lamp_A,
+        math.nan if crank is None else crank.hand_W,
+        math.nan if crank is None else crank.peak_Nm,
+    )
+
+
+def answers(study: DesignStudy) -> tuple[Answer, Answer, Answer]:
+    """Return the three answers of the first screen."""
+    return _lights(study), _crank(study), _helps(study)
+
+
+def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
+    """Return four or five numbers with what they are."""
+    rms_V = study.sensitivity.rms_V
+    volts = three(rms_V if rms_V >= _LEAST_V else 0.0)
+    found = [(f"{volts} V", f"RMS, open, from {study.sensitivity.what}")]
+    lamps = study.light.result.lamps if study.light is not None else ()
+    effort = study.effort
+    cranked = effort is not None and not _nothing_brakes(effort)
+    if lamps:
+        least = min(lamps, key=lambda lamp: lamp.share_of_rated)
+        found.append((f"{three(milliamperes(least.average_A))} mA", "on average in each lamp"))
+    elif study.sensitivity.what in study.figures and not study.cancels:
+        figures = study.figures[study.sensitivity.what]
+        found.append((f"{three(figures.peak_V)} V", "at its peak, open"))
+        if not cranked:
+            found.append((f"{three(figures.frequency_Hz)} Hz", "electrical frequency"))
+    if effort is not None and cranked:
+        arm = effort.arm or CrankArm(_USUAL_ARM_M)
+        force = effort.crank.peak_Nm / arm.length_m
+        shown = three(force) if force >= _NO_FORCE_N else "0"
+        found.append((f"{shown} N", f"at most on a {arm.length_m * 1e3:.4g} mm crank arm"))
+        found.append((power(max(effort.crank.hand_W, 0.0)), "from the hand"))
+    best = study.sensitivity.helpful()
+    if best and not study.cancels and not _overdriven(lamps):
+        gain = percent(study.sensitivity.gain(best[0]))
+        found.append((gain, f"{study.sensitivity.kind.value} from the best single step"))
+    return [(value.replace(" ", "\N{NO-BREAK SPACE}"), words) for value, words in found]
+
+
+def _overdriven(lamps: Sequence[LampReport]) -> bool:
+    return any(lamp.share_of_rated > 1 for lamp in lamps)
+
+
+def _sentence(words: str) -> str:
+    """Return words with a capital at their head and a stop at their end."""
+    return f"{words[0].upper()}{words[1:]}" + ("" if words.endswith((".", "}")) else ".")
+
+
+def _lights(study: DesignStudy) -> Answer:
+    question = "Does it light?"
+    open_words = (
+        f"With nothing connected, {study.sensitivity.what} gives "
+        f"{three(study.sensitivity.rms_V)} V RMS."
+    )
+    if study.light is None:
+        fittings = study.geometry.fittings
+        loaded = fittings is not None and fittings.load is not None
+        return Answer(question, "No." if loaded else "No lamps are given.",
+                      _sentence(study.notes["light"]) if loaded else open_words)  # fmt: skip
+    if study.cancels:
+        return Answer(question, "No, the linkages cancel.", _cancel_words(study))
+    lamps = study.light.result.lamps
+    if not lamps:
+        used = power(study.light.result.useful_W)
+        return Answer(question, "No lamps in the load.", f"It takes {used}. {open_words}")
+    lit = [lamp for lamp in lamps if lamp.lights]
+    needed = study.light.lamp_speeds or (None,) * len(lamps)
+    words = []
+    for lamp, speed in list(zip(lamps, needed, strict=True))[:3]:
+        words.append(_lamp_words(lamp))
+        if speed is not None and not lamp.lights:
+            words.append(needed_speed(speed, study.light.run.speed))
+    return Answer(question, _lit_words(lamps, lit), " ".join(words))
+
+
+def _cancel_words(study: DesignStudy) -> str:
+    return (
+        f"What {study.sensitivity.what} is made of gives voltage, but it adds up to next to "
+        "nothing there: the parts work against each other."
+    )
+
+
+def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
+    many, on = sum(p.count for p in lamps), sum(p.count for p in lit)
+    if not on:
+        return "No, it stays dark." if many == 1 else f"No, all {many} lamps stay dark."
+    if _overdriven(lit):
+        return "Yes, but above what the lamps are rated for."
+    if on < many:
+        return f"In part: {on} of {many} lamps light."
+    return "Yes, it lights." if many == 1 else f"Yes, all {many} lamps light."
+
+
+def _lamp_words(lamp: LampReport) -> str:
+    each = " each" if lamp.count > 1 else ""
+    current = f"{lamp.label}: {three(milliamperes(lamp.average_A))} mA on average{each}"
+    if not lamp.lights:
+        return f"{current}; seen from {three(1e3 * lamp.visible_A)} mA."
+    share = f"{100 * lamp.share_of_rated:.3g}\N{NO-BREAK SPACE}%"
+    return f"{current}, {share} of the rated {three(1e3 * lamp.rated_A)} mA."
+
+
+def _crank(study: DesignStudy) -> Answer:
+    question = "How hard must I crank?"
+    effort = study.effort
+    if effort is None:
+        short = "Too hard for one hand." if study.too_hard else "Not known."
+        return Answer(question, short, _sentence(study.notes["effort"]))
+    if _nothing_brakes(effort):
+        reason = effort.electric.open_because
+        why = f"Nothing brakes the crank: {reason}, and no friction is given."
+        return Answer(question, "Not known yet.", why)
+    arm = effort.arm or CrankArm(_USUAL_ARM_M)
+    force, average = effort.crank.peak_Nm / arm.length_m, effort.crank.average_Nm / arm.length_m
+    share = force / arm.hand_force_N
+    word = (
+        "It turns easily." if share <= _EASY else "It takes a steady hand." if share <= _STEADY
+        else "It is hard work." if share <= 1 else "Too hard for one hand."
+    )  # fmt: skip
+    length = f"{arm.length_m * 1e3:.4g} mm arm"
+    where = f"the {length}" if effort.arm is not None else f"a {length} (the file gives none)"
+    hand = f"a hand can give about {arm.hand_force_N:g} N (crank.hand_force in the file)"
+    if force < _NO_FORCE_N:
+        details = [f"Next to nothing on {where}; {hand}."]
+    elif abs(average) < _ROUNDING * force:
+        details = [
+            f"Nothing on average: the magnets pull back and forth with up to {three(force)} N on "
+            f"{where}; {hand}."
+        ]
+    else:
+        details = [f"{three(average)} N on {where} on average, {three(force)} N at most; {hand}."]
+    rpm = abs(effort.speed.base_rad_per_s) * 30 / math.pi
+    details.append(f"At {rpm:.4g} rpm that is {power(max(effort.crank.hand_W, 0.0))}.")
+    if effort.electric.open_because:
+        details.append(f"No current is reckoned with, as {effort.electric.open_because}.")
+    if effort.friction == Friction():
+        details.append("Friction is left out: the file gives none.")
+    return Answer(question, word, " ".join(details))
+
+
+def _nothing_brakes(effort: Effort) -> bool:
+    """Return whether no torque at all is reckoned with: no current, no friction, no other rotor."""
+    torque = effort.crank.torque_Nm
+    return bool(effort.electric.open_because) and float(abs(torque).max()) < _NO_TORQUE_Nm
+
+
+def _helps(study: DesignStudy) -> Answer:
+    question, found = "What helps most?", study.sensitivity
+    lamps = study.light.result.lamps if study.light is not None else ()
+    if study.cancels:
+        return Answer(
+            question, "Turn one part round.",
+            "Turn all magnets of one rotor over, or reverse one coil of a connection, so that the "
+            "parts add up.",
+        )  # fmt: skip
+    if _overdriven(lamps):
+        return Answer(
+            question, "Nothing more is needed.",
+            "The lamps get more than they are rated for: more lamps side by side, a resistor in "
+            "series or a slower crank brings them back.",
+        )  # fmt: skip
+    steps = found.helpful()
+    if not steps:
+        return Answer(question, "No single step helps.", "None of the steps tried gives more.")
+
+    def words(i: int) -> str:
+        return f"{steps[i].words} ({percent(found.gain(steps[i]))} {found.kind.value})"
+
+    first = steps[0]
+    short = f"{_sentence(first.words)[:-1]}: {percent(found.gain(first))} {found.kind.value}."
+    then = [words(i) for i in range(1, min(3, len(steps)))]
+    why = f"Then: {'; '.join(then)}." if then else "Nothing else helps."
+    if lamps and not any(lamp.lights for lamp in lamps):
+        lit = any(step.lit for step in steps)
+        why += " Some of these steps light it." if lit else (
+            " No single step is enough to light it: take several, crank faster or use fewer lamps."
+        )  # fmt: skip
+    return Answer(question, short, why)

@@ -1,0 +1,235 @@
+"""What ``light`` prints: lamps, power, meters, coils and cautions on one screen."""
+
+from __future__ import annotations
+
+import math
+
+from fieldsim.circuit.lamp_speeds import LampSpeed
+from fieldsim.circuit.results import CircuitResult, LampReport
+from fieldsim.machine.load.circuit_parts import Short
+from fieldsim.machine.machine import Geometry
+from fieldsim.operation.light import LightReport
+from fieldsim.studies.lamp_start import EYE_S, LampStart
+from fieldsim.waveform.emf import Speed
+from fieldsim.words.cautions import speed_caution
+from fieldsim.words.terminal import folded, number, speed_words, table_text
+
+__all__ = [
+    "lamp_sentence",
+    "lamp_start_text",
+    "light_text",
+    "needed_speed",
+    "power",
+    "power_rows",
+    "three",
+]
+
+VISIBLE_FLICKER_Hz = 60.0
+"""Below it most eyes see lamps flicker (common practice, no published source)."""
+
+
+def light_text(geometry: Geometry, report: LightReport) -> str:
+    """Return the screen of a machine at a speed."""
+    result = report.result
+    lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
+    if result.lamps:
+        lines += ["", table_text(_LAMP_HEADER, [_lamp_cells(lamp) for lamp in result.lamps])]
+    if report.has_load:
+        lines += ["", table_text(["average power", "mW", "share"], power_rows(result))]
+    lines += ["", _meter_table(report)]
+    if report.has_load:
+        rows = [
+            [
+                coil.name,
+                three(1e3 * coil.rms_A),
+                three(1e3 * coil.recommended_A),
+                three(1e3 * coil.heat_W),
+                three(coil.rise_K),
+            ]
+            for coil in report.coils
+        ]
+        header = ["coil", "RMS mA", "wire bears mA", "heat mW", "warmer than air by about K"]
+        lines += ["", table_text(header, rows)]
+    balance = result.balance
+    lines += [
+        "",
+        f"the state repeats every {number(report.run.period_s * 1e3)} ms; energy balances to "
+        f"{balance.energy:.0e}, charge to {balance.charge:.0e}",
+    ]
+    lines += [f"Note: {text}" for text in report.run.warnings]
+    texts = [caution.text for caution in report.cautions]
+    fast = speed_caution(geometry, report.run.emf.waveform)
+    lines += [f"Caution: {text}" for text in [*texts, fast] if text]
+    return folded("\n".join(lines))
+
+
+def verdict(report: LightReport) -> str:
+    """Return what lights, in a sentence."""
+    if not report.has_load:
+        coil = report.result.circuit.outlets[0].name
+        return (
+            "Open circuit: nothing is connected. To see what lights, add for instance\n"
+            f"  load: {{across: {coil}, rectifier: bridge, lamps: {{colour: white, parallel: 6}}}}"
+            + ("\nand the wire of each coil: wire: {gauge: AWG 32}" if not report.coils else "")
+        )
+    short = [t for t in report.result.parts if isinstance(t.part, Short)]
+    if short:
+        outlet = report.result.outlets[short[0].outlet]
+        rms_A = math.sqrt(report.result.average(outlet.current_A**2))
+        return f"Short circuit across {outlet.name}: {three(1e3 * rms_A)} mA RMS."
+    sentences = [lamp_sentence(lamp) for lamp in report.result.lamps]
+    for i, lamp in enumerate(report.result.lamps):
+        if not lamp.lights and report.lamp_speeds:
+            sentences[i] += f" {needed_speed(report.lamp_speeds[i], report.run.speed)}"
+    if not sentences:
+        return f"No lamps in the load; it takes {power(report.result.useful_W)}."
+    return "\n".join(sentences)
+
+
+def lamp_sentence(lamp: LampReport) -> str:
+    """Return whether a lamp lights, in a sentence."""
+    many = f"{lamp.count} x {lamp.label}" if lamp.count > 1 else lamp.label
+    lights = "light" if lamp.count > 1 else "lights"
+    stays = "stay" if lamp.count > 1 else "stays"
+    average = f"{three(1e3 * lamp.average_A)} mA on average"
+    if not lamp.lights:
+        return f"{many} {stays} dark: {average}, seen from {three(1e3 * lamp.visible_A)} mA."
+    share = f"{100 * lamp.share_of_rated:.3g} % of the rated {three(1e3 * lamp.rated_A)} mA"
+    flicker = ""
+    if lamp.flicker_Hz and lamp.flicker_Hz < VISIBLE_FLICKER_Hz and lamp.flicker_percent > 10:
+        flicker = f"; flickers visibly, {three(lamp.flicker_Hz)} times a second"
+    return f"{many} {lights}: {average} each, {share}{flicker}."
+
+
+def needed_speed(lamp: LampSpeed, speed: Speed) -> str:
+    """Return from which speed on a lamp lights, in a sentence."""
+    what = "the crank" if speed.given_as == "crank" else "the rotors"
+    if lamp.speed_rad_s is None:
+        return f"Up to {lamp.up_to_rad_s * 30 / math.pi:.4g} rpm of {what} no speed lights it."
+    return f"It would light from {three(lamp.speed_rad_s * 30 / math.pi)} rpm of {what}."
+
+
+_LAMP_HEADER = [
+    "lamp",
+    "number",
+    "lights",
+    "average mA",
+    "peak mA",
+    "seen from mA",
+    "rated mA",
+    "of rated",
+    "flicker Hz",
+    "depth",
+]
+
+
+def _lamp_cells(lamp: LampReport) -> list[str]:
+    return [
+        lamp.label,
+        str(lamp.count),
+        "yes" if lamp.lights else "no",
+        three(1e3 * lamp.average_A),
+        three(1e3 * lamp.peak_A),
+        three(1e3 * lamp.visible_A),
+        three(1e3 * lamp.rated_A),
+        f"{100 * lamp.share_of_rated:.3g} %" if lamp.share_of_rated >= 1e-3 else "0 %",
+        three(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
+        f"{lamp.flicker_percent:.0f} %",
+    ]
+
+
+def power_rows(result: CircuitResult) -> list[list[str]]:
+    """Return where the power goes: what, milliwatts, share of all."""
+    source = result.source_W
+
+    def row(what: str, watt: float) -> list[str]:
+        share = f"{100 * watt / source:.1f} %" if source > 0 else "-"
+        return [what, three(1e3 * watt), share]
+
+    rows = [row("from the magnets", source)]
+    rows += [row(f"coil {coil.name}", coil.heat_W) for coil in result.coils.values()]
+    alike: dict[str, tuple[int, float]] = {}
+    for trace in result.parts:
+        label = "bridge diode" if trace.label.startswith("bridge diode") else trace.label
+        count, watt = alike.get(label, (0, 0.0))
+        alike[label] = count + trace.count, watt + trace.loss_W * trace.count
+    rows += [
+        row(f"{count} x {label}" if count > 1 else label, watt)
+        for label, (count, watt) in alike.items()
+    ]
+    rows.append(row("useful", result.useful_W))
+    return rows
+
+
+def _meter_table(report: LightReport) -> str:
+    rows = [
+        [
+            row.where,
+            ("on" if row.loaded else "off") if report.has_load else "none",
+            _volt(row.readings.dc_V),
+            _volt(row.readings.average_responding_V),
+            _volt(row.readings.true_rms_V),
+            _peaks(row.readings.peak_hold_V),
+        ]
+        for row in report.meters
+    ]
+    ohm = report.meter.input_ohm
+    size = f"{ohm / 1e6:.3g} Mohm" if ohm >= 1e6 else f"{ohm:.6g} ohm"
+    across = f"meter of {size} across"
+    header = [across, "load", "DC V", "AC V, averaging", "AC V, true RMS", "peak hold V"]
+    return table_text(header, rows, left=2)
+
+
+def _volt(value: float) -> str:
+    """Return a voltage as a display of a tenth of a millivolt would show it."""
+    return "0" if abs(value) < 5e-5 else number(value, 3)
+
+
+def _peaks(range_V: tuple[float, float]) -> str:
+    low, high = (_volt(value) for value in range_V)
+    return low if low == high else f"{low} to {high}"
+
+
+def three(value: float) -> str:
+    """Return a number to three digits; what is next to nothing is 0.
+
+    Examples
+    --------
+    >>> three(0.12345), three(1e-9)
+    ('0.123', '0')
+    """
+    return number(value, 3) if abs(value) >= 5e-4 else "0"
+
+
+def power(watt: float) -> str:
+    """Return a power in a unit in which it reads well.
+
+    Examples
+    --------
+    >>> power(0.1234), power(2.0)
+    ('123 mW', '2.00 W')
+    """
+    return f"{number(watt, 3)} W" if watt >= 1 else f"{three(1e3 * watt)} mW"
+
+
+def lamp_start_text(start: LampStart) -> str:
+    """Return when each lamp comes on after a start from rest."""
+    crank = start.crank
+    lines = [
+        f"Start-up: from rest to full speed in {number(crank.ramp_s, 3)} s, wobbling by "
+        f"{100 * crank.wobble:.3g} % twice a turn, followed for "
+        f"{number(start.result.duration_s, 3)} s"
+    ]
+    for lamp in start.lamps:
+        if lamp.on_s is None:
+            lines.append(f"  {lamp.label}: stays dark")
+        else:
+            lines.append(
+                f"  {lamp.label}: first lights after {number(lamp.on_s, 3)} s (average over the "
+                f"last {EYE_S:g} s); {three(1e3 * lamp.average_A)} mA on average over the last "
+                f"{number(lamp.stretch_s, 3)} s"
+            )
+    if not start.lamps:
+        lines.append("  no lamps")
+    lines += [f"Note: {text}" for text in start.notes]
+    return folded("\n".join(lines))

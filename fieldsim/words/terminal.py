@@ -1,0 +1,270 @@
+"""What commands print: short texts and tables."""
+
+from __future__ import annotations
+
+import math
+import sys
+import textwrap
+from collections.abc import Sequence
+
+from fieldsim.machine.clearance.clearances import Clearance
+from fieldsim.machine.machine import Cuboid, Cylinder, Geometry, Magnet
+from fieldsim.studies.compare import Comparison
+from fieldsim.studies.gap import GapStudy
+from fieldsim.waveform.emf import EmfWaveform, Speed
+from fieldsim.waveform.figures import EmfFigures, emf_figures
+from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.words.cautions import magnet_caution, speed_caution, voltage_caution
+
+__all__ = [
+    "check_text",
+    "comparison_text",
+    "emf_text",
+    "flux_text",
+    "gap_text",
+    "print_text",
+    "table_text",
+]
+
+_PIPED_WIDTH = 120
+
+
+def print_text(text: str) -> None:
+    """Print to standard output, if there is any."""
+    if sys.stdout is not None:
+        sys.stdout.write(text + "\n")
+
+
+def folded(text: str) -> str:
+    """Return text with its long lines folded between words, the rest of each set in a little."""
+    return "\n".join(
+        line
+        if len(line) <= _PIPED_WIDTH
+        else textwrap.fill(line, _PIPED_WIDTH, subsequent_indent="    ", break_on_hyphens=False)
+        for line in text.split("\n")
+    )
+
+
+def table_text(header: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:
+    """Return a table as text; the first ``left`` columns are aligned left, the rest right."""
+    from io import StringIO
+
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="", show_edge=False)
+    for i, name in enumerate(header):
+        table.add_column(name, justify="left" if i < left else "right", overflow="fold")
+    for row in rows:
+        table.add_row(*[Text(cell) for cell in row])  # letter by letter: no markup in a title
+    stream = StringIO()
+    Console(file=stream, width=_PIPED_WIDTH, color_system=None, highlight=False).print(table)
+    return "\n".join(line.rstrip() for line in stream.getvalue().splitlines())
+
+
+def number(value: float, digits: int = 4) -> str:
+    """Return a number to some digits, without an exponent where it reads well.
+
+    Examples
+    --------
+    >>> number(0.0123456), number(1234.5678), number(0.0)
+    ('0.01235', '1235', '0')
+    """
+    if value == 0 or not math.isfinite(value):
+        return f"{value:g}"
+    exponent = math.floor(math.log10(abs(value)))
+    if exponent < -4 or exponent > 6:
+        return f"{value:.{digits - 1}e}"
+    return f"{value:.{max(digits - 1 - exponent, 0)}f}"
+
+
+def _magnet_words(magnet: Magnet) -> str:
+    shape = magnet.shape
+    if isinstance(shape, Cuboid):
+        words = "block " + " x ".join(f"{e * 1e3:.4g}" for e in shape.size) + " mm"
+    elif isinstance(shape, Cylinder):
+        words = (
+            f"cylinder {shape.diameter * 1e3:.4g} mm across, {shape.thickness * 1e3:.4g} mm thick, "
+            f"axis along the {shape.axis.name.lower()}"
+        )
+    else:
+        words = f"ball {shape.diameter * 1e3:.4g} mm across"
+    return f"{words}, {magnet.remanence:.4g} T"
+
+
+def check_text(geometry: Geometry, clearances: tuple[Clearance, ...]) -> str:
+    """Return what was understood of a geometry, in a few lines."""
+    lines = [geometry.title]
+    lines += [f"  magnet {m.name}: {_magnet_words(m)}" for m in geometry.magnets]
+    for rotor in geometry.rotors:
+        poles: dict[str, int] = {}
+        for m in rotor.magnets:
+            key = f"{m.magnet.name} north {m.north.value}"
+            poles[key] = poles.get(key, 0) + 1
+        held = ", ".join(f"{n} x {key}" for key, n in poles.items())
+        start = f", starts at {math.degrees(rotor.start):.4g} deg" if rotor.start else ""
+        lines.append(
+            f"  rotor {rotor.name}: {held}; {float(rotor.gear_ratio):.6g} turns per crank turn"
+            f"{start}"
+        )
+    for coil in geometry.coils:
+        a, b = (x * 1e3 for x in coil.opening)
+        lines.append(
+            f"  coil {coil.name}: {coil.turns:g} turns, opening {a:.4g} x {b:.4g} mm, length "
+            f"{coil.length * 1e3:.4g} mm, build {coil.build * 1e3:.4g} mm; mean turn "
+            f"{coil.mean_turn_m * 1e3:.4g} mm, wire {coil.turns * coil.mean_turn_m:.4g} m"
+        )
+    lines += [
+        f"  clearance {c.first} to {c.second}: {c.distance_m * 1e3:.4g} mm" for c in clearances
+    ]
+    lines.append(f"Caution: {magnet_caution(geometry)}")
+    return folded("\n".join(lines))
+
+
+def flux_text(table: FluxTable) -> str:
+    """Return the swing of every pair and its error."""
+    rows = []
+    for i, coil in enumerate(table.coils):
+        for j, rotor in enumerate(table.rotors):
+            curve = table.linkage_Wb[i, j]
+            slope = table.derivative_Wb_per_rad()[i, j]
+            rows.append(
+                [
+                    coil,
+                    rotor,
+                    number(curve.min() * 1e3),
+                    number(curve.max() * 1e3),
+                    number(float(curve.max() - curve.min()) * 1e3),
+                    number(float(abs(slope).max()) * 1e3),
+                    f"{table.relative_error[i, j]:.1e}",
+                ]
+            )
+    header = [
+        "coil",
+        "rotor",
+        "least mWb",
+        "most mWb",
+        "swing mWb",
+        "steepest mWb/rad",
+        "error/swing",
+    ]
+    return folded(
+        f"{table.title}: flux linkage over {table.angles} rotor angles\n\n"
+        + table_text(header, rows, left=2)
+    )
+
+
+def speed_words(speed: Speed) -> str:
+    """Return a speed in words."""
+    rpm = speed.base_rad_per_s * 30 / math.pi
+    if speed.given_as == "crank":
+        return f"crank at {rpm:.6g} rpm"
+    return f"every rotor at {rpm:.6g} rpm"
+
+
+def _figure_cells(f: EmfFigures) -> list[str]:
+    return [
+        number(f.peak_V),
+        number(f.rms_V),
+        number(f.rectified_mean_V),
+        number(f.form_factor),
+        number(f.frequency_Hz),
+        number(f.peak_to_peak_linkage_Wb * 1e3),
+    ]
+
+
+_FIGURE_HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "swing mWb"]
+
+
+def period_words(waveform: EmfWaveform) -> str:
+    """Return the period in words."""
+    what = "crank" if waveform.speed.given_as == "crank" else "rotor"
+    turns, length_s = waveform.period.turns, waveform.period_s
+    if waveform.period.exact:
+        # Coils may repeat sooner than the rotors do, with alternating poles for one.
+        often = math.gcd(*(round(f * length_s) for f in waveform.frequency_Hz)) or 1
+        turns, length_s = turns / often, length_s / often
+    shown = f"{turns}" if turns.denominator <= 1000 else f"{float(turns):.6g}"
+    unit = f"{what} turn" if turns <= 1 else f"{what} turns"
+    if waveform.period.exact:
+        return f"the waveform repeats every {shown} {unit}, {length_s:.4g} s"
+    return (
+        f"the waveform repeats after a long time or never; the figures are of {shown} {unit}, "
+        f"{length_s:.4g} s"
+    )
+
+
+def emf_text(geometry: Geometry, waveform: EmfWaveform) -> str:
+    """Return the figures of every coil, the period, the error and the cautions."""
+    figures = emf_figures(waveform)
+    lines = [
+        f"{waveform.title}: EMF with nothing connected, {speed_words(waveform.speed)}",
+        "",
+        table_text(
+            ["coil", *_FIGURE_HEADER], [[coil, *_figure_cells(f)] for coil, f in figures.items()]
+        ),
+        "",
+        f"{period_words(waveform)}; linkage is good to {waveform.relative_error:.1e} of its swing",
+    ]
+    cautions = [
+        voltage_caution(max(f.peak_V for f in figures.values())),
+        speed_caution(geometry, waveform),
+    ]
+    lines += [f"Caution: {c}" for c in cautions if c]
+    return folded("\n".join(lines))
+
+
+def comparison_text(comparison: Comparison, speed: Speed) -> str:
+    """Return the designs side by side."""
+    rows = []
+    for design in comparison.designs:
+        for coil, f in design.figures.items():
+            ratio = comparison.ratio_to_first(design, coil, "rms_V")
+            rows.append(
+                [
+                    design.title,
+                    coil,
+                    *_figure_cells(f),
+                    number(ratio) if ratio is not None else "-",
+                ]
+            )
+    peak = max(f.peak_V for d in comparison.designs for f in d.figures.values())
+    caution = voltage_caution(peak)
+    return folded(
+        f"EMF with nothing connected, {speed_words(speed)}\n\n"
+        + table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
+        + (f"\n\nCaution: {caution}" if caution else "")
+    )
+
+
+def gap_text(study: GapStudy, speed: Speed) -> str:
+    """Return the rows of a gap study and the fits."""
+    rows = [
+        [
+            number(row.gap_m * 1e3),
+            coil,
+            number(row.figures[coil].peak_V),
+            number(row.figures[coil].rms_V),
+            number(row.figures[coil].rectified_mean_V),
+            f"{row.percent_per_tenth_mm[coil]:+.2f}",
+        ]
+        for row in study.rows
+        for coil in study.coils
+    ]
+    header = ["gap mm", "coil", "peak V", "RMS V", "rectified mean V", "RMS % per 0.1 mm"]
+    lines = [
+        f"{study.title}: rotor {', '.join(study.rotors)} moved along the shaft, "
+        f"{speed_words(speed)}",
+        "",
+        table_text(header, rows, left=2),
+    ]
+    for coil, fit in study.fits.items():
+        length = f"{fit.length_m * 1e3:.3g} mm" if math.isfinite(fit.length_m) else "no length"
+        lines.append(
+            f"\ncoil {coil}: RMS falls to 37 % every {length}; the exponential "
+            f"{fit.volts_at_zero:.4g} V * exp(-gap / length) fits within {fit.worst_misfit:.1%}"
+        )
+    caution = voltage_caution(max(f.peak_V for row in study.rows for f in row.figures.values()))
+    return folded("\n".join(lines) + (f"\nCaution: {caution}" if caution else ""))

@@ -1,0 +1,171 @@
+"""From a machine to the steady state of its circuit."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.machine_circuit import coil_circuit, machine_emf, steady_state
+from fieldsim.errors import ImpossibleError
+from fieldsim.field.inductance.matrix import self_inductance
+from fieldsim.machine.machine import Geometry
+from fieldsim.waveform.emf import crank_speed, rotor_speed
+from fieldsim.waveform.flux_table import flux_table
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+RPM = 2 * math.pi / 60
+
+
+def read(tmp_path, name, *changes):
+    text = (GEOMETRIES / name).read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path = tmp_path / "g.yaml"
+    path.write_text(text, encoding="utf-8")
+    return Geometry.from_file(path)
+
+
+@pytest.fixture(scope="module")
+def ring():
+    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    return geometry, flux_table(geometry, tolerance=1e-5)
+
+
+def test_resistance_and_inductance_are_those_of_the_winding(ring):
+    geometry, _ = ring
+    found = coil_circuit(geometry)
+    winding = geometry.fittings.windings["pickup"]
+    area = math.pi / 4 * winding.wire.bare_diameter_m**2
+    # IEC 60028 copper at 20 degrees, 1/58 ohm mm2/m; only rounding differs
+    assert found.resistance_ohm[0] == pytest.approx(winding.wire_length_m / 58e6 / area, rel=1e-12)
+    assert found.inductance_H[0, 0] == self_inductance(geometry.coils[0]).value_H
+
+
+def test_warm_wire_has_more_resistance(tmp_path, ring):
+    warm = read(tmp_path, "lamp_ring.yaml", ("title:", "temperature: 70 degC\ntitle:"))
+    ratio = coil_circuit(warm).resistance_ohm / coil_circuit(ring[0]).resistance_ohm
+    assert ratio[0] == pytest.approx(1 + 0.00393 * 50, rel=1e-9)
+
+
+def test_steady_state_repeats_and_balances(ring):
+    geometry, table = ring
+    run = steady_state(geometry, table, crank_speed(geometry, 90 * RPM))
+    assert run.warnings == ()
+    assert run.result.balance.energy < 1e-4
+    assert run.result.balance.charge < 1e-4
+    assert run.crank_turns == run.turns  # 8 to 1: an eighth of a turn
+    assert float(run.turns) == 1 / 8
+    assert run.period_s == pytest.approx(60 / 90 / 8)
+    assert run.time_s[1] * len(run.time_s) == pytest.approx(run.period_s)
+    assert run.base_angle_rad[-1] < 2 * math.pi / 8
+    # the uniform samples carry the same power as the solver's own points
+    assert (run.emf_V * run.current_A).sum(axis=0).mean() == pytest.approx(
+        run.result.source_W,
+        rel=1e-4,  # the solver's own energy balance
+    )
+    assert (run.voltage_V * run.current_A).sum(axis=0).mean() == pytest.approx(
+        run.result.load_W,
+        rel=1e-3,  # the voltage has corners where diodes switch
+    )
+
+
+def test_a_resistor_takes_what_ohms_law_says(tmp_path):
+    """At a slow speed the inductance does nothing: current is EMF over all the resistance."""
+    geometry = read(
+        tmp_path,
+        "lamp_ring.yaml",
+        ("  rectifier: bridge\n  diode: schottky\n", "  resistor: 100 ohm\n"),
+        ("  capacitor: {value: 470 uF, esr: 0.2 ohm, rated: 25 V, polarised: true}\n", ""),
+        ("  lamps: {colour: white, parallel: 6}\n", ""),
+    )
+    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 0.5 * RPM))
+    ohm = coil_circuit(geometry).resistance_ohm[0] + 100
+    # w L / R is below 1e-3 at 0.5 rpm for the orders that matter
+    assert run.current_A[0] == pytest.approx(run.emf_V[0] / ohm, abs=3e-3 * run.current_A.max())
+
+
+def test_backwards_is_the_mirror_image(ring):
+    geometry, table = ring
+    forward = steady_state(geometry, table, crank_speed(geometry, 90 * RPM))
+    back = steady_state(geometry, table, crank_speed(geometry, -90 * RPM))
+    assert back.result.lamps[0].average_A == pytest.approx(
+        forward.result.lamps[0].average_A,
+        rel=1e-3,  # two meshes, each good to some 1e-4
+    )
+
+
+def test_every_rotor_at_one_speed_has_no_crank(ring):
+    geometry, table = ring
+    run = steady_state(geometry, table, rotor_speed(geometry, 720 * RPM))
+    assert run.crank_turns is None
+    assert run.turns == 1
+    assert run.period_s == pytest.approx(60 / 720)
+
+
+def test_series_coils_carry_one_current():
+    geometry = Geometry.from_file(GEOMETRIES / "two_coils.yaml")
+    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 90 * RPM))
+    assert run.coils == ("left", "right")
+    np.testing.assert_allclose(run.current_A[0], run.current_A[1], atol=1e-9)
+
+
+def test_parallel_opposed_coils_drive_each_other(tmp_path):
+    """Open outside, but one coil is a short across the other: a current goes round."""
+    geometry = read(
+        tmp_path,
+        "two_coils.yaml",
+        ("series: [left, right]", "parallel: [left, -right]"),
+        ("load:\n  across: pair\n  lamps: {colour: red, series: 2, polarity: both}\n", ""),
+    )
+    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 60 * RPM))
+    assert np.abs(run.current_A).max() > 1e-3
+    np.testing.assert_allclose(run.current_A[0], run.current_A[1], atol=1e-9)
+
+
+def test_a_loaded_coil_needs_its_wire(tmp_path):
+    geometry = read(
+        tmp_path,
+        "one_rotor.yaml",
+        ("title:", "load: {across: pickup, resistor: 1 kohm}\ntitle:"),
+    )
+    with pytest.raises(ImpossibleError, match='coil "pickup" has no wire') as caught:
+        coil_circuit(geometry)
+    assert "\n" not in str(caught.value)
+
+
+def test_an_open_coil_does_without_wire():
+    geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")
+    assert coil_circuit(geometry).assumed == ("pickup",)
+    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 90 * RPM))
+    assert np.abs(run.current_A).max() < 1e-9
+    np.testing.assert_allclose(run.voltage_V, run.emf_V, atol=1e-5 * np.abs(run.emf_V).max())
+
+
+def test_a_machine_made_without_a_file_has_no_wire():
+    geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")
+    bare = Geometry(geometry.title, geometry.magnets, geometry.rotors, geometry.coils)
+    with pytest.raises(ImpossibleError, match="has no wire"):
+        coil_circuit(bare)
+
+
+def test_a_long_period_is_replaced_and_said_so(tmp_path):
+    """Gears with many odd teeth: the true period is 143 turns, some 800 of a rotor."""
+    geometry = read(
+        tmp_path,
+        "two_facing_rotors.yaml",
+        ("gear_ratio: 9\n", "gear_ratio: 5.3636363636\n"),
+        ("gear_ratio: -9", "gear_ratio: -4.6923076923"),
+    )
+    emf = machine_emf(geometry, flux_table(geometry), crank_speed(geometry, 60 * RPM))
+    assert 0 < emf.speed_shift < 1e-2
+    assert "shifted by up to" in emf.notes[0]
+    joined = PeriodicEmf(emf.waveform.period_s, emf.waveform.emf_V)
+    # the period closes: its end is its beginning, to the spline's accuracy
+    assert joined([0.0])[0, 0] == pytest.approx(
+        joined([emf.waveform.period_s])[0, 0], abs=1e-9 * np.abs(emf.waveform.emf_V).max()
+    )

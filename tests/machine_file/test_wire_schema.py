@@ -1,0 +1,158 @@
+"""The ``wire`` section of a geometry file."""
+
+import pytest
+import yaml
+from pydantic import ValidationError
+
+from fieldsim.machine_file import wire_schema
+from fieldsim.machine_file.wire_schema import WireSection
+from fieldsim.wire.enamel import Enamel
+from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
+from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire
+from fieldsim.wire.winding import Spool, WindingSpec, resolve_winding
+
+
+def read(text):
+    return WireSection.model_validate(yaml.safe_load(text))
+
+
+def problem_of(text):
+    with pytest.raises(ValidationError) as error:
+        read(text)
+    (item,) = error.value.errors()
+    assert "\n" not in item["msg"]
+    return item["msg"]
+
+
+@pytest.mark.parametrize(
+    ("text", "wire"),
+    [
+        ("{gauge: 32}", awg_wire(32)),
+        ("{gauge: AWG 32}", awg_wire(32)),
+        ("{gauge: '32'}", awg_wire(32)),
+        ("{gauge: AWG 32, enamel: heavy}", awg_wire(32, Enamel.HEAVY)),
+        ("{gauge: AWG 32, enamel: grade 1}", awg_wire(32, Enamel.GRADE_1)),
+        ("{gauge: 0.2 mm}", metric_wire(0.2e-3)),
+        ("{gauge: 0.2 mm, enamel: grade 2}", metric_wire(0.2e-3, Enamel.GRADE_2)),
+        ("{gauge: 0.2 mm, overall: 0.23 mm}", Wire("0.2 mm, 0.23 mm overall", 0.2e-3, 0.23e-3)),
+        (
+            "{gauge: 32, overall: 0.23 mm}",
+            Wire("AWG 32, 0.23 mm overall", awg_wire(32).bare_diameter_m, 0.23e-3),
+        ),
+    ],
+)
+def test_wires(text, wire):
+    read_wire = read(text).to_wire()
+    assert read_wire.name == wire.name
+    # 0.2 mm read as text may differ from 0.2e-3 in the last digit.
+    assert read_wire.bare_diameter_m == pytest.approx(wire.bare_diameter_m, rel=1e-14)
+    assert read_wire.overall_diameter_m == pytest.approx(wire.overall_diameter_m, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("text", "packing"),
+    [
+        ("square layers", SquareLayers()),
+        ("hexagonal layers", HexagonalLayers()),
+        ("{copper_fill: 45 %}", CopperFill(0.45)),
+        ("{wire_fill: 70 %}", WireFill(0.7)),
+    ],
+)
+def test_packings(text, packing):
+    section = read(f"{{gauge: 32, packing: {text}}}")
+    assert section.packing.name == packing.name
+    # 70 % read as text may differ from 0.7 in the last digit.
+    assert vars(section.packing) == pytest.approx(vars(packing), rel=1e-14)
+
+
+def test_everything_reaches_the_spec():
+    section = read(
+        """
+        gauge: AWG 32
+        packing: hexagonal layers
+        spools:
+          - {mass: 250 g, used: 40 %}
+          - {mass: 100 g, count: 2}
+          - {mass: 300 g, reel: 50 g, left: 50 %}
+          - {length: 100 m, left: 25 %}
+        """
+    )
+    spec = section.to_spec((24e-3, 16e-3), 12e-3, build_m=6e-3, turns=900)
+    assert spec == WindingSpec(
+        awg_wire(32),
+        (24e-3, 16e-3),
+        12e-3,
+        packing=HexagonalLayers(),
+        build_m=6e-3,
+        turns=900,
+        spools=(
+            Spool(mass_kg=0.25, left=0.6),
+            Spool(mass_kg=0.1, count=2),
+            Spool(mass_kg=0.25, left=0.5),
+            Spool(length_m=100.0, left=0.25),
+        ),
+    )
+    assert resolve_winding(spec).turns == 900
+
+
+def test_length_and_fill_reach_the_spec():
+    spec = read("{gauge: 32, length: 180 m}").to_spec((24e-3, 16e-3), 12e-3)
+    assert spec.wire_length_m == 180.0
+    assert not spec.fill
+    assert spec.build_m is spec.turns is spec.packing is None
+    assert read("{gauge: 32, fill: section}").to_spec((24e-3, 16e-3), 12e-3, 6e-3).fill
+
+
+def test_the_example_in_the_module_reads():
+    text = wire_schema.__doc__.split("::", 1)[1]
+    coil = yaml.safe_load(text)["coils"]["pickup"]
+    section = WireSection.model_validate(coil["wire"])
+    assert section.to_wire() == awg_wire(32)
+    assert len(section.spools) == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("{}", "Field required"),
+        ("{gauge: 0.2}", '0.2 has no unit; write the gauge like "AWG 32" or "0.2 mm"'),
+        ("{gauge: 0.2 SWG}", 'unknown unit "SWG"'),
+        ("{gauge: 300}", "AWG 300 is out of range; allowed: AWG 10 to AWG 46"),
+        ("{gauge: -32}", "AWG -32 is out of range"),
+        ("{gauge: 0 mm}", '"0 mm" is out of range; allowed: 0.039 mm to 2.6 mm'),
+        ("{gauge: -0.2 mm}", "is out of range"),
+        ("{gauge: yes}", "write the gauge like"),
+        ("{gauge: }", "write the gauge like"),
+        ("{gauge: [32]}", "write the gauge like"),
+        ("{gauge: 32, enamel: thick}", '"thick" is not one of: single, heavy, grade 1, grade 2'),
+        ("{gauge: 32, enamel: 1}", "this is not one of"),
+        ("{gauge: 32, enamel: single, overall: 0.23 mm}", 'one of "enamel" and "overall"'),
+        ("{gauge: 32, overall: 0.2 mm}", "must be thicker than the copper"),
+        ("{gauge: 32, packing: neat}", '"neat" is not a packing; allowed: square layers,'),
+        ("{gauge: 32, packing: {copper_fill: 0.5}}", '0.5 has no unit; write it like "60 %"'),
+        ("{gauge: 32, packing: {copper_fill: 95 %}}", "95 % is not possible"),
+        ("{gauge: 32, packing: {copper_fill: -5 %}}", "-5 % is not possible"),
+        ("{gauge: 32, packing: {fill: 50 %}}", "this is not a packing"),
+        ("{gauge: 32, packing: {copper_fill: 50 %, wire_fill: 60 %}}", "this is not a packing"),
+        ("{gauge: 32, length: 0 m}", '"0 m" is out of range'),
+        ("{gauge: 32, length: -3 m}", '"-3 m" is out of range'),
+        ("{gauge: 32, length: 3 m, spools: [{mass: 1 g}]}", 'one of "length" and "spools"'),
+        ("{gauge: 32, spools: []}", "at least one spool"),
+        ("{gauge: 32, spools: {mass: 1 g}}", "needs a list"),
+        ("{gauge: 32, spools: [{}]}", 'needs one of "mass" and "length"'),
+        ("{gauge: 32, spools: [{mass: 1 g, length: 3 m}]}", 'needs one of "mass" and "length"'),
+        ("{gauge: 32, spools: [{mass: 0 g}]}", '"0 g" is out of range'),
+        ("{gauge: 32, spools: [{mass: 1 g, used: 10 %, left: 90 %}]}", "not both"),
+        ("{gauge: 32, spools: [{mass: 1 g, used: 100 %}]}", "nothing is left"),
+        ("{gauge: 32, spools: [{mass: 1 g, left: 0 %}]}", "nothing is left"),
+        ("{gauge: 32, spools: [{mass: 1 g, left: 130 %}]}", "out of range; allowed: 0 % to 100 %"),
+        ("{gauge: 32, spools: [{mass: 50 g, reel: 60 g}]}", "60 g, must be lighter than the spool"),
+        ("{gauge: 32, spools: [{length: 50 m, reel: 6 g}]}", 'needs "mass"'),
+        ("{gauge: 32, spools: [{mass: 1 g, count: 0}]}", "greater than or equal to 1"),
+        ("{gauge: 32, spools: [{mass: 1 g, count: 1.5}]}", "1.5 must be a whole number"),
+        ("{gauge: 32, fill: yes}", '"fill" has one value: section'),
+        ("{gauge: 32, spool: 3}", 'did you mean "spools"?'),
+    ],
+)
+def test_problems_are_named_in_one_line(text, message):
+    assert message in problem_of(text)

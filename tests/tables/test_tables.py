@@ -1,0 +1,271 @@
+"""Tables as files: nothing is lost on the way, and other readers find names and units."""
+
+from __future__ import annotations
+
+import csv
+import math
+
+import h5py
+import numpy as np
+import pytest
+import xarray
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as arrays
+
+from fieldsim.errors import FileTroubleError
+from fieldsim.machine_file.reader import read_geometry
+from fieldsim.studies.compare import compare
+from fieldsim.studies.gap import gap_study
+from fieldsim.tables.dataset import Dataset, Dimension, Variable, save_dataset
+from fieldsim.tables.emf_file import comparison_dataset, emf_dataset, gap_dataset
+from fieldsim.tables.flux_file import load_flux_table, save_flux_table
+from fieldsim.waveform.emf import crank_speed, emf_waveform
+from fieldsim.waveform.flux_table import FluxTable, flux_table
+
+names = st.from_regex(r"[A-Za-zé][\w-]{0,39}", fullmatch=True)
+finite = st.floats(allow_nan=False, allow_infinity=False, width=64)
+
+
+@st.composite
+def tables(draw) -> FluxTable:
+    coils = draw(st.lists(names, min_size=1, max_size=3, unique=True))
+    rotors = draw(st.lists(names, min_size=1, max_size=3, unique=True))
+    shape = (len(coils), len(rotors), draw(st.integers(4, 12)))
+    linkage = draw(arrays.arrays(np.float64, shape, elements=finite))
+    error = draw(arrays.arrays(np.float64, shape[:2], elements=finite))
+    title = draw(st.text(st.characters(exclude_categories=["C"]), max_size=20))
+    return FluxTable(tuple(coils), tuple(rotors), linkage, error, title)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(table=tables())
+def test_hdf5_gives_back_every_number(table, tmp_path_factory):
+    path = tmp_path_factory.mktemp("h5") / "t.h5"
+    save_flux_table(table, path)
+    loaded = load_flux_table(path)
+    assert loaded == table
+    assert loaded.linkage_Wb.tobytes() == table.linkage_Wb.tobytes()  # minus zero as well
+    assert loaded.title == table.title
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(table=tables())
+def test_csv_gives_back_every_linkage(table, tmp_path_factory):
+    path = tmp_path_factory.mktemp("csv") / "t.csv"
+    save_flux_table(table, path)
+    loaded = load_flux_table(path)
+    assert (loaded.coils, loaded.rotors) == (table.coils, table.rotors)
+    assert loaded.linkage_Wb.tobytes() == table.linkage_Wb.tobytes()
+    assert np.isnan(loaded.relative_error).all()  # the file has no place for it
+
+
+@pytest.fixture(scope="module")
+def shipped(request):
+    folder = request.config.rootpath / "geometries"
+    return {
+        name: read_geometry(folder / f"{name}.yaml") for name in ("one_rotor", "two_facing_rotors")
+    }
+
+
+@pytest.fixture(scope="module")
+def facing(shipped):
+    return flux_table(shipped["two_facing_rotors"], angles=24, tolerance=1e-3)
+
+
+def test_flux_csv_layout(facing, tmp_path):
+    save_flux_table(facing, tmp_path / "t.csv")
+    with (tmp_path / "t.csv").open(newline="") as stream:
+        rows = list(csv.reader(stream))
+    assert rows[0] == [
+        "rotor_angle_deg",
+        "linkage_Wb[pickup,upper]",
+        "linkage_Wb[pickup,lower]",
+    ]
+    assert len(rows) == 25
+    assert [float(row[0]) for row in rows[1:]] == [15.0 * i for i in range(24)]
+    assert float(rows[1][1]) == facing.linkage_Wb[0, 0, 0]
+
+
+def test_flux_opens_elsewhere(facing, tmp_path):
+    save_flux_table(facing, tmp_path / "t.h5")
+    with xarray.open_dataset(tmp_path / "t.h5", engine="h5netcdf") as opened:
+        assert dict(opened.sizes) == {"coil": 1, "rotor": 2, "rotor_angle_deg": 24}
+        assert opened.linkage_Wb.dims == ("coil", "rotor", "rotor_angle_deg")
+        assert opened.linkage_Wb.attrs["units"] == "Wb"
+        assert opened.rotor_angle_deg.attrs["units"] == "degree"
+        assert opened.relative_error.dims == ("coil", "rotor")
+        assert opened.coil.values.tolist() == ["pickup"]
+        assert opened.rotor.values.tolist() == ["upper", "lower"]
+        assert opened.attrs["title"] == facing.title
+        picked = opened.linkage_Wb.sel(coil="pickup", rotor="lower").values
+    assert np.array_equal(picked, facing.linkage_Wb[0, 1])
+
+
+def test_emf_files(shipped, tmp_path):
+    machine = shipped["one_rotor"]
+    table = flux_table(machine, tolerance=1e-3)
+    waveform = emf_waveform(table, machine, crank_speed(machine, 12.0))
+    save_dataset(emf_dataset(waveform), tmp_path / "w.h5")
+    save_dataset(emf_dataset(waveform), tmp_path / "w.csv")
+    with xarray.open_dataset(tmp_path / "w.h5", engine="h5netcdf") as opened:
+        assert opened.emf_V.dims == opened.linkage_Wb.dims == ("coil", "time_s")
+        assert opened.emf_V.attrs["units"] == "V"
+        assert opened.time_s.attrs["units"] == "s"
+        assert np.array_equal(opened.emf_V.values, waveform.emf_V)
+        assert opened.attrs["period_s"] == waveform.period_s
+        assert opened.attrs["period_exact"] == "true"
+    lines = (tmp_path / "w.csv").read_text().splitlines()
+    assert lines[0] == "time_s,emf_V[pickup]"
+    assert [float(x) for x in lines[5].split(",")] == [waveform.time_s[4], waveform.emf_V[0, 4]]
+    assert len(lines) == 1 + len(waveform.time_s)
+
+
+FIGURES = {
+    "peak_V": "V",
+    "rms_V": "V",
+    "rectified_mean_V": "V",
+    "frequency_Hz": "Hz",
+    "peak_to_peak_linkage_Wb": "Wb",
+}
+
+
+def test_gap_files(shipped, tmp_path):
+    study = gap_study(
+        shipped["one_rotor"], [0.002, 0.001], lambda g: crank_speed(g, 12.0), tolerance=1e-3
+    )
+    save_dataset(gap_dataset(study), tmp_path / "g.h5")
+    save_dataset(gap_dataset(study), tmp_path / "g.csv")
+    with xarray.open_dataset(tmp_path / "g.h5", engine="h5netcdf") as opened:
+        assert opened.gap_m.values.tolist() == [0.002, 0.001]
+        assert opened.gap_m.attrs["units"] == "m"
+        for name, unit in FIGURES.items():
+            assert opened[name].dims == ("gap_m", "coil")
+            assert opened[name].attrs["units"] == unit
+        assert opened.rms_V.values[1, 0] == study.rows[1].figures["pickup"].rms_V
+    with (tmp_path / "g.csv").open(newline="") as stream:
+        header, first, _ = csv.reader(stream)
+    assert header == ["gap_m", *(f"{name}[pickup]" for name in FIGURES)]
+    assert float(first[2]) == study.rows[0].figures["pickup"].rms_V
+
+
+def test_comparison_files(shipped, request, tmp_path):
+    inside = read_geometry(request.config.rootpath / "geometries" / "bar_inside_coil.yaml")
+    machines = [shipped["one_rotor"], inside]
+    comparison = compare(machines, lambda g: crank_speed(g, 12.0), tolerance=1e-3)
+    save_dataset(comparison_dataset(comparison), tmp_path / "c.h5")
+    save_dataset(comparison_dataset(comparison), tmp_path / "c.csv")
+    with xarray.open_dataset(tmp_path / "c.h5", engine="h5netcdf") as opened:
+        assert opened.design.values.tolist() == [m.file for m in machines]
+        assert opened.coil.values.tolist() == ["pickup", "wound"]
+        for name, unit in FIGURES.items():
+            assert opened[name].dims == ("design", "coil")
+            assert opened[name].attrs["units"] == unit
+        found = opened.rms_V.values
+    assert found[0, 0] == comparison.designs[0].figures["pickup"].rms_V
+    assert found[1, 1] == comparison.designs[1].figures["wound"].rms_V
+    assert math.isnan(found[0, 1])  # a design has its own coils only
+    with (tmp_path / "c.csv").open(newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    assert [row["design"] for row in rows] == [m.file for m in machines]
+    assert float(rows[1]["peak_V[wound]"]) == comparison.designs[1].figures["wound"].peak_V
+
+
+def test_scales_are_attached_by_name(tmp_path):
+    data = Dataset(
+        (Dimension("x_m", np.arange(3.0), "m"), Dimension("what", ("a", "ü,[1]"))),
+        (Variable("y_V", "V", ("what", "x_m"), np.arange(6.0).reshape(2, 3), "a voltage"),),
+        {"note": "µ"},
+    )
+    save_dataset(data, tmp_path / "d.h5")
+    with h5py.File(tmp_path / "d.h5") as file:
+        assert [d.label or d[0].name for d in file["y_V"].dims] == ["/what", "/x_m"]
+        assert file["y_V"].attrs["long_name"] == "a voltage"
+        assert file.attrs["note"] == "µ"
+    save_dataset(data, tmp_path / "d.csv")
+    with (tmp_path / "d.csv").open(newline="", encoding="utf-8") as stream:
+        rows = list(csv.reader(stream))
+    assert rows == [
+        ["x_m", "y_V[a]", "y_V[ü,[1]]"],
+        *([f"{i}.0", f"{i}.0", f"{i + 3}.0"] for i in range(3)),
+    ]
+
+
+def test_same_table_same_bytes(facing, tmp_path):
+    for ending in (".csv", ".h5"):
+        save_flux_table(facing, tmp_path / f"one{ending}")
+        save_flux_table(facing, tmp_path / f"two{ending}")
+        one, two = (tmp_path / f"{n}{ending}" for n in ("one", "two"))
+        assert one.read_bytes() == two.read_bytes()
+
+
+HEAD = 'rotor_angle_deg,"linkage_Wb[c,r]"\n'
+GOOD = HEAD + "0,1\n90,2\n180,3\n270,4\n"
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ("", "its first line must be"),
+        ("a,b\n1,2\n", "its first line must be"),
+        ("rotor_angle_deg\n0\n", "its first line must be"),
+        (GOOD.replace("[c,r]", "[c]"), "its first line must be"),
+        (HEAD, "as many numbers"),
+        (GOOD.replace("3", "x"), "could not convert"),
+        (GOOD.replace("180,3", "180"), "as many numbers"),
+        (GOOD.replace("180,3", "180,nan"), "not a finite number"),
+        (GOOD.replace("180,", "181,"), "equal steps"),
+        (HEAD + "0,1\n180,2\n", "at least four"),
+        (GOOD.replace("\n", ",5\n").replace('r]",5', 'r]","linkage_Wb[c,r]"'), "go through all"),
+        (GOOD + "0,\0\n", "could not convert"),
+        (HEAD + "0," + "1" * 200_000 + "\n", "field larger"),
+        ("\x89PNG\udcff", "decode"),
+    ],
+)
+def test_csv_that_is_no_flux_table(content, words, tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_text(content, errors="surrogateescape")
+    with pytest.raises(FileTroubleError, match="cannot be read as a flux table") as caught:
+        load_flux_table(path)
+    assert words in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def damage_hdf5(path, how):
+    with h5py.File(path, "r+") as file:
+        if how == "no linkage":
+            del file["linkage_Wb"]
+        elif how == "flat linkage":
+            del file["linkage_Wb"]
+            file["linkage_Wb"] = np.zeros(24)
+        elif how == "group":
+            del file["linkage_Wb"]
+            file.create_group("linkage_Wb")
+        elif how == "names as numbers":
+            del file["coil"]
+            file["coil"] = np.zeros(1)
+        elif how == "text":
+            del file["linkage_Wb"]
+            file["linkage_Wb"] = "hello"
+
+
+@pytest.mark.parametrize(
+    "how", ["no linkage", "flat linkage", "group", "names as numbers", "text", "cut", "empty"]
+)
+def test_hdf5_that_is_no_flux_table(how, facing, tmp_path):
+    path = tmp_path / "t.h5"
+    save_flux_table(facing, path)
+    if how == "cut":
+        path.write_bytes(path.read_bytes()[:3000])
+    elif how == "empty":
+        path.write_bytes(b"")
+    else:
+        damage_hdf5(path, how)
+    with pytest.raises(FileTroubleError, match="cannot be read as a flux table") as caught:
+        load_flux_table(path)
+    assert "\n" not in str(caught.value)
+
+
+def test_missing_table(tmp_path):
+    with pytest.raises(FileTroubleError, match="No such file"):
+        load_flux_table(tmp_path / "none.csv")

@@ -1,0 +1,87 @@
+"""Parts of the screen of the effort command that machines seldom show."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fieldsim.machine.machine import Geometry
+from fieldsim.machine.mechanics import CrankArm
+from fieldsim.machine_file.reader import read_geometry
+from fieldsim.mechanics.effort import Effort, effort
+from fieldsim.tables.effort_json import effort_json
+from fieldsim.waveform.emf import crank_speed
+from fieldsim.words.cautions import effort_cautions, magnet_caution
+from fieldsim.words.effort_text import effort_text
+
+FACING = Path(__file__).parents[2] / "geometries" / "two_facing_rotors.yaml"
+
+
+@pytest.fixture(scope="module")
+def machine() -> Geometry:
+    return read_geometry(FACING)
+
+
+@pytest.fixture(scope="module")
+def facing(machine) -> Effort:
+    return effort(machine, crank_speed(machine, 9.0), tolerance=1e-3)
+
+
+def test_nothing_for_nothing(machine, facing):
+    """Rounding is not shown as a load, a loss or a ripple."""
+    text = effort_text(machine, facing)
+    assert "The hand gives 0 W; below zero the crank pulls the hand along." in text
+    assert "e-1" not in text
+    assert effort_json(machine, facing)["crank"]["ripple"] is None
+
+
+def test_uneven_rests_are_listed(machine, facing):
+    rest = replace(facing.rest, stable_rad=np.radians([1.0, 2.0, 4.0, 7.0, 9.0, 20.0, 30.0, 31.0]))
+    text = " ".join(effort_text(machine, replace(facing, rest=rest)).split())
+    assert "to rest at 1, 2, 4, 7, 9, 20 and 2 more deg in every 40 deg" in text
+
+
+def test_friction_that_holds_is_said(machine, facing):
+    held = replace(facing, still_Nm=1.0)
+    text = " ".join(effort_text(machine, held).split())  # wherever the line is folded
+    assert "friction alone holds it anywhere" in text
+
+
+def test_notes_are_shown(machine, facing):
+    noted = replace(facing, notes=("the rotors come back together late",))
+    assert "\nNote: the rotors come back together late\n" in effort_text(machine, noted)
+
+
+def test_a_hand_asked_for_too_much(machine, facing):
+    """A short arm: the peak of 0.44 N m on 5 mm is 88 N."""
+    short = replace(facing, arm=CrankArm(0.005))
+    cautions = effort_cautions(machine, short)
+    assert sum("the peak asks for 88." in caution for caution in cautions) == 1
+
+
+def test_fast_magnets_without_known_glue(machine, facing):
+    """The rim, 32 mm out, at 9 and 360 rad/s: 0.3 and 12 m/s."""
+    fast = replace(
+        facing,
+        electric=replace(facing.electric, speed=crank_speed(machine, 40.0)),
+    )
+    assert any("comes off the arm flies" in caution for caution in effort_cautions(machine, fast))
+    slow = replace(facing, electric=replace(facing.electric, speed=crank_speed(machine, 1.0)))
+    assert not any("flies" in caution for caution in effort_cautions(machine, slow))
+
+
+def test_pinch_counts_assembly_too(machine, facing):
+    """Rotors that the gears hold apart in angle may still meet pole to pole on the bench."""
+    (pair,) = facing.pairs
+    strong = replace(pair.assembly, pull_N=pair.assembly.pull_N * 40)
+    pinching = replace(facing, pairs=(replace(pair, assembly=strong),))
+    (caution,) = (c for c in effort_cautions(machine, pinching) if c.startswith("Pinch: "))
+    assert "95.4 N" in caution  # 40 x 2.386 N
+
+
+def test_one_magnet_is_no_crowd():
+    alone = read_geometry(FACING.with_name("bar_inside_coil.yaml"))
+    assert magnet_caution(alone).startswith("A magnet of 25 x 10 x 10 mm at 1.2 T: it snaps")

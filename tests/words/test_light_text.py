@@ -1,0 +1,77 @@
+"""Words of the lamps' screen."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.network import one_coil_circuit
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.machine.load.circuit_parts import (
+    Bridge,
+    Capacitor,
+    Parallel,
+    anti_parallel,
+    lamp_strings,
+)
+from fieldsim.machine.load.led_colours import generic_led
+from fieldsim.tables.circuit_file import circuit_dataset, waveform_points
+from fieldsim.words.light_text import lamp_sentence, power, power_rows, three
+
+
+def solved(load, peak_V=8.0, period_s=0.02):
+    t = np.arange(64) / 64
+    emf = PeriodicEmf(period_s, peak_V * np.sin(2 * np.pi * t))
+    return periodic_steady_state(one_coil_circuit(100.0, load), emf)
+
+
+def test_a_bright_lamp_in_words():
+    result = solved(Bridge(Parallel((lamp_strings(generic_led("white")), Capacitor(100e-6)))))
+    (lamp,) = result.lamps
+    words = lamp_sentence(lamp)
+    assert words.startswith(f"white LED lights: {three(1e3 * lamp.average_A)} mA on average each")
+    assert words.endswith("% of the rated 20.0 mA.")
+
+
+def test_a_dark_group_in_words():
+    result = solved(Bridge(lamp_strings(generic_led("white"), 1, 4)), peak_V=2.0)
+    words = lamp_sentence(result.lamps[0])
+    assert words.startswith("4 x white LED stay dark: ")
+    assert words.endswith("seen from 0.500 mA.")
+
+
+def test_slow_flicker_is_said():
+    result = solved(anti_parallel(generic_led("red")), period_s=0.05)
+    assert "flickers visibly, 20.0 times a second" in lamp_sentence(result.lamps[0])
+    assert [lamp.label for lamp in result.lamps] == ["red LED", "reversed red LED"]
+
+
+def test_power_rows_add_up_to_the_whole():
+    result = solved(Bridge(Parallel((lamp_strings(generic_led("white"), 1, 4), Capacitor(1e-4)))))
+    rows = power_rows(result)
+    assert [row[0] for row in rows] == [
+        "from the magnets", "coil coil", "4 x bridge diode", "4 x white LED", "capacitor", "useful"
+    ]  # fmt: skip
+    shares = [float(row[2].removesuffix(" %")) for row in rows]
+    assert sum(shares[1:-1]) == pytest.approx(100, abs=0.3)  # five numbers to a tenth
+    assert shares[-1] == shares[3]
+
+
+def test_small_numbers_read_as_nothing():
+    assert three(4e-4) == "0"
+    assert power(5e-4) == "0.500 mW"
+
+
+def test_dataset_holds_what_flows():
+    result = solved(Bridge(lamp_strings(generic_led("white"), 1, 4)))
+    dataset = circuit_dataset(result, "title")
+    names, columns = dataset.columns()
+    assert names == [
+        "time_s", "emf_V[coil]", "current_A[coil]", "voltage_V[coil]", "load_voltage_V[coil]",
+        "lamp_current_A[white LED]",
+    ]  # fmt: skip
+    assert len(columns[0]) == waveform_points(result) >= 512
+    lamps = np.array(columns[names.index("lamp_current_A[white LED]")])
+    # even samples have the same average as the solver's points, to the parabolas between
+    assert lamps.mean() == pytest.approx(result.lamps[0].average_A, rel=1e-3)
