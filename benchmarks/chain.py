@@ -24,17 +24,9 @@ import numpy as np
 
 from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import angle_curve, track_curve
-from fieldsim.machine.machine import (
-    Cuboid,
-    Geometry,
-    Magnet,
-    MountedMagnet,
-    North,
-    Rotor,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cuboid, Magnet, North
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.studies.gap import gap_study
 from fieldsim.waveform import crank_speed, flux_table
 
@@ -42,10 +34,10 @@ GEOMETRIES = Path(__file__).parent.parent / "geometries"
 BAR = Magnet("bar", Cuboid((0.020, 0.010, 0.005)), 1.2)
 
 
-def rotor(name: str, magnets: int, height: float, ratio: int) -> Rotor:
+def rotor(name: str, magnets: int, height: float, ratio: int) -> PlacedRotor:
     """Return a rotor with evenly spaced magnets of alternating poles."""
     mounted = tuple(
-        MountedMagnet(
+        PlacedMagnet(
             BAR,
             0.022,
             2 * math.pi * i / magnets,
@@ -54,16 +46,16 @@ def rotor(name: str, magnets: int, height: float, ratio: int) -> Rotor:
         )
         for i in range(magnets)
     )
-    shaft = make_shaft((0, 0, 0), (0, 0, 1))
-    return make_rotor(name, shaft, (1, 0, 0), mounted, Fraction(ratio))
+    shaft = Shaft((0, 0, 0), (0, 0, 1))
+    return PlacedRotor(name, shaft, (1, 0, 0), mounted, Fraction(ratio))
 
 
-def machine(*rotors: Rotor) -> Geometry:
+def machine(*rotors: PlacedRotor) -> Machine:
     """Return a machine of rotors around the coil of 1800 turns."""
-    coil = make_coil(
+    coil = PlacedCoil(
         "coil", (0, 0.022, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1800
     )
-    return Geometry("benchmark", (BAR,), rotors, (coil,))
+    return Machine("benchmark", (BAR,), rotors, (coil,))
 
 
 def best_s(work: Callable[[], object], rounds: int = 7) -> float:
@@ -78,7 +70,7 @@ def best_s(work: Callable[[], object], rounds: int = 7) -> float:
 
 def hard_case() -> None:
     """Print error against cost for a bar turning in a long coil with 1.5 mm clearance."""
-    geometry = Geometry.from_file(GEOMETRIES / "bar_inside_coil.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "bar_inside_coil.yaml")
     turning, coil = geometry.rotors[0], geometry.coils[0]
     track, seen = track_of(turning.magnets[0]), coil_in_rotor(coil, turning)
     truth = track_curve(track, seen, 0.0, 1e-10)

@@ -12,34 +12,24 @@ from fractions import Fraction
 import numpy as np
 
 from fieldsim.field.force.rotor_force import rotor_forces
-from fieldsim.machine.machine import (
-    Cuboid,
-    Magnet,
-    MountedMagnet,
-    North,
-    Rotor,
-    Shaft,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.magnets import Cuboid, Magnet, North
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.mechanics.magnet_pairs import magnet_pair
 
 ANGLES = 2 * math.pi * np.arange(120) / 120
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 
 
-def wheel(name: str, shaft: Shaft) -> Rotor:
+def wheel(name: str, shaft: Shaft) -> PlacedRotor:
     """Return a rotor of four magnets with alternating poles."""
     magnets = tuple(
-        MountedMagnet(
-            BAR, 0.025, i * math.pi / 2, 0.0, (North.PLUS_SHAFT, North.MINUS_SHAFT)[i % 2]
-        )
+        PlacedMagnet(BAR, 0.025, i * math.pi / 2, 0.0, (North.PLUS_SHAFT, North.MINUS_SHAFT)[i % 2])
         for i in range(4)
     )
-    return make_rotor(name, shaft, (1, 0, 0), magnets)
+    return PlacedRotor(name, shaft, (1, 0, 0), magnets)
 
 
-def report(what: str, first: Rotor, second: Rotor) -> None:
+def report(what: str, first: PlacedRotor, second: PlacedRotor) -> None:
     """Print how long the table of torques takes when both turn, in opposite senses."""
     start = time.perf_counter()
     forces = rotor_forces(first, second, ANGLES, -ANGLES)
@@ -51,9 +41,9 @@ def report(what: str, first: Rotor, second: Rotor) -> None:
 
 def main() -> None:
     """Print the timings."""
-    low = wheel("low", make_shaft((0, 0, 0), (0, 0, 1)))
-    facing = wheel("facing", make_shaft((0, 0, 0.016), (0, 0, 1)))
-    beside = wheel("beside", make_shaft((0.008, 0.003, 0.016), (0, 0.1, 1)))
+    low = wheel("low", Shaft((0, 0, 0), (0, 0, 1)))
+    facing = wheel("facing", Shaft((0, 0, 0.016), (0, 0, 1)))
+    beside = wheel("beside", Shaft((0.008, 0.003, 0.016), (0, 0.1, 1)))
     report("facing on one line, 120 angles", low, facing)
     report("shafts askew, 120 angles", low, beside)
     for what, second in (("facing", facing), ("askew", beside)):

@@ -32,17 +32,8 @@ from fieldsim.field.linkage.track import coil_in_rotor, mirror_of, track_of
 from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.machine.frames import Vec3
-from fieldsim.machine.machine import (
-    Coil,
-    Cuboid,
-    Magnet,
-    MountedMagnet,
-    North,
-    Rotor,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.magnets import Cuboid, Magnet, North
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 
 Array = NDArray[np.float64]
 
@@ -51,11 +42,11 @@ SIZE: Vec3 = (0.020, 0.010, 0.005)
 RADIUS, HEIGHT = 0.022, 0.0115
 
 
-def machine(magnets: int = 1, sign: int = 1) -> tuple[Coil, Rotor]:
+def machine(magnets: int = 1, sign: int = 1) -> tuple[PlacedCoil, PlacedRotor]:
     """Return the coil of 1800 turns in 12 mm x 6 mm and a rotor 3 mm from it."""
     bar = Magnet("bar", Cuboid(SIZE), 1.2)
     mounted = tuple(
-        MountedMagnet(
+        PlacedMagnet(
             bar,
             RADIUS,
             2 * math.pi * i / magnets,
@@ -64,14 +55,14 @@ def machine(magnets: int = 1, sign: int = 1) -> tuple[Coil, Rotor]:
         )
         for i in range(magnets)
     )
-    rotor = make_rotor("rotor", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
-    coil = make_coil(
+    rotor = PlacedRotor("rotor", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    coil = PlacedCoil(
         "coil", (0, 0.022, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1800
     )
     return coil, rotor
 
 
-def peer_points(coil: Coil, orders: tuple[int, int, int, int, int]) -> tuple[Array, Array]:
+def peer_points(coil: PlacedCoil, orders: tuple[int, int, int, int, int]) -> tuple[Array, Array]:
     """Return points (n, 3) and weights (n,) of the turn-weighted area of all turns, per turn."""
     nx, ny, ns, nu, nw = orders
     gauss = np.polynomial.legendre.leggauss
@@ -121,7 +112,9 @@ def peer(points: Array, weights: Array, angles: Array, chunk: int) -> Array:
     return result
 
 
-def smallest_orders(coil: Coil, truth: Array, angles: Array) -> tuple[int, int, int, int, int]:
+def smallest_orders(
+    coil: PlacedCoil, truth: Array, angles: Array
+) -> tuple[int, int, int, int, int]:
     """Return the peer's cheapest orders that hold the tolerance, by search."""
     swing = float(np.ptp(truth))
     choices = product((10, 12, 14, 16), (8, 10, 12), (10, 12, 14, 16), (3, 4, 5), (3, 4, 5))

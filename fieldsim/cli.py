@@ -140,7 +140,7 @@ def _answer(arguments: Sequence[str] | None) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except FieldsimError as error:
-        from fieldsim.machine.clearance.collision_error import full_message
+        from fieldsim.machine_file.collision_message import full_message
 
         complain(full_message(error))
         return 2

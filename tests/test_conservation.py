@@ -11,16 +11,9 @@ import numpy as np
 import pytest
 
 from fieldsim.field.magpylib_machine import magpylib_magnet
-from fieldsim.machine.machine import (
-    Cuboid,
-    Geometry,
-    Magnet,
-    MountedMagnet,
-    North,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cuboid, Magnet, North
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import flux_table
@@ -33,7 +26,7 @@ SHIPPED = sorted((Path(__file__).parents[1] / "geometries").glob("*.yaml"))
 def results():
     found = {}
     for path in SHIPPED:
-        described = Geometry.from_file(path)
+        described = Machine.from_file(path)
         found[path.name] = (described, flux_table(described, tolerance=1e-4))
     return found
 
@@ -92,10 +85,12 @@ def test_shaft_work_is_what_the_coil_takes():
     moment about the shaft is the magnet's reversed (action and reaction).
     """
     magnet = Magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
-    mounted = MountedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
-    rotor = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
-    coil = make_coil("c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 1e-6, 1e-6, 50)
-    described = Geometry("arc", (magnet,), (rotor,), (coil,))
+    mounted = PlacedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
+    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    coil = PlacedCoil(
+        "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 1e-6, 1e-6, 50
+    )
+    described = Machine("arc", (magnet,), (rotor,), (coil,))
     table = flux_table(described, angles=360, tolerance=1e-6)
     current = 0.8
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * [10 * MM, 7 * MM]
@@ -117,15 +112,15 @@ def test_shaft_work_is_what_the_coil_takes():
 def test_one_crank_turn_carries_the_swing_as_often_as_the_rotor_turns(ratio):
     """Mean of |EMF| times the time is the path of the linkage: a multiple of the rotor's turns."""
     magnet = Magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
-    mounted = MountedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
-    shaft = make_shaft((0, 0, 0), (0, 0, 1))
-    coil = make_coil(
+    mounted = PlacedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
+    shaft = Shaft((0, 0, 0), (0, 0, 1))
+    coil = PlacedCoil(
         "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 8 * MM, 3 * MM, 50
     )
     path = {}
     for r in (Fraction(1), ratio):
-        rotor = make_rotor("r", shaft, (1, 0, 0), (mounted,), r, 0.4)
-        described = Geometry("ratio", (magnet,), (rotor,), (coil,))
+        rotor = PlacedRotor("r", shaft, (1, 0, 0), (mounted,), r, 0.4)
+        described = Machine("ratio", (magnet,), (rotor,), (coil,))
         table = flux_table(described, tolerance=1e-5)
         waveform = emf_waveform(table, described, crank_speed(described, 2 * math.pi))
         path[r] = emf_figures(waveform)["c"].rectified_mean_V  # over one second: one crank turn

@@ -15,20 +15,8 @@ from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import track_curve
 from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
-from fieldsim.machine.machine import (
-    ArmAxis,
-    Coil,
-    Cuboid,
-    Cylinder,
-    Magnet,
-    MountedMagnet,
-    North,
-    Rotor,
-    Sphere,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))
@@ -36,13 +24,13 @@ ALONG_Z = ((0, 0, 1), (1, 0, 0))
 ALONG_X = ((1, 0, 0), (0, 0, 1))
 
 
-def rotor_of(shape, north, radius, height, shaft=ALONG_Z) -> Rotor:
-    mounted = MountedMagnet(Magnet("m", shape, 1.2), radius * MM, 0.0, height * MM, north)
-    return make_rotor("r", make_shaft((0, 0, 0), shaft[0]), shaft[1], (mounted,))
+def rotor_of(shape, north, radius, height, shaft=ALONG_Z) -> PlacedRotor:
+    mounted = PlacedMagnet(Magnet("m", shape, 1.2), radius * MM, 0.0, height * MM, north)
+    return PlacedRotor("r", Shaft((0, 0, 0), shaft[0]), shaft[1], (mounted,))
 
 
-def coil_of(centre, axis, side, opening, length, build) -> Coil:
-    return make_coil(
+def coil_of(centre, axis, side, opening, length, build) -> PlacedCoil:
+    return PlacedCoil(
         "c",
         tuple(x * MM for x in centre),
         axis,
@@ -127,7 +115,7 @@ def test_no_absurd_number_of_angles(name):
         assert pair_linkage(coil, rotor, tolerance).angles <= 512
 
 
-def plain_linkage(coil: Coil, rotor: Rotor, angle: float) -> float:
+def plain_linkage(coil: PlacedCoil, rotor: PlacedRotor, angle: float) -> float:
     """Composite Gauss-Legendre: 6 pieces of 12 a side, 12 x 12 over each half of the section."""
     t, wt = composite(12, 6)
     u, wu = composite(12, 2)

@@ -11,21 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from fieldsim.machine.machine import (
-    ArmAxis,
-    Coil,
-    Cuboid,
-    Cylinder,
-    Geometry,
-    Magnet,
-    MountedMagnet,
-    North,
-    Rotor,
-    Sphere,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.waveform.flux_table import flux_table
 
 MM = 1e-3
@@ -38,16 +26,16 @@ SHAPES = {
 }
 
 
-def machine(shape="block", north=North.PLUS_SHAFT) -> Geometry:
+def machine(shape="block", north=North.PLUS_SHAFT) -> Machine:
     """No two things in it are parallel that need not be: no symmetry hides a fault."""
     magnet = Magnet("m", SHAPES[shape], 1.2)
     mounted = (
-        MountedMagnet(magnet, 22 * MM, 0.3, 16 * MM, north),
-        MountedMagnet(magnet, 18 * MM, 2.5, 17 * MM, North.IN),
+        PlacedMagnet(magnet, 22 * MM, 0.3, 16 * MM, north),
+        PlacedMagnet(magnet, 18 * MM, 2.5, 17 * MM, North.IN),
     )
-    shaft = make_shaft((1 * MM, -1 * MM, 0), (0.1, 0.05, 1.0))
-    rotor = make_rotor("r", shaft, (1.0, 0.2, 0.0), mounted)
-    coil = make_coil(
+    shaft = Shaft((1 * MM, -1 * MM, 0), (0.1, 0.05, 1.0))
+    rotor = PlacedRotor("r", shaft, (1.0, 0.2, 0.0), mounted)
+    coil = PlacedCoil(
         "c",
         (2 * MM, 21 * MM, -1 * MM),
         (0.2, -0.1, 1.0),
@@ -57,14 +45,14 @@ def machine(shape="block", north=North.PLUS_SHAFT) -> Geometry:
         4 * MM,
         1000,
     )
-    return Geometry("askew", (magnet,), (rotor,), (coil,))
+    return Machine("askew", (magnet,), (rotor,), (coil,))
 
 
-def curve(geometry: Geometry, count: int = 360):
+def curve(geometry: Machine, count: int = 360):
     return flux_table(geometry, angles=count, tolerance=TOLERANCE).linkage_Wb[0, 0]
 
 
-def moved(geometry: Geometry, turn: Rotation, shift) -> Geometry:
+def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
     """Return the machine turned about the origin, then shifted, as one body."""
 
     def point(p):
@@ -74,9 +62,9 @@ def moved(geometry: Geometry, turn: Rotation, shift) -> Geometry:
         return tuple(turn.apply(d))
 
     rotors = tuple(
-        make_rotor(
+        PlacedRotor(
             r.name,
-            make_shaft(point(r.shaft.through), direction(r.shaft.along)),
+            Shaft(point(r.shaft.through), direction(r.shaft.along)),
             direction(r.zero),
             r.magnets,
             r.gear_ratio,
@@ -91,11 +79,11 @@ def moved(geometry: Geometry, turn: Rotation, shift) -> Geometry:
     return replace(geometry, rotors=rotors, coils=coils)
 
 
-def with_coil(geometry: Geometry, **changes) -> Geometry:
+def with_coil(geometry: Machine, **changes) -> Machine:
     return replace(geometry, coils=(replace(geometry.coils[0], **changes),))
 
 
-def with_rotor(geometry: Geometry, rotor: Rotor) -> Geometry:
+def with_rotor(geometry: Machine, rotor: PlacedRotor) -> Machine:
     return geometry.with_rotors((rotor,))
 
 
@@ -135,8 +123,8 @@ def test_scaling_all_lengths(shape, k):
     magnets = tuple(
         replace(m, magnet=magnet, radius=k * m.radius, height=k * m.height) for m in rotor.magnets
     )
-    shaft = make_shaft(scaled(rotor.shaft.through), rotor.shaft.along)
-    large = Geometry(
+    shaft = Shaft(scaled(rotor.shaft.through), rotor.shaft.along)
+    large = Machine(
         "large",
         (magnet,),
         (replace(rotor, shaft=shaft, magnets=magnets),),
@@ -154,7 +142,7 @@ def test_scaling_all_lengths(shape, k):
     assert np.abs(b / k**2 - a).max() < 2 * TOLERANCE * np.ptp(a)  # as for moving
 
 
-def reversed_coil(coil: Coil) -> Coil:
+def reversed_coil(coil: PlacedCoil) -> PlacedCoil:
     return replace(coil, axis=tuple(-c for c in coil.axis))
 
 
@@ -223,7 +211,7 @@ def test_shaft_described_from_the_other_end():
         replace(m, angle=-m.angle, height=-m.height, north=flipped.get(m.north, m.north))
         for m in rotor.magnets
     )
-    shaft = make_shaft(rotor.shaft.through, along)
+    shaft = Shaft(rotor.shaft.through, along)
     other = with_rotor(described, replace(rotor, shaft=shaft, magnets=magnets))
     a, b = curve(described), curve(other)
     backwards = np.roll(a[::-1], 1)
@@ -237,7 +225,7 @@ def test_point_on_the_shaft_does_not_matter():
     slid = tuple(np.array(rotor.shaft.through) + 5 * MM * np.array(rotor.shaft.along))
     magnets = tuple(replace(m, height=m.height - 5 * MM) for m in rotor.magnets)
     other = with_rotor(
-        described, replace(rotor, shaft=make_shaft(slid, rotor.shaft.along), magnets=magnets)
+        described, replace(rotor, shaft=Shaft(slid, rotor.shaft.along), magnets=magnets)
     )
     a, b = curve(described), curve(other)
     assert np.abs(a - b).max() < 2 * TOLERANCE * np.ptp(a)  # as for moving
@@ -295,12 +283,12 @@ def test_magnet_halves_superpose():
 def test_even_and_odd_in_mirrored_machines(shape, north, sign):
     """A coil square to the arm at 90 degrees: the magnet comes as it goes, or with other sign."""
     magnet = Magnet("m", SHAPES[shape], 1.2)
-    mounted = (MountedMagnet(magnet, 22 * MM, 0.0, 14 * MM, north),)
-    rotor = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
-    coil = make_coil(
+    mounted = (PlacedMagnet(magnet, 22 * MM, 0.0, 14 * MM, north),)
+    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    coil = PlacedCoil(
         "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
     )
-    y = curve(Geometry("", (), (rotor,), (coil,)))
+    y = curve(Machine("", (), (rotor,), (coil,)))
     ahead, behind = y[90 + np.arange(1, 180)], np.roll(y, 90)[180 - np.arange(1, 180)]
     # The mirror is used, so that only a value in the mirror itself can be off by the tolerance.
     assert ahead == pytest.approx(sign * behind, abs=TOLERANCE * np.ptp(y))
@@ -312,14 +300,14 @@ def test_mirror_image_of_a_lopsided_machine():
     magnet = Magnet("m", SHAPES["block"], 1.2)
 
     def lopsided(side):
-        shaft = make_shaft((side * 1 * MM, 0, 0), (0, 0, 1))
+        shaft = Shaft((side * 1 * MM, 0, 0), (0, 0, 1))
         mounted = (
-            MountedMagnet(magnet, 22 * MM, side * 0.3, 14 * MM, North.PLUS_SHAFT),
-            MountedMagnet(magnet, 19 * MM, side * 1.4, 15 * MM, North.OUT),
+            PlacedMagnet(magnet, 22 * MM, side * 0.3, 14 * MM, North.PLUS_SHAFT),
+            PlacedMagnet(magnet, 19 * MM, side * 1.4, 15 * MM, North.OUT),
         )
         # The mirror runs the turn the other way: seen so, the coil's axis (0, 0, 1) is reversed.
         axis = (-0.2 * side, 0.1, 1.0)
-        coil = make_coil(
+        coil = PlacedCoil(
             "c",
             (side * 4 * MM, 21 * MM, 0),
             axis,
@@ -329,7 +317,7 @@ def test_mirror_image_of_a_lopsided_machine():
             4 * MM,
             1000,
         )
-        return Geometry("", (), (make_rotor("r", shaft, (0, 1, 0), mounted),), (coil,))
+        return Machine("", (), (PlacedRotor("r", shaft, (0, 1, 0), mounted),), (coil,))
 
     right, left = curve(lopsided(1)), curve(lopsided(-1))
     # Axial and radial poles lie in mirrored planes and keep their sign here, as the coil's axis.
@@ -341,12 +329,12 @@ def test_mirror_image_of_a_lopsided_machine():
 def test_no_swing_on_the_rotors_axis(shape):
     """A coil round the shaft and a round magnet on it, magnetised along it: nothing changes."""
     magnet = Magnet("m", SHAPES[shape], 1.2)
-    mounted = (MountedMagnet(magnet, 0.0, 0.0, 14 * MM, North.PLUS_SHAFT),)
-    rotor = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
-    coil = make_coil(
+    mounted = (PlacedMagnet(magnet, 0.0, 0.0, 14 * MM, North.PLUS_SHAFT),)
+    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    coil = PlacedCoil(
         "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
     )
-    y = curve(Geometry("", (), (rotor,), (coil,)))
+    y = curve(Machine("", (), (rotor,), (coil,)))
     assert y.mean() > 1e-4
     assert np.ptp(y) < 1e-11 * y.mean()  # rounding
 
@@ -355,12 +343,12 @@ def test_balanced_wheel_under_a_coil_on_its_axis():
     """Four like poles on a wheel under a square coil on its shaft: only every fourth order."""
     magnet = Magnet("m", SHAPES["block"], 1.2)
     mounted = tuple(
-        MountedMagnet(magnet, 22 * MM, i * math.pi / 2, 14 * MM, North.PLUS_SHAFT) for i in range(4)
+        PlacedMagnet(magnet, 22 * MM, i * math.pi / 2, 14 * MM, North.PLUS_SHAFT) for i in range(4)
     )
-    rotor = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
-    coil = make_coil(
+    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    coil = PlacedCoil(
         "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 24 * MM), 10 * MM, 4 * MM, 1000
     )
-    y = curve(Geometry("", (), (rotor,), (coil,)))
+    y = curve(Machine("", (), (rotor,), (coil,)))
     assert np.roll(y, 90) == pytest.approx(y, abs=1e-12 * np.abs(y).max())  # phases of one series
     assert np.ptp(y) > 1e-3 * np.abs(y).max()

@@ -17,7 +17,8 @@ from fieldsim.field.inductance.matrix import inductance_matrix
 from fieldsim.machine.connections import CoilRef
 from fieldsim.machine.fittings import Fittings
 from fieldsim.machine.load.circuit_parts import Open
-from fieldsim.machine.machine import Coil, Geometry
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedCoil
 from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.waveform.repeating import repeating_speed
@@ -79,13 +80,13 @@ class CoilCircuit:
         return np.array(self.circuit.coils.inductance_H)
 
 
-def _fittings(geometry: Geometry) -> Fittings:
+def _fittings(geometry: Machine) -> Fittings:
     if geometry.fittings is None:
         raise ImpossibleError("the machine has no wire; read it from a file that gives it")
     return geometry.fittings
 
 
-def coil_resistance_ohm(geometry: Geometry, coil: str) -> float:
+def coil_resistance_ohm(geometry: Machine, coil: str) -> float:
     """Return the resistance of a coil's winding at the file's temperature [ohm].
 
     Raises
@@ -104,7 +105,7 @@ def coil_resistance_ohm(geometry: Geometry, coil: str) -> float:
     return float(wire_resistance_ohm(winding.wire_length_m, bare, fittings.temperature_K))
 
 
-def coil_circuit(geometry: Geometry) -> CoilCircuit:
+def coil_circuit(geometry: Machine) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
     Parameters
@@ -140,7 +141,7 @@ def coil_circuit(geometry: Geometry) -> CoilCircuit:
     return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))
 
 
-def _assumed_ohm(coil: Coil, temperature_K: float) -> float:
+def _assumed_ohm(coil: PlacedCoil, temperature_K: float) -> float:
     """Return the resistance of a coil with half its section copper [ohm]."""
     copper_m2 = _ASSUMED_FILL * coil.length * coil.build / coil.turns
     wire_m = coil.turns * coil.mean_turn_m
@@ -176,7 +177,7 @@ class MachineEmf:
         )
 
 
-def machine_emf(geometry: Geometry, table: FluxTable, speed: Speed) -> MachineEmf:
+def machine_emf(geometry: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
     """Return the EMF of every coil over the machine's exact period, or over the nearest short one.
 
     Parameters
@@ -264,7 +265,7 @@ class SteadyRun:
 
 
 def steady_state(
-    geometry: Geometry, table: FluxTable, speed: Speed, *, samples: int | None = None
+    geometry: Machine, table: FluxTable, speed: Speed, *, samples: int | None = None
 ) -> SteadyRun:
     """Return the periodic steady state of a machine's circuit at a steady speed.
 

@@ -25,7 +25,10 @@ from fieldsim.circuit.newton import Solution, solve_stretch
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.wave_laws import WaveLaws
 
-__all__ = ["periodic_steady_state", "start_up"]
+__all__ = ["TABLE_TOLERANCE", "periodic_steady_state", "start_up"]
+
+TABLE_TOLERANCE = 1e-3
+"""Of averages, in tables and searches: far below what wire and lamps differ by."""
 
 Array = NDArray[np.float64]
 Emf = Callable[[Array], Array]

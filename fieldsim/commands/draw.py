@@ -31,8 +31,9 @@ def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_j
     Parts that collide are drawn, too; the collision is told and the exit code is 2.
     """
     from fieldsim.machine.clearance.clearances import check_collisions
-    from fieldsim.machine.clearance.collision_error import CollisionError, full_message
+    from fieldsim.machine.clearance.collision_error import CollisionError
     from fieldsim.machine.units import parse_quantity
+    from fieldsim.machine_file.collision_message import full_message
     from fieldsim.machine_file.reader import read_geometry
 
     checked_outputs(None, out)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 if TYPE_CHECKING:
-    from fieldsim.machine.machine import Geometry
+    from fieldsim.machine.machine import Machine
     from fieldsim.waveform.emf import Speed
 
 __all__ = [
@@ -156,7 +156,7 @@ def speed_options(function: F) -> F:
     return crank_speed_option(function)
 
 
-def speed_of(crank: float | None, rotor: float | None) -> Callable[[Geometry], Speed]:
+def speed_of(crank: float | None, rotor: float | None) -> Callable[[Machine], Speed]:
     """Return the function from geometry to speeds that the two options ask for."""
     from fieldsim.machine.units import parse_quantity
     from fieldsim.waveform.emf import crank_speed, rotor_speed

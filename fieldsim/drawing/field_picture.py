@@ -20,7 +20,7 @@ from fieldsim.drawing.solids import (
 )
 from fieldsim.drawing.views import View, axis_label, shaft_and_coil_view
 from fieldsim.field.magpylib_machine import magpylib_rotor
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,7 +40,7 @@ _SAME_M = 1e-6
 
 
 def field_figure(
-    geometry: Geometry, plane: View | None = None, crank_angle_rad: float = 0.0
+    geometry: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
 ) -> Figure:
     """Return a figure with the field picture alone; see `draw_field`."""
     low, high = _window_mm(geometry, plane or shaft_and_coil_view(geometry), crank_angle_rad)
@@ -57,7 +57,7 @@ def field_figure(
 
 
 def draw_field(
-    axes: Axes, geometry: Geometry, plane: View | None = None, crank_angle_rad: float = 0.0
+    axes: Axes, geometry: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
 ) -> Axes:
     """Draw the magnets' flux density in a plane, with the winding and the magnets outlined.
 
@@ -125,7 +125,7 @@ def draw_field(
 
 
 def field_on_plane(
-    geometry: Geometry,
+    geometry: Machine,
     plane: View,
     across_m: Points,
     up_m: Points,
@@ -162,7 +162,7 @@ def field_on_plane(
     return field
 
 
-def crank_at_coil_rad(geometry: Geometry, plane: View | None = None) -> float:
+def crank_at_coil_rad(geometry: Machine, plane: View | None = None) -> float:
     """Return the least turn of the crank that brings a magnet nearest to the middle of a plane.
 
     Parameters
@@ -206,7 +206,7 @@ def _across(vector: Points, along: Points) -> Points:
     return across
 
 
-def _window_mm(geometry: Geometry, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
+def _window_mm(geometry: Machine, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
     """Return the lower left and upper right corner of the picture, not too flat."""
     magnets = rotor_solids(geometry, crank_angle_rad)
     windings = [side for coil in geometry.coils for side in coil_solids(coil)]
@@ -234,7 +234,7 @@ def _draw_lines(axes: Axes, across: Points, up: Points, field: Points) -> None:
         arrow.set_in_layout(False)  # hundreds of arrows need not be measured for the layout
 
 
-def _outline_cuts(axes: Axes, geometry: Geometry, plane: View, crank_angle_rad: float) -> None:
+def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: float) -> None:
     """Outline where magnets and windings meet the plane, and letter the poles."""
     from matplotlib.patches import Polygon
     from matplotlib.patheffects import withStroke

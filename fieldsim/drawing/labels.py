@@ -15,7 +15,7 @@ from fieldsim.drawing.painting import flat_faces
 from fieldsim.drawing.solids import Material, Solid
 from fieldsim.drawing.turning_arrows import TurningArrow, arrow_lines, turning_words
 from fieldsim.drawing.views import View
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -59,7 +59,7 @@ def letter_poles(
 
 
 def draw_turning_arrows(
-    axes: Axes, geometry: Geometry, arrows: Sequence[TurningArrow], placer: LabelPlacer
+    axes: Axes, geometry: Machine, arrows: Sequence[TurningArrow], placer: LabelPlacer
 ) -> None:
     """Draw the arrows and write each rotor's name and gear ratio beside its arrow."""
     from matplotlib.patches import Polygon

@@ -54,7 +54,9 @@ from fieldsim.drawing.views import (
     view_from,
 )
 from fieldsim.machine.frames import Vec3, dot
-from fieldsim.machine.machine import Cylinder, Geometry, Shaft, Shape, Sphere
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cylinder, Shape, Sphere
+from fieldsim.machine.placed import Shaft
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -70,7 +72,7 @@ _MOST_ROWS = 9
 
 
 def draw_machine(
-    geometry: Geometry, figure: Figure | None = None, crank_angle_rad: float = 0.0
+    geometry: Machine, figure: Figure | None = None, crank_angle_rad: float = 0.0
 ) -> Figure:
     """Draw the machine from two sides and in space, with a legend and its parts in words.
 
@@ -119,9 +121,7 @@ def draw_machine(
     return figure
 
 
-def draw_view(
-    axes: Axes, geometry: Geometry, direction: Vec3, crank_angle_rad: float = 0.0
-) -> Axes:
+def draw_view(axes: Axes, geometry: Machine, direction: Vec3, crank_angle_rad: float = 0.0) -> Axes:
     """Draw the machine to scale as seen from a side, its windings cut open at their middle.
 
     Parameters
@@ -139,7 +139,7 @@ def draw_view(
         return _draw_flat(axes, geometry, view_from(direction), crank_angle_rad, "")
 
 
-def draw_view_3d(axes: Axes, geometry: Geometry, crank_angle_rad: float = 0.0) -> Axes:
+def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) -> Axes:
     """Draw the machine in space, from above and one side, over a floor ruled in millimetres.
 
     Parameters
@@ -204,7 +204,7 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
         return add_legend(target, handles, names, **placing)
 
 
-def machine_words(geometry: Geometry) -> list[str]:
+def machine_words(geometry: Machine) -> list[str]:
     """Return each rotor, kind of magnet and coil in one line of words."""
     lines = []
     for rotor in geometry.rotors:
@@ -230,7 +230,7 @@ def machine_words(geometry: Geometry) -> list[str]:
 
 
 def _draw_flat(
-    axes: Axes, geometry: Geometry, view: View, crank_angle_rad: float, title: str
+    axes: Axes, geometry: Machine, view: View, crank_angle_rad: float, title: str
 ) -> Axes:
     towards = np.array(view.towards)
     magnets = rotor_solids(geometry, crank_angle_rad)
@@ -274,7 +274,7 @@ def _draw_flat(
 
 def _room_for_names(
     axes: Axes,
-    geometry: Geometry,
+    geometry: Machine,
     arrows: Sequence[TurningArrow],
     paths: Sequence[Points],
 ) -> list[Points]:

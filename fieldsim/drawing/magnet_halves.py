@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.machine.machine import Cylinder, Shape, Sphere
+from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 
 __all__ = ["Face", "half_shape"]
 

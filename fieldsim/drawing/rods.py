@@ -15,7 +15,8 @@ from fieldsim.drawing.solids import (
 )
 from fieldsim.drawing.views import View
 from fieldsim.machine.frames import dot
-from fieldsim.machine.machine import Geometry, Rotor, Shaft
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedRotor, Shaft
 
 __all__ = ["shafts_and_arms", "swept_circle_mm"]
 
@@ -23,7 +24,7 @@ Points = NDArray[np.float64]
 
 
 def shafts_and_arms(
-    geometry: Geometry, magnets: list[Solid], windings: list[Solid], crank_angle_rad: float
+    geometry: Machine, magnets: list[Solid], windings: list[Solid], crank_angle_rad: float
 ) -> list[Rod]:
     """Return shafts and arms, without what lies inside other parts."""
     rods: list[Rod] = []
@@ -54,7 +55,7 @@ def shafts_and_arms(
     return rods
 
 
-def swept_circle_mm(rotor: Rotor, magnets: list[Solid], view: View) -> Points:
+def swept_circle_mm(rotor: PlacedRotor, magnets: list[Solid], view: View) -> Points:
     """Return the circle (points, 2) of the rotor's outermost magnet corner [mm]."""
     frame = np.asarray(rotor.frame, dtype=np.float64)
     turn = np.linspace(0, 2 * np.pi, 181)

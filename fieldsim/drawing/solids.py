@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.drawing.magnet_halves import Face, half_shape
-from fieldsim.machine.machine import Coil, Geometry, MountedMagnet, Rotor
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 
 __all__ = [
     "Face",
@@ -87,13 +88,13 @@ class Rod:
     end: Points
 
 
-def rotor_angle_rad(rotor: Rotor, crank_angle_rad: float) -> float:
+def rotor_angle_rad(rotor: PlacedRotor, crank_angle_rad: float) -> float:
     """Return the rotor's angle [rad] when the crank stands at ``crank_angle_rad``."""
     return rotor.start + float(rotor.gear_ratio) * crank_angle_rad
 
 
 def magnet_frame(
-    rotor: Rotor, mounted: MountedMagnet, crank_angle_rad: float = 0.0
+    rotor: PlacedRotor, mounted: PlacedMagnet, crank_angle_rad: float = 0.0
 ) -> tuple[Points, Points]:
     """Return where a magnet stands.
 
@@ -118,7 +119,7 @@ def magnet_frame(
 
 
 def magnet_solids(
-    rotor: Rotor, mounted: MountedMagnet, crank_angle_rad: float = 0.0
+    rotor: PlacedRotor, mounted: PlacedMagnet, crank_angle_rad: float = 0.0
 ) -> tuple[Solid, Solid]:
     """Return the north and the south half of a mounted magnet."""
     centre, axes = magnet_frame(rotor, mounted, crank_angle_rad)
@@ -131,7 +132,7 @@ def magnet_solids(
     return halves[0], halves[1]
 
 
-def rotor_solids(geometry: Geometry, crank_angle_rad: float = 0.0) -> list[Solid]:
+def rotor_solids(geometry: Machine, crank_angle_rad: float = 0.0) -> list[Solid]:
     """Return both halves of every magnet of the machine."""
     return [
         half
@@ -141,7 +142,7 @@ def rotor_solids(geometry: Geometry, crank_angle_rad: float = 0.0) -> list[Solid
     ]
 
 
-def coil_solids(coil: Coil) -> list[Solid]:
+def coil_solids(coil: PlacedCoil) -> list[Solid]:
     """Return the four sides of a winding, mitred at the corners."""
     a, b, t, half = coil.opening[0] / 2, coil.opening[1] / 2, coil.build, coil.length / 2
     around = ((1, 1), (-1, 1), (-1, -1), (1, -1))
@@ -227,7 +228,7 @@ def rod_outside(rod: Rod, solids: list[Solid]) -> list[Rod]:
     ]
 
 
-def outer_radius_m(rotor: Rotor, solids: list[Solid]) -> float:
+def outer_radius_m(rotor: PlacedRotor, solids: list[Solid]) -> float:
     """Return the largest distance of the rotor's magnets from its shaft line [m]."""
     points = [s.corners for s in solids if s.part == rotor.name]
     if not points:

@@ -13,7 +13,8 @@ from fieldsim.drawing.painter_order import within
 from fieldsim.drawing.solids import Solid, outer_radius_m
 from fieldsim.drawing.views import View
 from fieldsim.machine.frames import dot
-from fieldsim.machine.machine import Geometry, Rotor
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedRotor
 
 __all__ = ["TurningArrow", "arrow_lines", "turning_arrows", "turning_words"]
 
@@ -53,14 +54,14 @@ def arrow_lines(arrows: Sequence[TurningArrow]) -> list[Points]:
     return paths + [a.behind_mm for a in arrows if a.behind_mm is not None]
 
 
-def turning_words(rotor: Rotor) -> str:
+def turning_words(rotor: PlacedRotor) -> str:
     """Return a rotor's gear ratio in few letters.
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import make_rotor, make_shaft
-    >>> shaft = make_shaft((0, 0, 0), (0, 0, 1))
-    >>> turning_words(make_rotor("lower", shaft, (1, 0, 0), (), gear_ratio=-9))
+    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> shaft = Shaft((0, 0, 0), (0, 0, 1))
+    >>> turning_words(PlacedRotor("lower", shaft, (1, 0, 0), (), gear_ratio=-9))
     'lower −9×'
     """
     sign = "−" if rotor.gear_ratio < 0 else "+"
@@ -68,7 +69,7 @@ def turning_words(rotor: Rotor) -> str:
 
 
 def turning_arrows(
-    geometry: Geometry, solids: Sequence[Solid], outlines_mm: Sequence[Points], view: View
+    geometry: Machine, solids: Sequence[Solid], outlines_mm: Sequence[Points], view: View
 ) -> list[TurningArrow]:
     """Return an arrow for each rotor that turns, kept clear of the parts where there is room.
 
@@ -98,7 +99,7 @@ def turning_arrows(
 
 
 def _true_circle(
-    rotor: Rotor,
+    rotor: PlacedRotor,
     solids: list[Solid],
     outlines: Sequence[Points],
     view: View,
@@ -137,8 +138,8 @@ def _true_circle(
 
 
 def _band(
-    geometry: Geometry,
-    rotor: Rotor,
+    geometry: Machine,
+    rotor: PlacedRotor,
     solids: list[Solid],
     outlines: Sequence[Points],
     view: View,
@@ -184,7 +185,7 @@ def _band(
     return TurningArrow(rotor.name, best[1], best[2], float(rotor.gear_ratio))
 
 
-def _reach_along(rotor: Rotor, solids: list[Solid]) -> tuple[float, float]:
+def _reach_along(rotor: PlacedRotor, solids: list[Solid]) -> tuple[float, float]:
     along = np.array(rotor.shaft.along)
     points = [s.corners for s in solids if s.part == rotor.name]
     if not points:

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from fieldsim.machine import frames
 from fieldsim.machine.frames import Vec3, cross, dot, perpendicular_part
-from fieldsim.machine.machine import Geometry, Shaft
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import Shaft
 
 __all__ = [
     "View",
@@ -86,7 +87,7 @@ def view_from(direction: Vec3, up: Vec3 | None = None) -> View:
     return View(_clean(right), _clean(up))
 
 
-def main_shaft(geometry: Geometry) -> Shaft:
+def main_shaft(geometry: Machine) -> Shaft:
     """Return the first shaft of the direction that most rotors share."""
     shafts = [r.shaft for r in geometry.rotors]
     if not shafts:
@@ -99,12 +100,12 @@ def main_shaft(geometry: Geometry) -> Shaft:
     return max(shafts, key=company)
 
 
-def along_shaft_view(geometry: Geometry) -> View:
+def along_shaft_view(geometry: Machine) -> View:
     """Return the view along the main shaft."""
     return view_from(_usual_side(main_shaft(geometry).along))
 
 
-def shaft_and_coil_view(geometry: Geometry, coil_name: str | None = None) -> View:
+def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View:
     """Return the view onto the plane that holds the main shaft and a coil's centre.
 
     Parameters
@@ -143,7 +144,7 @@ def shaft_and_coil_view(geometry: Geometry, coil_name: str | None = None) -> Vie
     return View(view.right, view.up, through)
 
 
-def oblique_view(geometry: Geometry) -> View:
+def oblique_view(geometry: Machine) -> View:
     """Return a view from above and one side, with the coils in front of the main shaft."""
     shaft = main_shaft(geometry)
     centres = np.array([c.centre for c in geometry.coils] or [shaft.through])

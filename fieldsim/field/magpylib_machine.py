@@ -7,15 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fieldsim.machine.machine import (
-    ArmAxis,
-    Coil,
-    Cuboid,
-    Cylinder,
-    Geometry,
-    MountedMagnet,
-    Rotor,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 
 if TYPE_CHECKING:
     import magpylib
@@ -31,7 +25,7 @@ _AXIS_TURN = {
 
 
 def magpylib_magnet(
-    rotor: Rotor, mounted: MountedMagnet, rotor_angle_rad: float = 0.0
+    rotor: PlacedRotor, mounted: PlacedMagnet, rotor_angle_rad: float = 0.0
 ) -> magpylib.magnet.Cuboid | magpylib.magnet.Cylinder | magpylib.magnet.Sphere:
     """Return one mounted magnet, in place, at a rotor angle."""
     import magpylib
@@ -70,7 +64,7 @@ def magpylib_magnet(
     )
 
 
-def magpylib_rotor(rotor: Rotor, rotor_angle_rad: float = 0.0) -> magpylib.Collection:
+def magpylib_rotor(rotor: PlacedRotor, rotor_angle_rad: float = 0.0) -> magpylib.Collection:
     """Return all magnets of a rotor at a rotor angle."""
     import magpylib
 
@@ -80,7 +74,7 @@ def magpylib_rotor(rotor: Rotor, rotor_angle_rad: float = 0.0) -> magpylib.Colle
     )
 
 
-def magpylib_coil(coil: Coil, layers: int = 3, rows: int = 5) -> magpylib.Collection:
+def magpylib_coil(coil: PlacedCoil, layers: int = 3, rows: int = 5) -> magpylib.Collection:
     """Return a coil carrying one ampere a turn as ``layers`` x ``rows`` closed filaments."""
     import magpylib
 
@@ -101,7 +95,7 @@ def magpylib_coil(coil: Coil, layers: int = 3, rows: int = 5) -> magpylib.Collec
     return magpylib.Collection(*lines, style_label=coil.name)
 
 
-def magpylib_collection(geometry: Geometry, crank_angle_rad: float = 0.0) -> magpylib.Collection:
+def magpylib_collection(geometry: Machine, crank_angle_rad: float = 0.0) -> magpylib.Collection:
     """Return the whole machine at a crank angle: one child collection a rotor and a coil.
 
     Coils carry one ampere a turn; set their current to zero for the magnets' field alone.

@@ -11,6 +11,7 @@ __all__ = ["Vec3", "cross", "dot", "frame_matrix", "perpendicular_part", "unit"]
 
 Vec3 = tuple[float, float, float]
 
+_ROUNDING = 4e-16  # a direction this near to what it is made into is kept: doing it twice is once
 _PARALLEL = 1e-6  # sine of the smallest angle between two directions that are meant to differ
 
 
@@ -40,6 +41,8 @@ def unit(v: Vec3) -> Vec3:
     length = math.hypot(*v)
     if not math.isfinite(length) or length == 0.0:
         raise ValueError("a direction needs a finite length above zero")
+    if abs(length - 1.0) <= _ROUNDING:
+        return (float(v[0]), float(v[1]), float(v[2]))
     return (v[0] / length, v[1] / length, v[2] / length)
 
 
@@ -58,6 +61,8 @@ def perpendicular_part(v: Vec3, axis: Vec3) -> Vec3:
     """
     v = unit(v)
     along = dot(v, axis)
+    if abs(along) <= _ROUNDING:
+        return v
     rest = (v[0] - along * axis[0], v[1] - along * axis[1], v[2] - along * axis[2])
     if math.hypot(*rest) < _PARALLEL:
         raise ValueError("the direction is parallel to the axis it must stand off from")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fieldsim.machine.machine import North
+from fieldsim.machine.magnets import North
 
 __all__ = [
     "DEFAULT_HAND_FORCE_N",

@@ -18,7 +18,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator
 
-from fieldsim.machine.machine import North
+from fieldsim.machine.magnets import North
 from fieldsim.machine.mechanics import (
     DEFAULT_HAND_FORCE_N,
     Adhesive,

@@ -1,4 +1,4 @@
-"""Read a geometry file: YAML to checked sections to a `Geometry`, every error with its place."""
+"""Read a geometry file: YAML to checked sections to a `Machine`, every error with its place."""
 
 from __future__ import annotations
 
@@ -15,18 +15,10 @@ from fieldsim.errors import GeometryError, ImpossibleError
 from fieldsim.machine.connections import BadConnectionError, Connections
 from fieldsim.machine.fittings import ROOM_TEMPERATURE_K, Fittings
 from fieldsim.machine.gears import GearTrain, GearTrainError
-from fieldsim.machine.machine import (
-    Coil,
-    Geometry,
-    Magnet,
-    MountedMagnet,
-    North,
-    Rotor,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Magnet, North
 from fieldsim.machine.mechanics import Friction
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.machine_file.connections_schema import connections_from_sections
 from fieldsim.machine_file.schema import (
     CoilSection,
@@ -46,7 +38,7 @@ __all__ = ["read_geometry"]
 _S = TypeVar("_S", bound=BaseModel)
 
 
-def read_geometry(path: str | os.PathLike[str], *, check_clearances: bool = True) -> Geometry:
+def read_geometry(path: str | os.PathLike[str], *, check_clearances: bool = True) -> Machine:
     """Read and check a geometry file.
 
     Parameters
@@ -115,7 +107,7 @@ def _magnet(name: str, section: MagnetSection) -> Magnet:
 
 def _mounted(
     section: MountSection, kinds: dict[str, Magnet], document: Document, path: Path_
-) -> list[MountedMagnet]:
+) -> list[PlacedMagnet]:
     if section.magnet not in kinds:
         known = ", ".join(kinds)
         raise document.error(
@@ -123,7 +115,7 @@ def _mounted(
         )
     north = North(section.north)
     return [
-        MountedMagnet(
+        PlacedMagnet(
             kinds[section.magnet],
             section.radius,
             section.angle + 2 * math.pi * i / section.count,
@@ -140,16 +132,16 @@ def _rotor(
     ratio: Fraction,
     kinds: dict[str, Magnet],
     document: Document,
-) -> Rotor:
+) -> PlacedRotor:
     path: Path_ = ("rotors", name)
     magnets = [
         mounted
         for i, mount in enumerate(section.magnets)
         for mounted in _mounted(mount, kinds, document, (*path, "magnets", i))
     ]
-    shaft = make_shaft(section.shaft.through, section.shaft.along)
+    shaft = Shaft(section.shaft.through, section.shaft.along)
     try:
-        return make_rotor(name, shaft, section.zero, tuple(magnets), ratio, section.start)
+        return PlacedRotor(name, shaft, section.zero, tuple(magnets), ratio, section.start)
     except ValueError:
         raise document.error(
             (*path, "zero"), "is parallel to the shaft; it must stand off from it"
@@ -169,11 +161,13 @@ def _winding(name: str, section: CoilSection, document: Document) -> Winding | N
         raise document.error(("coils", name, "wire"), str(error)) from None
 
 
-def _coil(name: str, section: CoilSection, winding: Winding | None, document: Document) -> Coil:
+def _coil(
+    name: str, section: CoilSection, winding: Winding | None, document: Document
+) -> PlacedCoil:
     build = winding.build_m if winding is not None else section.build
     turns = winding.turns if winding is not None else section.turns
     try:
-        return make_coil(
+        return PlacedCoil(
             name,
             section.centre,
             section.axis,
@@ -230,7 +224,7 @@ def _load(
     return load.to_load(), load.across
 
 
-def _geometry(section: MachineSection, document: Document) -> Geometry:
+def _geometry(section: MachineSection, document: Document) -> Machine:
     kinds = {name: _magnet(name, s) for name, s in section.magnets.items()}
     train = _train(section, document)
     rotors = tuple(
@@ -253,4 +247,4 @@ def _geometry(section: MachineSection, document: Document) -> Geometry:
     )
     stem = Path(document.file).stem  # a file may have any name, a title only letters to be shown
     title = section.title or "".join(c if c.isprintable() else "?" for c in stem)
-    return Geometry(title, tuple(kinds.values()), rotors, coils, fittings, document.file)
+    return Machine(title, tuple(kinds.values()), rotors, coils, fittings, document.file)

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, Shape, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Shape, Sphere
 from fieldsim.machine_file.connections_schema import ConnectionsSection
 from fieldsim.machine_file.gears_schema import GearsSection
 from fieldsim.machine_file.mechanics_schema import AdhesiveSection, CrankSection, FrictionSection

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fieldsim.field.force.rotor_force import MagnetForces, RotorForces, rotor_forces
-from fieldsim.machine.machine import Rotor
-from fieldsim.words.wording import plain_number
+from fieldsim.machine.placed import PlacedRotor
+from fieldsim.words.numbers import plain_number
 
 __all__ = [
     "AssemblyPull",
@@ -35,23 +35,23 @@ Small edges hurt at less."""
 _STANDARD_GRAVITY = 9.80665
 
 
-def hub_m(rotor: Rotor) -> Array:
+def hub_m(rotor: PlacedRotor) -> Array:
     """Return the point on the shaft at the mean height of the magnets [m], shape (3,).
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import (
-    ...     Cuboid, Magnet, MountedMagnet, North, make_rotor, make_shaft)
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.01, North.PLUS_SHAFT)
-    >>> hub_m(make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))).tolist()
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.01, North.PLUS_SHAFT)
+    >>> hub_m(PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))).tolist()
     [0.0, 0.0, 0.01]
     """
     height = np.mean([m.height for m in rotor.magnets])
     return np.asarray(rotor.shaft.through) + float(height) * np.asarray(rotor.shaft.along)
 
 
-def _direction(first: Rotor, second: Rotor) -> Array:
+def _direction(first: PlacedRotor, second: PlacedRotor) -> Array:
     """Return the unit vector from the second hub to the first; the shaft's if they coincide."""
     between = hub_m(first) - hub_m(second)
     length = float(np.linalg.norm(between))
@@ -77,7 +77,7 @@ class ShaftLoad:
     bending_Nm: Array
 
 
-def shaft_load(rotor: Rotor, magnets: MagnetForces, bearing_m: float = 0.0) -> ShaftLoad:
+def shaft_load(rotor: PlacedRotor, magnets: MagnetForces, bearing_m: float = 0.0) -> ShaftLoad:
     """Return the load on a rotor's shaft.
 
     Parameters
@@ -97,11 +97,11 @@ def shaft_load(rotor: Rotor, magnets: MagnetForces, bearing_m: float = 0.0) -> S
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import (
-    ...     Cuboid, Magnet, MountedMagnet, North, make_rotor, make_shaft)
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
-    >>> low = make_rotor("low", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
+    >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> both = rotor_forces(low, low.raised(0.02), 0.0, 0.0)
     >>> load = shaft_load(low, both.on_first)
     >>> round(float(load.bending_Nm[0] / load.axial_N[0]), 6)  # one magnet, 22 mm off the shaft
@@ -157,11 +157,11 @@ def attraction(forces: RotorForces) -> Attraction:
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import (
-    ...     Cuboid, Magnet, MountedMagnet, North, make_rotor, make_shaft)
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
-    >>> low = make_rotor("low", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
+    >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> result = attraction(rotor_forces(low, low.raised(0.02), 0.0, [0.0, np.pi]))
     >>> result.pull_N.argmax().item(), result.peak_pull_N > 0.1
     (0, True)
@@ -203,7 +203,7 @@ class AssemblyPull:
 
 
 def assembly_pull(
-    fixed: Rotor, moved: Rotor, distance_m: ArrayLike, angles: int = 72
+    fixed: PlacedRotor, moved: PlacedRotor, distance_m: ArrayLike, angles: int = 72
 ) -> AssemblyPull:
     """Return the pull that a builder must hold back while bringing two rotors together.
 
@@ -225,11 +225,11 @@ def assembly_pull(
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import (
-    ...     Cuboid, Magnet, MountedMagnet, North, make_rotor, make_shaft)
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
-    >>> low = make_rotor("low", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
+    >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> pull = assembly_pull(low, low.raised(0.01), [0.0, 0.01, 0.05])
     >>> bool(np.all(np.diff(pull.pull_N) < 0)), round(pull.angle_rad, 9)
     (True, 0.0)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fieldsim.errors import TooHardError
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm, GearTrain
 from fieldsim.machine.mechanics import CrankArm, Friction
-from fieldsim.words.wording import plain_number
+from fieldsim.words.numbers import plain_number
 
 __all__ = [
     "CrankEffort",

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.gears import CRANK, GearTrain, Link
-from fieldsim.machine.machine import Geometry, Rotor
+from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Adhesive, CrankArm, Friction
+from fieldsim.machine.placed import PlacedRotor
 from fieldsim.mechanics.attraction import (
     AssemblyPull,
     Attraction,
@@ -175,7 +176,7 @@ class Effort:
 
 
 def effort(
-    geometry: Geometry,
+    geometry: Machine,
     speed: Speed,
     *,
     table: FluxTable | None = None,
@@ -260,7 +261,7 @@ def effort(
 
 
 def coil_torques_Nm(
-    table: FluxTable, rotors: Sequence[Rotor], whole_turns: Sequence[int], current_A: Array
+    table: FluxTable, rotors: Sequence[PlacedRotor], whole_turns: Sequence[int], current_A: Array
 ) -> dict[str, Array]:
     """Return the torque that the coils' currents exert on each rotor.
 
@@ -295,13 +296,15 @@ def coil_torques_Nm(
     return torque
 
 
-def _train(geometry: Geometry) -> GearTrain:
+def _train(geometry: Machine) -> GearTrain:
     if geometry.fittings is not None:
         return geometry.fittings.train
     return GearTrain.from_ratios({r.name: r.gear_ratio for r in geometry.rotors})
 
 
-def _at_ratios(train: GearTrain, rotors: Sequence[Rotor], ratios: Sequence[Fraction]) -> GearTrain:
+def _at_ratios(
+    train: GearTrain, rotors: Sequence[PlacedRotor], ratios: Sequence[Fraction]
+) -> GearTrain:
     """Return the train with the ratios that were solved, which may be slightly shifted."""
     exact = train.ratios
     solved = {rotor.name: ratio for rotor, ratio in zip(rotors, ratios, strict=True)}
@@ -316,7 +319,7 @@ def _at_ratios(train: GearTrain, rotors: Sequence[Rotor], ratios: Sequence[Fract
 
 
 def _magnet_torques_Nm(
-    rotors: Sequence[Rotor], pairs: Sequence[MagnetPair], count: int, sense: int
+    rotors: Sequence[PlacedRotor], pairs: Sequence[MagnetPair], count: int, sense: int
 ) -> dict[str, Array]:
     torque = {rotor.name: np.zeros(count) for rotor in rotors}
     for pair in pairs:
@@ -352,7 +355,7 @@ def _pair_forces(pair: MagnetPair) -> PairForces:
     return PairForces(attraction(forces), assembly, peak, pair.locked)
 
 
-def _holds(geometry: Geometry, speed: Speed, loads: Mapping[str, Array]) -> tuple[RotorHold, ...]:
+def _holds(geometry: Machine, speed: Speed, loads: Mapping[str, Array]) -> tuple[RotorHold, ...]:
     adhesive = geometry.fittings.adhesive if geometry.fittings is not None else None
     return tuple(
         retention(rotor, rate, adhesive or _UNBREAKABLE, loads[rotor.name])

@@ -13,7 +13,7 @@ from fieldsim.circuit.machine_circuit import machine_emf, steady_state
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
 from fieldsim.machine.fittings import ROOM_TEMPERATURE_K
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.wire.resistance import heating_caution, temperature_rise_K
@@ -86,7 +86,7 @@ class ElectricSide:
     notes: tuple[str, ...]
 
 
-def why_open(geometry: Geometry) -> str:
+def why_open(geometry: Machine) -> str:
     """Return why no current can be reckoned with, or nothing if the circuit can be solved."""
     fittings = geometry.fittings
     if fittings is None or not fittings.windings:
@@ -103,7 +103,7 @@ def why_open(geometry: Geometry) -> str:
     return "" if wanted else "the file has no load"
 
 
-def electric_side(geometry: Geometry, table: FluxTable, speed: Speed) -> ElectricSide:
+def electric_side(geometry: Machine, table: FluxTable, speed: Speed) -> ElectricSide:
     """Return the currents and powers at a steady speed, all zero where none can flow.
 
     Parameters
@@ -143,9 +143,7 @@ def electric_side(geometry: Geometry, table: FluxTable, speed: Speed) -> Electri
     )
 
 
-def _standing_open(
-    geometry: Geometry, table: FluxTable, speed: Speed, because: str
-) -> ElectricSide:
+def _standing_open(geometry: Machine, table: FluxTable, speed: Speed, because: str) -> ElectricSide:
     emf = machine_emf(geometry, table, speed)
     emf_V = emf.waveform.emf_V
     peaks = np.abs(emf_V).max(axis=1)

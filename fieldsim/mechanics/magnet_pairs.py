@@ -23,7 +23,7 @@ from fieldsim.field.force.rotor_force import (
     neighbour_forces,
     rotor_forces,
 )
-from fieldsim.machine.machine import Rotor
+from fieldsim.machine.placed import PlacedRotor
 from fieldsim.mechanics.fourier import fourier_walk, two_sided
 from fieldsim.mechanics.magnet_retention import arm_forces_N
 
@@ -125,15 +125,15 @@ class MagnetPair:
         return fourier_walk(spectrum * np.exp(1j * phase)[:, None], steps, count).reshape(shape)
 
 
-def coaxial_sense(first: Rotor, second: Rotor) -> int:
+def coaxial_sense(first: PlacedRotor, second: PlacedRotor) -> int:
     """Return 1 or -1 if both turn about one line, with ``along`` alike or opposed; else 0.
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import make_rotor, make_shaft
-    >>> up = make_rotor("up", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
-    >>> down = make_rotor("down", make_shaft((0, 0, 0.1), (0, 0, -1)), (1, 0, 0), ())
-    >>> beside = make_rotor("beside", make_shaft((0.1, 0, 0), (0, 0, 1)), (1, 0, 0), ())
+    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> up = PlacedRotor("up", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
+    >>> down = PlacedRotor("down", Shaft((0, 0, 0.1), (0, 0, -1)), (1, 0, 0), ())
+    >>> beside = PlacedRotor("beside", Shaft((0.1, 0, 0), (0, 0, 1)), (1, 0, 0), ())
     >>> coaxial_sense(up, down), coaxial_sense(up, beside)
     (-1, 0)
     """
@@ -146,7 +146,7 @@ def coaxial_sense(first: Rotor, second: Rotor) -> int:
 
 
 def magnet_pair(
-    first: Rotor, second: Rotor, ratios: tuple[Fraction, Fraction], turns: Fraction
+    first: PlacedRotor, second: PlacedRotor, ratios: tuple[Fraction, Fraction], turns: Fraction
 ) -> MagnetPair:
     """Return the magnetic forces of two rotors through a repeat.
 
@@ -164,11 +164,11 @@ def magnet_pair(
     Two facing magnets on opposed rotors: as far before they meet as behind, the torques are equal
     and opposite.
 
-    >>> from fieldsim.machine.machine import (
-    ...     Cuboid, Magnet, MountedMagnet, North, make_rotor, make_shaft)
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
-    >>> low = make_rotor("low", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
+    >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> pair = magnet_pair(low, low.raised(0.02), (Fraction(1), Fraction(-1)), Fraction(1))
     >>> torque = pair.through_repeat(pair.forces.torque_on_first_Nm, 8)
     >>> bool(abs(torque[1] + torque[-1]) < 1e-9 < abs(torque[1]))
@@ -203,7 +203,7 @@ def magnet_pair(
 
 
 def magnet_pairs(
-    rotors: Sequence[Rotor], ratios: Sequence[Fraction], turns: Fraction
+    rotors: Sequence[PlacedRotor], ratios: Sequence[Fraction], turns: Fraction
 ) -> tuple[MagnetPair, ...]:
     """Return every pair of rotors, as `magnet_pair` does.
 
@@ -219,7 +219,7 @@ def magnet_pairs(
 
 
 def magnet_loads_N(
-    rotors: Sequence[Rotor], pairs: Sequence[MagnetPair], count: int
+    rotors: Sequence[PlacedRotor], pairs: Sequence[MagnetPair], count: int
 ) -> dict[str, Array]:
     """Return the magnetic force on every magnet in its arm's axes, all others together.
 

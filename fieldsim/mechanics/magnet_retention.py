@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.rotor_force import MagnetForces, magnet_poses
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, Magnet, MountedMagnet, North, Rotor
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North
 from fieldsim.machine.mechanics import Adhesive
-from fieldsim.words.wording import plain_number, plain_rpm
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.words.numbers import plain_number, plain_rpm
 
 __all__ = [
     "FORCE_MARGIN",
@@ -133,7 +134,7 @@ def joint_area_m2(magnet: Magnet, side: North) -> float:
     )
 
 
-def arm_forces_N(rotor: Rotor, magnets: MagnetForces, angle_rad: Array) -> Array:
+def arm_forces_N(rotor: PlacedRotor, magnets: MagnetForces, angle_rad: Array) -> Array:
     """Return what each magnet feels in its own arm's axes, shape (angles, magnets, 3).
 
     Parameters
@@ -150,7 +151,7 @@ def arm_forces_N(rotor: Rotor, magnets: MagnetForces, angle_rad: Array) -> Array
 
 
 def retention(
-    rotor: Rotor, speed_rad_s: float, adhesive: Adhesive, magnetic_N: Array | None = None
+    rotor: PlacedRotor, speed_rad_s: float, adhesive: Adhesive, magnetic_N: Array | None = None
 ) -> RotorHold:
     """Return how the glue holds a rotor's magnets.
 
@@ -183,10 +184,10 @@ def retention(
     --------
     A 7.5 g block on 22 mm, held by 3 MPa over 2 cm2:
 
-    >>> from fieldsim.machine.machine import make_rotor, make_shaft
+    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
-    >>> rotor = make_rotor("low", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
+    >>> rotor = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> hold = retention(rotor, 314.16, Adhesive(shear_strength_Pa=3e6)).weakest
     >>> round(hold.centrifugal_N, 2), round(hold.load, 3), round(hold.leaves_at_rad_s)
     (16.28, 0.027, 1907)
@@ -201,7 +202,7 @@ def retention(
     return RotorHold(rotor.name, speed, tuple(holds), _imbalance_N(rotor, holds))
 
 
-def _imbalance_N(rotor: Rotor, holds: list[MagnetHold]) -> float:
+def _imbalance_N(rotor: PlacedRotor, holds: list[MagnetHold]) -> float:
     force = np.array([hold.centrifugal_N for hold in holds])
     angle = np.array([mounted.angle for mounted in rotor.magnets])
     total = float(np.abs(np.sum(force * np.exp(1j * angle))))
@@ -210,7 +211,7 @@ def _imbalance_N(rotor: Rotor, holds: list[MagnetHold]) -> float:
 
 
 def _hold(
-    index: int, mounted: MountedMagnet, speed: float, adhesive: Adhesive, magnetic_N: Array
+    index: int, mounted: PlacedMagnet, speed: float, adhesive: Adhesive, magnetic_N: Array
 ) -> MagnetHold:
     magnet = mounted.magnet
     side = adhesive.glued_on or North.PLUS_SHAFT

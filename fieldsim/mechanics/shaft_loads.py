@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.force.rotor_force import MagnetForces
-from fieldsim.machine.machine import Rotor
+from fieldsim.machine.placed import PlacedRotor
 from fieldsim.mechanics.attraction import ShaftLoad, hub_m
 from fieldsim.mechanics.magnet_pairs import MagnetPair
 
@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 
 def shaft_loads(
-    rotors: Sequence[Rotor], pairs: Sequence[MagnetPair], count: int, sense: int = 1
+    rotors: Sequence[PlacedRotor], pairs: Sequence[MagnetPair], count: int, sense: int = 1
 ) -> dict[str, ShaftLoad]:
     """Return the load on every rotor's shaft at equal steps of the crank through the repeat.
 
@@ -63,7 +63,7 @@ def shaft_loads(
     return result
 
 
-def _turning(rotor: Rotor, felt: MagnetForces, angle_rad: Array) -> Array:
+def _turning(rotor: PlacedRotor, felt: MagnetForces, angle_rad: Array) -> Array:
     """Return force and moment about the hub in the rotor's own axes, (angles, 2, 3)."""
     both = np.stack([felt.total_N, felt.moment_about_Nm(hub_m(rotor))], axis=1)
     x, y, z = np.moveaxis(both @ rotor.frame, -1, 0)

@@ -32,7 +32,7 @@ from fieldsim.circuit.results import CircuitResult, CoilTrace, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
@@ -166,7 +166,7 @@ class LightReport:
 
 
 def light(
-    geometry: Geometry, table: FluxTable, speed: Speed, meter: Meter | None = None
+    geometry: Machine, table: FluxTable, speed: Speed, meter: Meter | None = None
 ) -> LightReport:
     """Return what lights at a speed.
 

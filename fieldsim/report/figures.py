@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fieldsim.machine.machine import Geometry
+    from fieldsim.machine.machine import Machine
 
 __all__ = [
     "comparison_figure",
@@ -57,7 +57,7 @@ _NO_CURRENT_A = 1e-12  # below lies what rounding leaves
 _LEAST_GAIN = 0.005  # a smaller one is for the table, not for the chart
 
 
-def machine_figures(geometry: Geometry) -> dict[str, Figure]:
+def machine_figures(geometry: Machine) -> dict[str, Figure]:
     """Return the machine along its shaft, from the side and in space, by what it is seen as."""
     found = {}
     for words, view in (
@@ -74,7 +74,7 @@ def machine_figures(geometry: Geometry) -> dict[str, Figure]:
     return found
 
 
-def field_page_figure(geometry: Geometry, crank_angle_rad: float = 0.0) -> Figure:
+def field_page_figure(geometry: Machine, crank_angle_rad: float = 0.0) -> Figure:
     """Return the flux density near a coil, with the crank turned by that angle [rad]."""
     figure, axes = _fixed(0.12, 0.13, 0.70, 0.84)
     draw_field(axes, geometry, crank_angle_rad=crank_angle_rad)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.mechanics.effort import Effort
 from fieldsim.operation.light import LightReport
 from fieldsim.report.tables import ReportTable, labelled_dataset, milliamperes, three
@@ -49,7 +49,7 @@ def lamp_table(report: LightReport, stem: str) -> ReportTable:
     )  # fmt: skip
 
 
-def winding_table(geometry: Geometry, stem: str) -> ReportTable:
+def winding_table(geometry: Machine, stem: str) -> ReportTable:
     """Return what the wire of every wound coil comes to."""
     wound = wound_coils(geometry)
     rows = [

@@ -138,7 +138,7 @@ def _attempt(
 ) -> Chapter | FieldsimError:
     """Return a design's chapter, or what is wrong with it."""
     # Here, so that other processes begin before this one has loaded all that a chapter needs.
-    from fieldsim.machine.clearance.collision_error import full_message
+    from fieldsim.machine_file.collision_message import full_message
     from fieldsim.report.chapter import chapter_of_file
 
     try:

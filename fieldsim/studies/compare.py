@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import Speed, emf_waveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, flux_table
@@ -53,8 +53,8 @@ class Comparison:
 
 
 def compare(
-    geometries: Sequence[Geometry],
-    speed: Callable[[Geometry], Speed],
+    geometries: Sequence[Machine],
+    speed: Callable[[Machine], Speed],
     *,
     tolerance: float = DEFAULT_TOLERANCE,
     progress: Callable[[int, int], None] | None = None,

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from fieldsim.errors import FieldsimError, ImpossibleError, TooHardError
 from fieldsim.machine.clearance.clearances import Clearance, check_collisions
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.mechanics.effort import Effort, effort
 from fieldsim.operation.light import LightReport, light
 from fieldsim.studies.gap import GapStudy, gap_study
@@ -58,7 +58,7 @@ class DesignStudy:
         Whether no hand can turn it.
     """
 
-    geometry: Geometry
+    geometry: Machine
     speed: Speed
     clearances: tuple[Clearance, ...]
     table: FluxTable
@@ -84,7 +84,7 @@ class DesignStudy:
 
 
 def study_design(
-    geometry: Geometry,
+    geometry: Machine,
     crank_rad_per_s: float,
     *,
     tolerance: float = DEFAULT_TOLERANCE,
@@ -160,7 +160,7 @@ def _part(notes: dict[str, str], name: str, make: Callable[[], T]) -> T | None:
         return None
 
 
-def _gap(geometry: Geometry, crank_rad_per_s: float) -> GapStudy:
+def _gap(geometry: Machine, crank_rad_per_s: float) -> GapStudy:
     if not gap_follows_shaft(geometry):
         raise ImpossibleError(
             "moving the rotors along their shafts hardly changes the clearance of this machine; "
@@ -178,7 +178,7 @@ def _gap(geometry: Geometry, crank_rad_per_s: float) -> GapStudy:
         return study(_reachable(geometry))
 
 
-def _reachable(geometry: Geometry) -> list[float]:
+def _reachable(geometry: Machine) -> list[float]:
     from fieldsim.studies.gap import rotor_at_gap
 
     found = []
@@ -193,9 +193,7 @@ def _reachable(geometry: Geometry) -> list[float]:
     return found
 
 
-def _light(
-    geometry: Geometry, table: FluxTable, speed: Speed, waveform: EmfWaveform
-) -> LightReport:
+def _light(geometry: Machine, table: FluxTable, speed: Speed, waveform: EmfWaveform) -> LightReport:
     fittings = geometry.fittings
     if fittings is None or fittings.load is None:
         wound = fittings is not None and bool(fittings.windings)
@@ -212,13 +210,13 @@ def _light(
     return light(geometry, table, speed)
 
 
-def _cancels(geometry: Geometry, waveform: EmfWaveform) -> bool:
+def _cancels(geometry: Machine, waveform: EmfWaveform) -> bool:
     """Return whether rotors leave nothing but rounding where the load is."""
     _, source = main_source(geometry, waveform)
     return bool(abs(terminal_emf_V(waveform, source)).max() < NO_VOLTAGE_V)
 
 
-def _effort(geometry: Geometry, table: FluxTable, speed: Speed, waveform: EmfWaveform) -> Effort:
+def _effort(geometry: Machine, table: FluxTable, speed: Speed, waveform: EmfWaveform) -> Effort:
     fittings = geometry.fittings
     if fittings is None or fittings.load is None or not _cancels(geometry, waveform):
         return effort(geometry, speed, table=table)

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions, rotor_to_winding_m
-from fieldsim.machine.machine import Coil, Geometry, Rotor
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 from fieldsim.waveform.emf import Speed, emf_waveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import flux_table
@@ -64,7 +65,7 @@ class GapStudy:
     relative_error: float
 
 
-def rotor_at_gap(rotor: Rotor, coils: tuple[Coil, ...], gap_m: float) -> Rotor:
+def rotor_at_gap(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], gap_m: float) -> PlacedRotor:
     """Return the rotor moved along its shaft so that its clearance to the windings is ``gap_m``.
 
     Of the places that have this clearance, it is the nearest to where the rotor is.
@@ -113,7 +114,7 @@ def rotor_at_gap(rotor: Rotor, coils: tuple[Coil, ...], gap_m: float) -> Rotor:
     return rotor.raised(min(places, key=abs))
 
 
-def _moved(geometry: Geometry, names: Sequence[str], gap_m: float) -> Geometry:
+def _moved(geometry: Machine, names: Sequence[str], gap_m: float) -> Machine:
     rotors = tuple(
         rotor_at_gap(r, geometry.coils, gap_m) if r.name in names else r for r in geometry.rotors
     )
@@ -126,9 +127,9 @@ def _moved(geometry: Geometry, names: Sequence[str], gap_m: float) -> Geometry:
 
 
 def gap_study(
-    geometry: Geometry,
+    geometry: Machine,
     gaps_m: Sequence[float],
-    speed: Callable[[Geometry], Speed],
+    speed: Callable[[Machine], Speed],
     *,
     rotors: Sequence[str] | None = None,
     tolerance: float = DEFAULT_GAP_TOLERANCE,

@@ -14,11 +14,11 @@ from fieldsim.circuit.equivalent import equivalent_resistance_ohm
 from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, circuit_emf, coil_circuit
 from fieldsim.circuit.network import CoilSet
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.circuit.solver import TABLE_TOLERANCE, periodic_steady_state
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.connections import coil_refs
 from fieldsim.machine.load.circuit_parts import Open
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.wire.enamel import Enamel, overall_diameter_m
 from fieldsim.wire.resistance import recommended_current_A, wire_resistance_ohm
 from fieldsim.wire.round_wire import Wire, awg_wire
@@ -27,9 +27,6 @@ from fieldsim.wire.winding import Winding
 __all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study", "gauge_wires"]
 
 Array = NDArray[np.float64]
-
-TABLE_TOLERANCE = 1e-3
-"""Of averages, in tables and searches: far below what wire and lamps differ by."""
 
 
 @dataclass(frozen=True)
@@ -137,7 +134,7 @@ def gauge_wires(gauges: Sequence[int], like: Wire) -> tuple[Wire, ...]:
 
 
 def gauge_study(
-    geometry: Geometry,
+    geometry: Machine,
     emf: MachineEmf,
     gauges: Sequence[int],
     progress: Callable[[int, int], None] | None = None,

@@ -14,7 +14,7 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import start_up
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.circuit_parts import Led
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 
@@ -79,7 +79,7 @@ class LampStart:
 
 
 def lamp_start(
-    geometry: Geometry,
+    geometry: Machine,
     table: FluxTable,
     speed: Speed,
     duration_s: float,

@@ -17,7 +17,9 @@ import numpy as np
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import rotor_to_winding_m
 from fieldsim.machine.frames import Vec3
-from fieldsim.machine.machine import ArmAxis, Coil, Cuboid, Cylinder, Geometry, Magnet, Rotor
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet
+from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 from fieldsim.studies.gap import rotor_at_gap
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
 
@@ -30,7 +32,7 @@ _LONGEST_MOVE = 2.0  # along the shaft, over the change of clearance that it is 
 _KEPT_M = 1e-6
 _THINNEST_M = 1e-4
 
-Change = Callable[[Geometry], Geometry]
+Change = Callable[[Machine], Machine]
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ class Lever:
     speed_less: float = 1.0
 
 
-def levers(geometry: Geometry) -> tuple[Lever, ...]:
+def levers(geometry: Machine) -> tuple[Lever, ...]:
     """Return what can be changed about a machine.
 
     Notes
@@ -83,7 +85,7 @@ def levers(geometry: Geometry) -> tuple[Lever, ...]:
     )  # fmt: skip
 
 
-def gap_follows_shaft(geometry: Geometry) -> bool:
+def gap_follows_shaft(geometry: Machine) -> bool:
     """Return whether moving each rotor along its shaft changes its clearance about as much.
 
     It does where magnets pass the face of a winding, and not where they turn inside it.
@@ -95,11 +97,11 @@ def gap_follows_shaft(geometry: Geometry) -> bool:
     return True
 
 
-def _same(geometry: Geometry) -> Geometry:
+def _same(geometry: Machine) -> Machine:
     return geometry
 
 
-def _both(name: str, more: str, less: str, change: Callable[[Geometry, int], Geometry]) -> Lever:
+def _both(name: str, more: str, less: str, change: Callable[[Machine, int], Machine]) -> Lever:
     return Lever(name, more, less, lambda g: change(g, 1), lambda g: change(g, -1))
 
 
@@ -110,7 +112,7 @@ def _gap() -> Lever:
     )  # fmt: skip
 
 
-def _with_gap(geometry: Geometry, step_m: float) -> Geometry:
+def _with_gap(geometry: Machine, step_m: float) -> Machine:
     rotors = []
     for rotor in geometry.rotors:
         now = rotor_to_winding_m(rotor, geometry.coils)
@@ -122,7 +124,9 @@ def _with_gap(geometry: Geometry, step_m: float) -> Geometry:
     return geometry.with_rotors(tuple(rotors))
 
 
-def _at_gap(rotor: Rotor, coils: tuple[Coil, ...], gap_m: float, change_m: float) -> Rotor:
+def _at_gap(
+    rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], gap_m: float, change_m: float
+) -> PlacedRotor:
     moved = rotor_at_gap(rotor, coils, gap_m)
     if math.dist(moved.shaft.through, rotor.shaft.through) > _LONGEST_MOVE * change_m:
         raise ImpossibleError(
@@ -131,7 +135,7 @@ def _at_gap(rotor: Rotor, coils: tuple[Coil, ...], gap_m: float, change_m: float
     return moved
 
 
-def _keeping_gap(before: Geometry, after: Geometry) -> Geometry:
+def _keeping_gap(before: Machine, after: Machine) -> Machine:
     """Return the changed machine with each rotor's clearance restored, where its shaft allows."""
     rotors = []
     for old, new in zip(before.rotors, after.rotors, strict=True):
@@ -147,7 +151,7 @@ def _keeping_gap(before: Geometry, after: Geometry) -> Geometry:
     return after.with_rotors(tuple(rotors))
 
 
-def _with_magnets(geometry: Geometry, change: Callable[[Magnet], Magnet]) -> Geometry:
+def _with_magnets(geometry: Machine, change: Callable[[Magnet], Magnet]) -> Machine:
     changed = {m.name: change(m) for m in geometry.magnets}
     rotors = tuple(
         replace(
@@ -162,7 +166,7 @@ def _stronger(magnet: Magnet, sign: int) -> Magnet:
     return replace(magnet, remanence=magnet.remanence * (1 + sign * STEP_SHARE))
 
 
-def _magnet_edges(geometry: Geometry) -> list[Lever]:
+def _magnet_edges(geometry: Machine) -> list[Lever]:
     shapes = [m.shape for m in geometry.magnets]
     found = []
     if any(isinstance(s, Cuboid) for s in shapes):
@@ -172,7 +176,7 @@ def _magnet_edges(geometry: Geometry) -> list[Lever]:
             (ArmAxis.SHAFT, "magnet thickness", "thicker", "thinner"),
         ):
 
-            def edge(g: Geometry, sign: int, axis: ArmAxis = axis) -> Geometry:
+            def edge(g: Machine, sign: int, axis: ArmAxis = axis) -> Machine:
                 return _with_magnets(g, lambda m: _with_edge(m, axis, sign))
 
             found.append(_both(name, f"magnets 1 mm {more}", f"magnets 1 mm {less}", edge))
@@ -223,7 +227,7 @@ def _grown(length_m: float, sign: int, what: str) -> float:
     return size
 
 
-def _wire(geometry: Geometry) -> list[Lever]:
+def _wire(geometry: Machine) -> list[Lever]:
     wound = geometry.fittings is not None and bool(geometry.fittings.windings)
     thinner, thicker = (" of thinner wire", " of thicker wire") if wound else ("", "")
     found = [
@@ -243,7 +247,7 @@ def _wire(geometry: Geometry) -> list[Lever]:
     return found
 
 
-def _places(geometry: Geometry) -> list[Lever]:
+def _places(geometry: Machine) -> list[Lever]:
     if not any(m.radius > 0 for r in geometry.rotors for m in r.magnets):
         return []
     found = [
@@ -264,8 +268,8 @@ def _places(geometry: Geometry) -> list[Lever]:
     return found
 
 
-def _with_radius(geometry: Geometry, step_m: float) -> Geometry:
-    def moved(rotor: Rotor) -> Rotor:
+def _with_radius(geometry: Machine, step_m: float) -> Machine:
+    def moved(rotor: PlacedRotor) -> PlacedRotor:
         magnets = []
         for m in rotor.magnets:
             radius = m.radius + step_m if m.radius > 0 else 0.0
@@ -277,7 +281,7 @@ def _with_radius(geometry: Geometry, step_m: float) -> Geometry:
     return _keeping_gap(geometry, geometry.with_rotors(tuple(moved(r) for r in geometry.rotors)))
 
 
-def _ways_out(geometry: Geometry) -> tuple[Vec3, ...] | None:
+def _ways_out(geometry: Machine) -> tuple[Vec3, ...] | None:
     """Return the unit vector from the shaft to each coil; None unless all rotors share a line."""
     first = geometry.rotors[0].shaft
     along, through = np.array(first.along), np.array(first.through)
@@ -298,7 +302,7 @@ def _ways_out(geometry: Geometry) -> tuple[Vec3, ...] | None:
     return tuple(found)
 
 
-def _with_circle(geometry: Geometry, step_m: float) -> Geometry:
+def _with_circle(geometry: Machine, step_m: float) -> Machine:
     coils = []
     for coil, way in zip(geometry.coils, _ways_out(geometry) or (), strict=True):
         x, y, z = (np.array(coil.centre) + step_m * np.array(way)).tolist()
@@ -310,7 +314,7 @@ def _openings() -> list[Lever]:
     found = []
     for side, where in ((0, "along its side"), (1, "across its side")):
 
-        def opened(g: Geometry, sign: int, side: int = side) -> Geometry:
+        def opened(g: Machine, sign: int, side: int = side) -> Machine:
             return _keeping_gap(g, with_opening(g, side, sign * STEP_M))
 
         found.append(

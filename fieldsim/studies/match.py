@@ -16,10 +16,10 @@ from fieldsim.circuit.machine_circuit import circuit_emf, coil_circuit, machine_
 from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.circuit.reduced_loads import with_resistor
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.circuit.solver import TABLE_TOLERANCE, periodic_steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Geometry
-from fieldsim.studies.gauges import TABLE_TOLERANCE, GaugeStudy, gauge_study
+from fieldsim.machine.machine import Machine
+from fieldsim.studies.gauges import GaugeStudy, gauge_study
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 
@@ -90,7 +90,7 @@ class MatchStudy:
 
 
 def match(
-    geometry: Geometry,
+    geometry: Machine,
     table: FluxTable,
     speed: Speed,
     gauges: Sequence[int] = GAUGES,

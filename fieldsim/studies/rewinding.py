@@ -11,7 +11,8 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Coil, Geometry
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedCoil
 from fieldsim.wire.packing import WireFill
 from fieldsim.wire.round_wire import Wire
 from fieldsim.wire.winding import Winding, resolve_winding
@@ -22,7 +23,7 @@ _GAUGE = 92.0 ** (1.0 / 39.0)  # between the diameters of neighbouring American 
 _NARROWEST_M = 1e-4
 
 
-def with_turns(geometry: Geometry, factor: float) -> Geometry:
+def with_turns(geometry: Machine, factor: float) -> Machine:
     """Return the machine with more turns in the same sections, of wire as much thinner.
 
     Parameters
@@ -33,7 +34,7 @@ def with_turns(geometry: Geometry, factor: float) -> Geometry:
         Turns over the turns now.
     """
 
-    def rewound(coil: Coil, winding: Winding | None) -> tuple[Coil, Winding | None]:
+    def rewound(coil: PlacedCoil, winding: Winding | None) -> tuple[PlacedCoil, Winding | None]:
         if winding is None:
             return replace(coil, turns=coil.turns * factor), None
         turns = round(winding.turns * factor)
@@ -47,10 +48,10 @@ def with_turns(geometry: Geometry, factor: float) -> Geometry:
     return _rewound(geometry, rewound)
 
 
-def with_gauge(geometry: Geometry, thinner: int) -> Geometry:
+def with_gauge(geometry: Machine, thinner: int) -> Machine:
     """Return the machine with the same sections filled with wire some gauges thinner."""
 
-    def rewound(coil: Coil, winding: Winding | None) -> tuple[Coil, Winding | None]:
+    def rewound(coil: PlacedCoil, winding: Winding | None) -> tuple[PlacedCoil, Winding | None]:
         if winding is None:
             return coil, None
         new = winding.refilled(_scaled(winding.wire, _GAUGE**-thinner))
@@ -59,7 +60,7 @@ def with_gauge(geometry: Geometry, thinner: int) -> Geometry:
     return _rewound(geometry, rewound)
 
 
-def with_opening(geometry: Geometry, side: int, step_m: float) -> Geometry:
+def with_opening(geometry: Machine, side: int, step_m: float) -> Machine:
     """Return the machine with the coils' openings wider, turns and build as they are.
 
     Parameters
@@ -77,7 +78,7 @@ def with_opening(geometry: Geometry, side: int, step_m: float) -> Geometry:
         If nothing would be left of an opening.
     """
 
-    def rewound(coil: Coil, winding: Winding | None) -> tuple[Coil, Winding | None]:
+    def rewound(coil: PlacedCoil, winding: Winding | None) -> tuple[PlacedCoil, Winding | None]:
         edges = list(coil.opening)
         edges[side] += step_m
         if edges[side] < _NARROWEST_M:
@@ -96,9 +97,9 @@ def with_opening(geometry: Geometry, side: int, step_m: float) -> Geometry:
 
 
 def _rewound(
-    geometry: Geometry,
-    change: Callable[[Coil, Winding | None], tuple[Coil, Winding | None]],
-) -> Geometry:
+    geometry: Machine,
+    change: Callable[[PlacedCoil, Winding | None], tuple[PlacedCoil, Winding | None]],
+) -> Machine:
     fittings = geometry.fittings
     old = fittings.windings if fittings is not None else {}
     coils, windings = [], {}

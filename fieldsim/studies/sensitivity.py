@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions
 from fieldsim.machine.connections import CoilRef, InSeries, Source
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.studies.levers import Change, levers
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import NO_VOLTAGE_V
@@ -140,7 +140,7 @@ class Sensitivity:
 
 
 def sensitivity(
-    geometry: Geometry,
+    geometry: Machine,
     speed: Speed,
     *,
     table: FluxTable | None = None,
@@ -193,7 +193,7 @@ def sensitivity(
     return replace(unranked, levers=tuple(found))
 
 
-def main_source(geometry: Geometry, waveform: EmfWaveform) -> tuple[str, Source]:
+def main_source(geometry: Machine, waveform: EmfWaveform) -> tuple[str, Source]:
     """Return name and coils of what the load hangs on or, without one, the coil that gives most."""
     fittings = geometry.fittings
     if fittings is not None and fittings.load is not None:
@@ -237,7 +237,7 @@ class _Measured:
 class _Model:
     """Measures changed machines the way the first one was measured."""
 
-    def __init__(self, geometry: Geometry, waveform: EmfWaveform, tolerance: float) -> None:
+    def __init__(self, geometry: Machine, waveform: EmfWaveform, tolerance: float) -> None:
         self._geometry, self._tolerance = geometry, tolerance
         self.what, self._source = main_source(geometry, waveform)
         self._circuit: CoilCircuit | None = None
@@ -247,7 +247,7 @@ class _Model:
 
             self._circuit = coil_circuit(geometry)
 
-    def measured(self, geometry: Geometry, table: FluxTable, speed: Speed) -> _Measured:
+    def measured(self, geometry: Machine, table: FluxTable, speed: Speed) -> _Measured:
         """Return what a machine gives."""
         waveform = emf_waveform(table, geometry, speed)
         rms = _rms(terminal_emf_V(waveform, self._source))
@@ -304,7 +304,7 @@ class _Model:
         )
 
 
-def _scaled(geometry: Geometry, speed: Speed, factor: float) -> Speed:
+def _scaled(geometry: Machine, speed: Speed, factor: float) -> Speed:
     if factor == 1.0:
         return speed
     make = crank_speed if speed.given_as == "crank" else rotor_speed

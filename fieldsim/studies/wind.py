@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fieldsim.circuit.machine_circuit import coil_resistance_ohm
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.matrix import self_inductance
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.wire.resistance import recommended_current_A
 from fieldsim.wire.winding import Winding
 
@@ -39,7 +39,7 @@ class WoundCoil:
     recommended_A: float
 
 
-def wound_coils(geometry: Geometry) -> tuple[WoundCoil, ...]:
+def wound_coils(geometry: Machine) -> tuple[WoundCoil, ...]:
     """Return every coil whose file gives its wire, in the order of the file.
 
     Raises
@@ -49,8 +49,8 @@ def wound_coils(geometry: Geometry) -> tuple[WoundCoil, ...]:
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import Geometry
-    >>> wound_coils(Geometry("empty", (), (), ()))
+    >>> from fieldsim.machine.machine import Machine
+    >>> wound_coils(Machine("empty", (), (), ()))
     Traceback (most recent call last):
     ...
     fieldsim.errors.ImpossibleError: no coil has wire; add for instance wire: {gauge: AWG 32} to one

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.mechanics.attraction import ShaftLoad
 from fieldsim.mechanics.effort import Effort, PairForces
 from fieldsim.mechanics.magnet_retention import RotorHold
@@ -18,7 +18,7 @@ __all__ = ["effort_json"]
 Json = dict[str, Any]
 
 
-def effort_json(geometry: Geometry, effort: Effort) -> Json:
+def effort_json(geometry: Machine, effort: Effort) -> Json:
     """Return the figures of the ``effort`` command and its cautions."""
     return {
         "title": effort.title,

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from fieldsim.machine.clearance.clearances import Clearance
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.studies.compare import Comparison
 from fieldsim.studies.gap import GapStudy
 from fieldsim.waveform.emf import EmfWaveform
@@ -102,7 +102,7 @@ def gap_json(study: GapStudy) -> Json:
     }
 
 
-def check_json(geometry: Geometry, clearances: tuple[Clearance, ...]) -> Json:
+def check_json(geometry: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry."""
     return {
         "title": geometry.title,

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.linkage.pair_linkage import sample_series
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.waveform.period import Period, common_period
 
@@ -68,7 +68,7 @@ def _checked(speed: Speed) -> Speed:
     return speed
 
 
-def crank_speed(geometry: Geometry, crank_rad_per_s: float) -> Speed:
+def crank_speed(geometry: Machine, crank_rad_per_s: float) -> Speed:
     """Return the speeds of all rotors when the crank turns at a speed.
 
     Raises
@@ -80,7 +80,7 @@ def crank_speed(geometry: Geometry, crank_rad_per_s: float) -> Speed:
     return _checked(Speed(crank_rad_per_s, ratios, "crank"))
 
 
-def rotor_speed(geometry: Geometry, rotor_rad_per_s: float) -> Speed:
+def rotor_speed(geometry: Machine, rotor_rad_per_s: float) -> Speed:
     """Return the speeds when every rotor turns at one speed, with the sign of its gear ratio.
 
     Raises
@@ -133,7 +133,7 @@ class EmfWaveform:
 
 
 def emf_waveform(
-    table: FluxTable, geometry: Geometry, speed: Speed, *, samples: int | None = None
+    table: FluxTable, geometry: Machine, speed: Speed, *, samples: int | None = None
 ) -> EmfWaveform:
     """Return the EMF of every coil at a speed.
 

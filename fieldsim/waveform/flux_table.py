@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 
 __all__ = ["FluxTable", "flux_table"]
 
@@ -132,7 +132,7 @@ class FluxTable:
 
 
 def flux_table(
-    geometry: Geometry,
+    geometry: Machine,
     *,
     angles: int | None = None,
     tolerance: float = DEFAULT_TOLERANCE,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from fieldsim.circuit.cautions import TOUCH_V
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import Speed
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ WHO_DECIDES = (
 _NOTABLE_RIM_M_PER_S = 5.0
 
 
-def magnet_caution(geometry: Geometry) -> str:
+def magnet_caution(geometry: Machine) -> str:
     """Return the caution for handling the magnets of a machine."""
     count = sum(len(r.magnets) for r in geometry.rotors)
     strongest = max(geometry.magnets, key=lambda m: m.shape.volume_m3 * m.remanence)
@@ -68,7 +68,7 @@ class Moving(Protocol):
         """How fast every rotor turns."""
 
 
-def speed_caution(geometry: Geometry, moving: Moving) -> str | None:
+def speed_caution(geometry: Machine, moving: Moving) -> str | None:
     """Return the caution for fast magnets, or None if they are slow."""
     fastest, name, rpm = 0.0, "", 0.0
     for rotor, speed in zip(geometry.rotors, moving.speed.rotors_rad_per_s, strict=True):
@@ -84,7 +84,7 @@ def speed_caution(geometry: Geometry, moving: Moving) -> str | None:
     )
 
 
-def effort_cautions(geometry: Geometry, effort: Effort) -> list[str]:
+def effort_cautions(geometry: Machine, effort: Effort) -> list[str]:
     """Return what can hurt in a machine that is being cranked, each kind once.
 
     Parameters
@@ -119,7 +119,7 @@ def _pinch(effort: Effort) -> str | None:
     return pinch_caution(max(pulls, key=lambda p: p.peak_pull_N)) if pulls else None
 
 
-def _flying(geometry: Geometry, effort: Effort) -> str | None:
+def _flying(geometry: Machine, effort: Effort) -> str | None:
     """Return the caution for the rotor whose magnets leave first, or that for fast magnets."""
     from fieldsim.mechanics.magnet_retention import retention_cautions
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.mechanics.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, effort_cautions
 from fieldsim.words.terminal import folded, number, table_text
@@ -19,7 +19,7 @@ _RPM = 2 * math.pi / 60
 _NOTHING = 1e-9  # beside what it goes with: rounding, shown as zero
 
 
-def effort_text(geometry: Geometry, effort: Effort) -> str:
+def effort_text(geometry: Machine, effort: Effort) -> str:
     """Return the screen of the ``effort`` command."""
     parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
     parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]

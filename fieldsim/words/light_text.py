@@ -7,7 +7,7 @@ import math
 from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.results import CircuitResult, LampReport
 from fieldsim.machine.load.circuit_parts import Short
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.operation.light import LightReport
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
@@ -28,7 +28,7 @@ VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
 
 
-def light_text(geometry: Geometry, report: LightReport) -> str:
+def light_text(geometry: Machine, report: LightReport) -> str:
     """Return the screen of a machine at a speed."""
     result = report.result
     lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]

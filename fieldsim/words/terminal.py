@@ -8,7 +8,8 @@ import textwrap
 from collections.abc import Sequence
 
 from fieldsim.machine.clearance.clearances import Clearance
-from fieldsim.machine.machine import Cuboid, Cylinder, Geometry, Magnet
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet
 from fieldsim.studies.compare import Comparison
 from fieldsim.studies.gap import GapStudy
 from fieldsim.waveform.emf import EmfWaveform, Speed
@@ -94,7 +95,7 @@ def _magnet_words(magnet: Magnet) -> str:
     return f"{words}, {magnet.remanence:.4g} T"
 
 
-def check_text(geometry: Geometry, clearances: tuple[Clearance, ...]) -> str:
+def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
     """Return what was understood of a geometry, in a few lines."""
     lines = [geometry.title]
     lines += [f"  magnet {m.name}: {_magnet_words(m)}" for m in geometry.magnets]
@@ -196,7 +197,7 @@ def period_words(waveform: EmfWaveform) -> str:
     )
 
 
-def emf_text(geometry: Geometry, waveform: EmfWaveform) -> str:
+def emf_text(geometry: Machine, waveform: EmfWaveform) -> str:
     """Return the figures of every coil, the period, the error and the cautions."""
     figures = emf_figures(waveform)
     lines = [

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.operation.light import light
 from fieldsim.tables.circuit_json import light_json
 from fieldsim.waveform.emf import crank_speed
@@ -20,7 +20,7 @@ RPM = math.pi / 30
 
 @pytest.fixture(scope="module")
 def ring():
-    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
     return geometry, flux_table(geometry, tolerance=1e-5)
 
 

@@ -12,7 +12,7 @@ from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.machine_circuit import coil_circuit, machine_emf, steady_state
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.matrix import self_inductance
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import crank_speed, rotor_speed
 from fieldsim.waveform.flux_table import flux_table
 
@@ -27,12 +27,12 @@ def read(tmp_path, name, *changes):
         text = text.replace(old, new)
     path = tmp_path / "g.yaml"
     path.write_text(text, encoding="utf-8")
-    return Geometry.from_file(path)
+    return Machine.from_file(path)
 
 
 @pytest.fixture(scope="module")
 def ring():
-    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
     return geometry, flux_table(geometry, tolerance=1e-5)
 
 
@@ -108,7 +108,7 @@ def test_every_rotor_at_one_speed_has_no_crank(ring):
 
 
 def test_series_coils_carry_one_current():
-    geometry = Geometry.from_file(GEOMETRIES / "two_coils.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "two_coils.yaml")
     run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 90 * RPM))
     assert run.coils == ("left", "right")
     np.testing.assert_allclose(run.current_A[0], run.current_A[1], atol=1e-9)
@@ -139,7 +139,7 @@ def test_a_loaded_coil_needs_its_wire(tmp_path):
 
 
 def test_an_open_coil_does_without_wire():
-    geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
     assert coil_circuit(geometry).assumed == ("pickup",)
     run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 90 * RPM))
     assert np.abs(run.current_A).max() < 1e-9
@@ -147,8 +147,8 @@ def test_an_open_coil_does_without_wire():
 
 
 def test_a_machine_made_without_a_file_has_no_wire():
-    geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")
-    bare = Geometry(geometry.title, geometry.magnets, geometry.rotors, geometry.coils)
+    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
+    bare = Machine(geometry.title, geometry.magnets, geometry.rotors, geometry.coils)
     with pytest.raises(ImpossibleError, match="has no wire"):
         coil_circuit(bare)
 

@@ -13,16 +13,9 @@ from fieldsim.drawing.field_picture import (
     field_on_plane,
 )
 from fieldsim.drawing.views import view_from
-from fieldsim.machine.machine import (
-    Geometry,
-    Magnet,
-    MountedMagnet,
-    North,
-    Sphere,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]
@@ -30,11 +23,11 @@ SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]
 
 def ball_machine(gear_ratio=1):
     ball = Magnet("ball", Sphere(0.01), 1.2)
-    mounted = MountedMagnet(ball, 0.02, 0.0, 0.0, North.OUT)
-    shaft = make_shaft((0, 0, 0), (0, 0, 1))
-    rotor = make_rotor("r", shaft, (1, 0, 0), (mounted,), gear_ratio)
-    coil = make_coil("c", (0.05, 0, 0), (1, 0, 0), (0, 1, 0), (0.01, 0.01), 0.01, 0.002, 500)
-    return Geometry("", (ball,), (rotor,), (coil,))
+    mounted = PlacedMagnet(ball, 0.02, 0.0, 0.0, North.OUT)
+    shaft = Shaft((0, 0, 0), (0, 0, 1))
+    rotor = PlacedRotor("r", shaft, (1, 0, 0), (mounted,), gear_ratio)
+    coil = PlacedCoil("c", (0.05, 0, 0), (1, 0, 0), (0, 1, 0), (0.01, 0.01), 0.01, 0.002, 500)
+    return Machine("", (ball,), (rotor,), (coil,))
 
 
 def test_ball_is_a_dipole_outside_and_uniform_inside():
@@ -57,7 +50,7 @@ def test_crank_turns_the_field_with_the_gear():
 def test_coil_carries_no_current():
     plane = view_from((0, 0, 1))
     geometry = ball_machine()
-    without = Geometry("", geometry.magnets, geometry.rotors, ())
+    without = Machine("", geometry.magnets, geometry.rotors, ())
     grid = np.linspace(-0.06, 0.06, 7)
     one, two = (field_on_plane(g, plane, grid, grid) for g in (geometry, without))
     assert np.array_equal(one, two)
@@ -65,7 +58,7 @@ def test_coil_carries_no_current():
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_picture_of_each_shipped_machine(name):
-    figure = field_figure(Geometry.from_file(GEOMETRIES / f"{name}.yaml"))
+    figure = field_figure(Machine.from_file(GEOMETRIES / f"{name}.yaml"))
     axes = figure.axes[0]
     assert axes.get_xlabel().endswith("(mm)")
     assert axes.get_ylabel().endswith("(mm)")
@@ -82,7 +75,7 @@ def test_picture_of_each_shipped_machine(name):
 
 def test_no_lines_are_drawn_of_rounding():
     """By symmetry the field of the arm that stands across the plane goes straight through it."""
-    geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
     lines = [
         sum(len(c.get_segments()) for c in field_figure(geometry, None, angle).axes[0].collections)
         for angle in (0.0, np.pi / 18)
@@ -93,7 +86,7 @@ def test_no_lines_are_drawn_of_rounding():
 
 def test_given_plane_and_axes_are_used():
     axes = new_figure().add_subplot()
-    geometry = Geometry.from_file(GEOMETRIES / "one_rotor.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
     assert draw_field(axes, geometry, view_from((0, 0, 1)), 0.1) is axes
     assert (axes.get_xlabel(), axes.get_ylabel()) == ("x (mm)", "y (mm)")
     assert "5.73°" in axes.get_title(loc="left")
@@ -108,15 +101,15 @@ def test_given_plane_and_axes_are_used():
     ],
 )
 def test_crank_brings_a_magnet_to_the_coil(name, degrees):
-    geometry = Geometry.from_file(GEOMETRIES / f"{name}.yaml")
+    geometry = Machine.from_file(GEOMETRIES / f"{name}.yaml")
     assert np.degrees(crank_at_coil_rad(geometry)) == pytest.approx(degrees, abs=1e-9)
 
 
 @pytest.mark.parametrize("ratio", [1, -1, 3, -0.25, 0])
 def test_no_other_turn_brings_it_nearer(ratio):
     geometry = ball_machine(ratio)
-    coil = make_coil("c", (0.03, 0.04, 0), (0, 0, 1), (1, 0, 0), (0.01, 0.01), 0.01, 0.002, 500)
-    geometry = Geometry("", geometry.magnets, geometry.rotors, (coil,))
+    coil = PlacedCoil("c", (0.03, 0.04, 0), (0, 0, 1), (1, 0, 0), (0.01, 0.01), 0.01, 0.002, 500)
+    geometry = Machine("", geometry.magnets, geometry.rotors, (coil,))
 
     def distance(turn):
         angle = ratio * turn
@@ -129,7 +122,7 @@ def test_no_other_turn_brings_it_nearer(ratio):
 
 def test_machine_without_magnets_draws_no_field():
     geometry = ball_machine()
-    bare = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
+    bare = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
     axes = field_figure(geometry.with_rotors((bare,))).axes[0]
     assert not axes.get_images()
     assert crank_at_coil_rad(geometry.with_rotors((bare,))) == 0.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from fieldsim.machine.machine import North
+from fieldsim.machine.magnets import North
 from fieldsim.machine.mechanics import (
     DEFAULT_HAND_FORCE_N,
     Adhesive,

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldsim.errors import FieldsimError, GeometryError, ImpossibleError
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, Geometry, North, Sphere
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 from fieldsim.machine_file.reader import read_geometry
 
 MAGNETS = """
@@ -35,7 +36,7 @@ coils:
 MOUNT = "magnet: bar, radius: 22 mm, height: 11.5 mm, north: +shaft"
 
 
-def read(tmp_path, rotor: str, title: str = "title: A machine\n", coils: str = COILS) -> Geometry:
+def read(tmp_path, rotor: str, title: str = "title: A machine\n", coils: str = COILS) -> Machine:
     path = tmp_path / "a file.yaml"
     path.write_text(f"{title}{MAGNETS}\nrotors:\n  upper:\n    {SHAFT}\n{rotor}\n{coils}")
     return read_geometry(path)
@@ -171,7 +172,7 @@ def test_error_carries_its_place(tmp_path):
 )
 def test_shipped_geometries(rotors, magnets, coils, request):
     folder = request.config.rootpath / "geometries"
-    geometry = Geometry.from_file(folder / f"{rotors}.yaml")
+    geometry = Machine.from_file(folder / f"{rotors}.yaml")
     assert sum(len(r.magnets) for r in geometry.rotors) == magnets
     assert len(geometry.coils) == coils
 

@@ -12,7 +12,7 @@ import pytest
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.fittings import Fittings
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import CrankArm, Friction
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.mechanics.effort import Effort, coil_torques_Nm, effort
@@ -35,7 +35,7 @@ def text_with(load: str) -> str:
 def read(tmp_path_factory):
     folder = tmp_path_factory.mktemp("effort")
 
-    def from_text(text: str) -> Geometry:
+    def from_text(text: str) -> Machine:
         path = folder / "machine.yaml"
         path.write_text(text, encoding="utf-8")
         return read_geometry(path)
@@ -44,7 +44,7 @@ def read(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def shipped() -> Geometry:
+def shipped() -> Machine:
     return read_geometry(GEARED)
 
 
@@ -59,7 +59,7 @@ def lit(shipped, table) -> Effort:
 
 
 @pytest.fixture(scope="module")
-def resistive(read, table) -> tuple[Geometry, Effort]:
+def resistive(read, table) -> tuple[Machine, Effort]:
     machine = read(text_with(RESISTOR))
     return machine, effort(machine, crank_speed(machine, SPEED), table=table)
 
@@ -211,7 +211,7 @@ def test_a_bare_machine(shipped, table):
     assert result.train.ratios == {"upper": Fraction(12), "lower": Fraction(-12)}
 
 
-def _with(geometry: Geometry, **changed) -> Geometry:
+def _with(geometry: Machine, **changed) -> Machine:
     fittings: Fittings = geometry.fittings
     return replace(geometry, fittings=replace(fittings, **changed))
 

@@ -11,18 +11,9 @@ from hypothesis import strategies as st
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.rotor_force import neighbour_forces, rotor_forces
-from fieldsim.machine.machine import (
-    ArmAxis,
-    Cuboid,
-    Cylinder,
-    Magnet,
-    MountedMagnet,
-    North,
-    Sphere,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.mechanics import Adhesive
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.mechanics.magnet_retention import (
     arm_forces_N,
     balance_caution,
@@ -36,10 +27,10 @@ GLUE = Adhesive(3e6, 0.5e6)
 
 
 def rotor(*mounted, name="upper"):
-    return make_rotor(name, make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    return PlacedRotor(name, Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
 
 
-ONE = rotor(MountedMagnet(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT))
+ONE = rotor(PlacedMagnet(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT))
 
 
 def test_centrifugal_pull_by_hand():
@@ -60,7 +51,7 @@ def test_centrifugal_pull_by_hand():
 )
 @settings(max_examples=60, deadline=None)
 def test_at_the_leaving_speed_the_joint_is_just_full(radius, strength, side, force):
-    one = rotor(MountedMagnet(BAR, radius, 0.3, 0.0, North.PLUS_SHAFT))
+    one = rotor(PlacedMagnet(BAR, radius, 0.3, 0.0, North.PLUS_SHAFT))
     glue = Adhesive(strength, strength / 5, side)
     magnetic = np.array(force).reshape(1, 1, 3)
     leaves = retention(one, 0.0, glue, magnetic).weakest.leaves_at_rad_s
@@ -142,14 +133,14 @@ def test_round_magnets():
     for magnet, side in ((rod, North.MINUS_SHAFT), (Magnet("ball", Sphere(0.01), 1.2), North.IN)):
         with pytest.raises(ImpossibleError, match=r"is not flat; give the glued area"):
             joint_area_m2(magnet, side)
-    ball = rotor(MountedMagnet(Magnet("ball", Sphere(0.01), 1.2), 0.02, 0, 0, North.PLUS_SHAFT))
+    ball = rotor(PlacedMagnet(Magnet("ball", Sphere(0.01), 1.2), 0.02, 0, 0, North.PLUS_SHAFT))
     assert retention(ball, 100.0, Adhesive(3e6, area_m2=1e-5)).weakest.load > 0
 
 
 def test_the_outermost_magnet_leaves_first():
     two = rotor(
-        MountedMagnet(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT),
-        MountedMagnet(BAR, 0.040, 3.0, 0.0, North.PLUS_SHAFT),
+        PlacedMagnet(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT),
+        PlacedMagnet(BAR, 0.040, 3.0, 0.0, North.PLUS_SHAFT),
     )
     hold = retention(two, 300.0, GLUE)
     assert hold.weakest.index == 1
@@ -158,9 +149,9 @@ def test_the_outermost_magnet_leaves_first():
 
 def test_pull_of_a_facing_rotor_and_of_neighbours():
     upper = rotor(
-        *(MountedMagnet(BAR, 0.022, math.pi / 2 * i, 0.009, list(North)[i % 2]) for i in range(4))
+        *(PlacedMagnet(BAR, 0.022, math.pi / 2 * i, 0.009, list(North)[i % 2]) for i in range(4))
     )
-    lower = make_rotor("lower", upper.shaft, upper.zero, upper.magnets).raised(-0.009)
+    lower = PlacedRotor("lower", upper.shaft, upper.zero, upper.magnets).raised(-0.009)
     angles = 2 * math.pi * np.arange(48) / 48
     forces = rotor_forces(lower, upper, 0.0, angles)
     magnetic = arm_forces_N(upper, forces.on_second, angles)
@@ -203,9 +194,9 @@ def test_caution_when_it_does_not_even_hold_at_rest():
 
 
 def test_imbalance_is_the_sum_of_the_pulls():
-    one = MountedMagnet(BAR, 0.025, 0.3, 0.0, North.PLUS_SHAFT)
-    across = MountedMagnet(BAR, 0.025, 0.3 + math.pi / 2, 0.0, North.PLUS_SHAFT)
-    opposite = MountedMagnet(BAR, 0.025, 0.3 + math.pi, 0.0, North.MINUS_SHAFT)
+    one = PlacedMagnet(BAR, 0.025, 0.3, 0.0, North.PLUS_SHAFT)
+    across = PlacedMagnet(BAR, 0.025, 0.3 + math.pi / 2, 0.0, North.PLUS_SHAFT)
+    opposite = PlacedMagnet(BAR, 0.025, 0.3 + math.pi, 0.0, North.MINUS_SHAFT)
     single = retention(rotor(one), 200.0, GLUE)
     assert single.imbalance_N == pytest.approx(single.weakest.centrifugal_N)
     pull = single.imbalance_N

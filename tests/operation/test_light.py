@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.operation.light import Meter, light
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import emf_figures
@@ -20,7 +20,7 @@ RING = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
 
 @pytest.fixture(scope="module")
 def table():
-    return flux_table(Geometry.from_file(GEOMETRIES / "lamp_ring.yaml"), tolerance=1e-5)
+    return flux_table(Machine.from_file(GEOMETRIES / "lamp_ring.yaml"), tolerance=1e-5)
 
 
 @pytest.fixture
@@ -34,7 +34,7 @@ def report(table, tmp_path):
             text = text.replace(old, new)
         path = tmp_path / "g.yaml"
         path.write_text(text, encoding="utf-8")
-        geometry = Geometry.from_file(path)
+        geometry = Machine.from_file(path)
         return light(geometry, table, crank_speed(geometry, rpm * RPM), meter)
 
     return make
@@ -74,7 +74,7 @@ def test_meters_open_and_loaded(report, table):
         ("bridge output", False),
         ("bridge output", True),
     ]
-    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
     figures = emf_figures(emf_waveform(table, geometry, crank_speed(geometry, 90 * RPM)))["pickup"]
     opened = rows["pickup, ends", False]
     # 10 Mohm take 1e-5 of the voltage; the solver's mesh has the rest

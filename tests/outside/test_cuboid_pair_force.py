@@ -17,7 +17,7 @@ import pytest
 
 from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import MU0, pair_force
-from fieldsim.machine.machine import Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
 
 FIRST = Body(Cuboid((0.020, 0.012, 0.006)), (0.0, 0.0, 0.38))
 SECOND = Body(Cuboid((0.012, 0.020, 0.006)), (0.0, 0.0, 0.38))

@@ -15,16 +15,9 @@ import numpy as np
 import pytest
 
 from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
-from fieldsim.machine.machine import (
-    Cuboid,
-    Geometry,
-    Magnet,
-    MountedMagnet,
-    North,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cuboid, Magnet, North
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.waveform.emf import emf_waveform, rotor_speed
 from fieldsim.waveform.flux_table import flux_table
 
@@ -41,11 +34,11 @@ def machine(size_mm, remanence, mean_mm, z_mm, section_mm=(LOOP / MM, LOOP / MM)
     """
     along_x, along_y, along_z = (s * MM for s in size_mm)
     magnet = Magnet("bar", Cuboid((along_z, along_x, along_y)), remanence)
-    shaft = make_shaft((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
-    mounted = MountedMagnet(magnet, 50 * MM, 0.0, 0.0, North.OUT)
-    rotor = make_rotor("arm", shaft, (0.0, 0.0, 1.0), (mounted,))
+    shaft = Shaft((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+    mounted = PlacedMagnet(magnet, 50 * MM, 0.0, 0.0, North.OUT)
+    rotor = PlacedRotor("arm", shaft, (0.0, 0.0, 1.0), (mounted,))
     build, length = (s * MM for s in section_mm)
-    coil = make_coil(
+    coil = PlacedCoil(
         "loop",
         (0.0, 0.0, (50 + z_mm) * MM),
         (0.0, 0.0, 1.0),
@@ -55,7 +48,7 @@ def machine(size_mm, remanence, mean_mm, z_mm, section_mm=(LOOP / MM, LOOP / MM)
         build,
         turns,
     )
-    return Geometry("arm", (magnet,), (rotor,), (coil,))
+    return Machine("arm", (magnet,), (rotor,), (coil,))
 
 
 MAGNET_TO_COIL = [

@@ -10,17 +10,8 @@ from scipy.spatial.transform import Rotation
 from fieldsim.field.force.charge_field import Body, outside_field_T
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.field.force.rotor_force import rotor_forces
-from fieldsim.machine.machine import (
-    ArmAxis,
-    Cuboid,
-    Cylinder,
-    Magnet,
-    MountedMagnet,
-    North,
-    Sphere,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
 
 SHAPES = {
     "block": Cuboid((0.02, 0.01, 0.005)),
@@ -81,22 +72,22 @@ def test_pairs_in_a_general_pose(first, second):
 def test_rotor_on_rotor_with_skew_shafts():
     bar = Magnet("bar", Cuboid((0.012, 0.01, 0.006)), 1.2)
     disc = Magnet("disc", Cylinder(0.01, 0.006, ArmAxis.ARM), 1.1)
-    first = make_rotor(
+    first = PlacedRotor(
         "first",
-        make_shaft((0.001, 0.002, -0.003), (0.1, 0.0, 1.0)),
+        Shaft((0.001, 0.002, -0.003), (0.1, 0.0, 1.0)),
         (1, 0.3, 0),
         (
-            MountedMagnet(bar, 0.02, 0.2, 0.004, North.PLUS_SHAFT),
-            MountedMagnet(bar, 0.02, 2.5, 0.004, North.MINUS_SHAFT),
+            PlacedMagnet(bar, 0.02, 0.2, 0.004, North.PLUS_SHAFT),
+            PlacedMagnet(bar, 0.02, 2.5, 0.004, North.MINUS_SHAFT),
         ),
     )
-    second = make_rotor(
+    second = PlacedRotor(
         "second",
-        make_shaft((0.01, 0.0, 0.03), (0.0, 0.3, -1.0)),
+        Shaft((0.01, 0.0, 0.03), (0.0, 0.3, -1.0)),
         (0, 1, 0),
         (
-            MountedMagnet(disc, 0.018, 0.0, 0.0, North.OUT),
-            MountedMagnet(bar, 0.022, 2.0, 0.001, North.BACK),
+            PlacedMagnet(disc, 0.018, 0.0, 0.0, North.OUT),
+            PlacedMagnet(bar, 0.022, 2.0, 0.001, North.BACK),
         ),
     )
     angles = np.array([0.4, 1.7, 4.0])

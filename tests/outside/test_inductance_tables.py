@@ -22,7 +22,7 @@ from fieldsim.field.inductance.filament_inductance import (
 )
 from fieldsim.field.inductance.matrix import mutual_inductance, self_inductance
 from fieldsim.field.linkage.quadrature import gauss_legendre
-from fieldsim.machine.machine import Coil, make_coil
+from fieldsim.machine.placed import PlacedCoil
 
 MU_0 = 4e-7 * math.pi
 MM = 1e-3
@@ -31,7 +31,7 @@ MM = 1e-3
 def coil(mean_sides, build, length, height=0.0):
     """A coil by the sides of its mean turn [mm], one turn."""
     opening = tuple((side - build) * MM for side in mean_sides)
-    return make_coil(
+    return PlacedCoil(
         "c", (0, 0, height * MM), (0, 0, 1), (1, 0, 0), opening, length * MM, build * MM, 1
     )
 
@@ -171,7 +171,7 @@ def test_skew_segments_by_two_dimensional_quadrature():
     assert segment_mutual_H(start1, end1, start2, end2) == pytest.approx(expected, rel=1e-11)
 
 
-def magpylib_linkage_Wb(source: Coil, target: Coil, depth: int, points: int) -> float:
+def magpylib_linkage_Wb(source: PlacedCoil, target: PlacedCoil, depth: int, points: int) -> float:
     """Flux of one ampere in the source's turns, made of polylines, through the target's turns."""
 
     def rule(count):
@@ -202,8 +202,8 @@ def magpylib_linkage_Wb(source: Coil, target: Coil, depth: int, points: int) -> 
 
 def test_flux_of_a_tilted_coil_by_magpylib():
     """A route with nothing in common: field of polylines (magpylib), flux through each turn."""
-    source = make_coil("s", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 300)
-    target = make_coil(
+    source = PlacedCoil("s", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 300)
+    target = PlacedCoil(
         "t", (0.01, -0.004, 0.03), (0.4, -0.2, 1), (1, 0.3, 0), (0.02, 0.03), 0.008, 0.004, 500
     )
     expected = magpylib_linkage_Wb(source, target, depth=4, points=14)

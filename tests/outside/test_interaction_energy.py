@@ -13,7 +13,7 @@ from scipy.spatial.transform import Rotation
 
 from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import MU0, pair_force
-from fieldsim.machine.machine import Cuboid
+from fieldsim.machine.magnets import Cuboid
 
 FIRST = Body(Cuboid((0.02, 0.012, 0.006)), (0.2, -0.1, 1.1))
 SECOND = Body(Cuboid((0.012, 0.02, 0.008)), (0.7, 0.4, 0.9))

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import rotor_to_winding_m
-from fieldsim.machine.machine import ArmAxis, Cylinder, Magnet, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cylinder, Magnet, Sphere
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.gap import _fit, gap_study, rotor_at_gap
 from fieldsim.waveform.emf import crank_speed, emf_waveform

@@ -10,7 +10,7 @@ import pytest
 
 from fieldsim.circuit.machine_circuit import machine_emf, steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.studies.gauges import enamel_like, gauge_study
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table
@@ -23,7 +23,7 @@ RPM = 2 * math.pi / 60
 
 @pytest.fixture(scope="module")
 def ring():
-    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
     table = flux_table(geometry, tolerance=1e-5)
     speed = crank_speed(geometry, 90 * RPM)
     return geometry, table, speed, machine_emf(geometry, table, speed)
@@ -80,7 +80,7 @@ def test_wire_too_thick_is_left_out_and_said_so(ring, tmp_path):
     text = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
     thin = tmp_path / "thin.yaml"
     thin.write_text(text.replace("build: 7 mm", "build: 1 mm"), encoding="utf-8")
-    geometry = Geometry.from_file(thin)
+    geometry = Machine.from_file(thin)
     emf = machine_emf(geometry, flux_table(geometry, tolerance=1e-5), crank_speed(geometry, 9.0))
     study = gauge_study(geometry, emf, [16, 32])
     assert [row.wire.name for row in study.rows] == ["AWG 32 single"]
@@ -110,7 +110,7 @@ def test_another_gauge_is_as_if_the_file_had_it(ring, tmp_path):
     text = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
     path = tmp_path / "g.yaml"
     path.write_text(text.replace("AWG 32", "AWG 38"), encoding="utf-8")
-    thin = Geometry.from_file(path)
+    thin = Machine.from_file(path)
     run = steady_state(thin, flux_table(thin, tolerance=1e-5), fast)
     assert row.windings["pickup"].turns == thin.coils[0].turns
     assert row.heat_W == pytest.approx(run.result.coils["pickup"].heat_W, rel=5e-3)

@@ -10,7 +10,7 @@ import pytest
 
 from fieldsim.circuit.machine_circuit import steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.studies.lamp_start import lamp_start
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table
@@ -21,7 +21,7 @@ RPM = 2 * math.pi / 60
 
 @pytest.fixture(scope="module")
 def ring():
-    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
     return geometry, flux_table(geometry, tolerance=1e-5), crank_speed(geometry, 90 * RPM)
 
 

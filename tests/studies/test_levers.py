@@ -8,7 +8,8 @@ import pytest
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import rotor_to_winding_m
-from fieldsim.machine.machine import Cylinder, Geometry, Sphere
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cylinder, Sphere
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.levers import STEP_M, STEP_SHARE, gap_follows_shaft, levers
 
@@ -16,17 +17,17 @@ GEOMETRIES = Path(__file__).parents[2] / "geometries"
 
 
 @pytest.fixture(scope="module")
-def one() -> Geometry:
+def one() -> Machine:
     return read_geometry(GEOMETRIES / "one_rotor.yaml")
 
 
 @pytest.fixture(scope="module")
-def pair() -> Geometry:
+def pair() -> Machine:
     return read_geometry(GEOMETRIES / "two_facing_rotors.yaml")
 
 
 @pytest.fixture(scope="module")
-def inside() -> Geometry:
+def inside() -> Machine:
     return read_geometry(GEOMETRIES / "bar_inside_coil.yaml")
 
 

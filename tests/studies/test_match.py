@@ -12,7 +12,7 @@ import pytest
 from fieldsim.circuit.machine_circuit import steady_state
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.circuit_parts import Resistor
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.studies.match import match
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table
@@ -23,7 +23,7 @@ RPM = 2 * math.pi / 60
 
 @pytest.fixture(scope="module")
 def ring():
-    geometry = Geometry.from_file(GEOMETRIES / "lamp_ring.yaml")
+    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
     return geometry, flux_table(geometry, tolerance=1e-5)
 
 
@@ -62,7 +62,7 @@ def test_a_lamp_that_never_lights(tmp_path):
     text = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
     path = tmp_path / "g.yaml"
     path.write_text(text.replace("remanence: 1.2 T", "remanence: 0.001 T"), encoding="utf-8")
-    geometry = Geometry.from_file(path)
+    geometry = Machine.from_file(path)
     table = flux_table(geometry, tolerance=1e-5)
     study = match(geometry, table, crank_speed(geometry, 60 * RPM), gauges=[32])
     assert study.lamps[0].speed_rad_s is None

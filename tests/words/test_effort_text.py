@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fieldsim.machine.machine import Geometry
+from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import CrankArm
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.mechanics.effort import Effort, effort
@@ -21,7 +21,7 @@ FACING = Path(__file__).parents[2] / "geometries" / "two_facing_rotors.yaml"
 
 
 @pytest.fixture(scope="module")
-def machine() -> Geometry:
+def machine() -> Machine:
     return read_geometry(FACING)
 
 

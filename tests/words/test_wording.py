@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fieldsim.words.wording import plain_number
+from fieldsim.words.numbers import plain_number
 
 
 @pytest.mark.parametrize(

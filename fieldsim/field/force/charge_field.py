@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.frames import Vec3
-from fieldsim.machine.machine import Cuboid, Cylinder, MountedMagnet, Shape, Sphere
+from fieldsim.machine.magnets import Cuboid, Cylinder, Shape, Sphere
+from fieldsim.machine.placed import PlacedMagnet
 
 __all__ = ["Body", "cuboid_charge_field_T", "outside_field_T", "sphere_field_T"]
 
@@ -40,7 +41,7 @@ class Body:
     polarization_T: Vec3
 
     @classmethod
-    def from_mounted(cls, mounted: MountedMagnet) -> Body:
+    def from_mounted(cls, mounted: PlacedMagnet) -> Body:
         """Return the body of a magnet on an arm, in arm axes."""
         return cls(mounted.magnet.shape, mounted.polarization_T)
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.force.charge_field import Body
-from fieldsim.machine.machine import Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
 
 __all__ = ["ChargedPiece", "charged_pieces"]
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fieldsim.field.force.charge_field import Body, outside_field_T
 from fieldsim.field.force.charge_points import ChargedPiece, charged_pieces
-from fieldsim.machine.machine import Cuboid, Sphere
+from fieldsim.machine.magnets import Cuboid, Sphere
 
 __all__ = ["MU0", "PairForce", "pair_force"]
 

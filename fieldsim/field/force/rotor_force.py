@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import pair_force
-from fieldsim.machine.machine import MountedMagnet, Rotor
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 
 __all__ = ["MagnetForces", "RotorForces", "magnet_poses", "neighbour_forces", "rotor_forces"]
 
@@ -74,8 +74,8 @@ class RotorForces:
         Estimated error of the torque about a shaft, likewise.
     """
 
-    first: Rotor
-    second: Rotor
+    first: PlacedRotor
+    second: PlacedRotor
     first_angle_rad: Array
     second_angle_rad: Array
     on_first: MagnetForces
@@ -104,12 +104,12 @@ class RotorForces:
         return _shaft_torque(self.second, self.on_second)
 
 
-def _shaft_torque(rotor: Rotor, magnets: MagnetForces) -> Array:
+def _shaft_torque(rotor: PlacedRotor, magnets: MagnetForces) -> Array:
     moment = magnets.moment_about_Nm(rotor.shaft.through)
     return np.asarray(moment @ np.asarray(rotor.shaft.along))
 
 
-def magnet_poses(rotor: Rotor, angle_rad: ArrayLike) -> tuple[Array, Array]:
+def magnet_poses(rotor: PlacedRotor, angle_rad: ArrayLike) -> tuple[Array, Array]:
     """Return where a rotor's magnets are at each rotor angle.
 
     Parameters
@@ -127,10 +127,11 @@ def magnet_poses(rotor: Rotor, angle_rad: ArrayLike) -> tuple[Array, Array]:
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import Cuboid, Magnet, North, make_rotor, make_shaft
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.01, North.PLUS_SHAFT)
-    >>> rotor = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.01, North.PLUS_SHAFT)
+    >>> rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> centres, _ = magnet_poses(rotor, [0.0, np.pi / 2])
     >>> (1e3 * centres[:, 0]).round(6).tolist()
     [[22.0, 0.0, 10.0], [0.0, 22.0, 10.0]]
@@ -150,8 +151,8 @@ def magnet_poses(rotor: Rotor, angle_rad: ArrayLike) -> tuple[Array, Array]:
 
 
 def rotor_forces(
-    first: Rotor,
-    second: Rotor,
+    first: PlacedRotor,
+    second: PlacedRotor,
     first_angle_rad: ArrayLike,
     second_angle_rad: ArrayLike,
     second_shift_m: ArrayLike = 0.0,
@@ -175,10 +176,11 @@ def rotor_forces(
     --------
     A magnet over its like: it pulls, and does not turn.
 
-    >>> from fieldsim.machine.machine import Cuboid, Magnet, North, make_rotor, make_shaft
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> mounted = MountedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
-    >>> low = make_rotor("low", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
+    >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> forces = rotor_forces(low, low.raised(0.02), 0.0, 0.0)
     >>> bool(forces.force_on_second_N[0, 2] < 0), bool(abs(forces.torque_on_second_Nm[0]) < 1e-9)
     (True, True)
@@ -207,7 +209,7 @@ def rotor_forces(
     )
 
 
-def neighbour_forces(rotor: Rotor, tolerance: float = _TOLERANCE) -> Array:
+def neighbour_forces(rotor: PlacedRotor, tolerance: float = _TOLERANCE) -> Array:
     """Return the force on each magnet from the others of its own rotor, in arm axes.
 
     Returns
@@ -218,10 +220,11 @@ def neighbour_forces(rotor: Rotor, tolerance: float = _TOLERANCE) -> Array:
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import Cuboid, Magnet, North, make_rotor, make_shaft
+    >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
+    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-    >>> pair = tuple(MountedMagnet(bar, 0.022, a, 0.0, North.PLUS_SHAFT) for a in (0.0, np.pi))
-    >>> rotor = make_rotor("r", make_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), pair)
+    >>> pair = tuple(PlacedMagnet(bar, 0.022, a, 0.0, North.PLUS_SHAFT) for a in (0.0, np.pi))
+    >>> rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), pair)
     >>> bool(neighbour_forces(rotor)[0, 0] > 0)
     True
     """
@@ -238,7 +241,7 @@ def _nothing(centre: Array) -> MagnetForces:
     return MagnetForces(np.zeros_like(centre), np.zeros_like(centre), centre)
 
 
-_Side = tuple[tuple[MountedMagnet, ...], Array, Array, MagnetForces]
+_Side = tuple[tuple[PlacedMagnet, ...], Array, Array, MagnetForces]
 
 
 def _add_pairs(
@@ -279,7 +282,7 @@ def _add(felt: MagnetForces, which: NDArray[np.int_], force: Array, torque: Arra
         felt.torque_Nm[:, magnet] += torque[:, column]
 
 
-def _unsigned(mounted: MountedMagnet) -> tuple[Body, int]:
+def _unsigned(mounted: PlacedMagnet) -> tuple[Body, int]:
     """Return a magnet as a body whose polarisation points along its arm axis, and the sign."""
     body = Body.from_mounted(mounted)
     x, y, z = body.polarization_T

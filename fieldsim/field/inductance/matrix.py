@@ -13,7 +13,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.filament_inductance import MU_0_OVER_4PI
 from fieldsim.field.inductance.winding_inductance import neumann_integral
 from fieldsim.field.linkage.winding_sides import sides_of
-from fieldsim.machine.machine import Coil
+from fieldsim.machine.placed import PlacedCoil
 
 __all__ = [
     "Inductance",
@@ -40,7 +40,7 @@ class Inductance:
     error_H: float
 
 
-def mutual_inductance(first: Coil, second: Coil) -> Inductance:
+def mutual_inductance(first: PlacedCoil, second: PlacedCoil) -> Inductance:
     """Return the mutual inductance of two coils in any position.
 
     Parameters
@@ -68,7 +68,7 @@ def mutual_inductance(first: Coil, second: Coil) -> Inductance:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> coil = Coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 100)
+    >>> coil = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 100)
     >>> other = replace(coil, name="b", centre=(0, 0, 0.02))
     >>> round(mutual_inductance(coil, other).value_H * 1e6, 4)
     214.6667
@@ -80,7 +80,7 @@ def mutual_inductance(first: Coil, second: Coil) -> Inductance:
     return Inductance(scale * integral.value_m, scale * integral.error_m)
 
 
-def self_inductance(coil: Coil) -> Inductance:
+def self_inductance(coil: PlacedCoil) -> Inductance:
     """Return the self-inductance of a coil.
 
     Parameters
@@ -106,14 +106,14 @@ def self_inductance(coil: Coil) -> Inductance:
 
     Examples
     --------
-    >>> coil = Coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 1000)
+    >>> coil = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 1000)
     >>> round(self_inductance(coil).value_H * 1e3, 5)
     68.98972
     """
     return mutual_inductance(coil, coil)
 
 
-def inductance_matrix(coils: Sequence[Coil]) -> tuple[NDArray[np.float64], float]:
+def inductance_matrix(coils: Sequence[PlacedCoil]) -> tuple[NDArray[np.float64], float]:
     """Return the inductances of all coils and between all of them.
 
     Parameters
@@ -137,7 +137,7 @@ def inductance_matrix(coils: Sequence[Coil]) -> tuple[NDArray[np.float64], float
     Examples
     --------
     >>> from dataclasses import replace
-    >>> coil = Coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 1000)
+    >>> coil = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 1000)
     >>> matrix, error = inductance_matrix([coil, replace(coil, centre=(0, 0, 0.02))])
     >>> (matrix * 1e3).round(3).tolist()
     [[68.99, 21.467], [21.467, 68.99]]
@@ -189,7 +189,7 @@ def coupling_factors(matrix_H: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(matrix_H / np.outer(root, root))
 
 
-def _check(coil: Coil) -> None:
+def _check(coil: PlacedCoil) -> None:
     numbers = {
         "opening": min(coil.opening),
         "length": coil.length,

@@ -24,7 +24,7 @@ from fieldsim.field.linkage.winding_quadrature import (
     panels_for,
 )
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
-from fieldsim.machine.machine import ArmAxis
+from fieldsim.machine.magnets import ArmAxis
 
 __all__ = ["BlockLinkage", "Level"]
 

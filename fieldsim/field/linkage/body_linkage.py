@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.quadrature import LADDER, gauss_legendre, ladder_index, log_ellipse
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.potential.rectangle_field import rectangle_flux_density_T_per_A
-from fieldsim.machine.machine import Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
 
 __all__ = ["BodyLevel", "BodyLinkage", "body_points"]
 

@@ -12,7 +12,7 @@ from fieldsim.field.linkage.curve import own_flux_m2
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
-from fieldsim.machine.machine import Coil, Rotor
+from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
 __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
 
@@ -60,7 +60,7 @@ class PairLinkage:
         return self.swing_Wb < _SYMMETRY_ZERO * self.scale_Wb
 
 
-def _magnet_weights(rotor: Rotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
+def _magnet_weights(rotor: PlacedRotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
     """Yield each track with the (signed remanence, angle) of every magnet on it."""
     tracks: dict[Track, list[tuple[float, float]]] = {}
     for mounted in rotor.magnets:
@@ -69,7 +69,7 @@ def _magnet_weights(rotor: Rotor) -> Iterator[tuple[Track, list[tuple[float, flo
     yield from tracks.items()
 
 
-def pair_linkage(coil: Coil, rotor: Rotor, tolerance: float) -> PairLinkage:
+def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> PairLinkage:
     """Return the linkage of a coil with a rotor.
 
     Parameters

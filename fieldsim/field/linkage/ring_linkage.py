@@ -33,7 +33,7 @@ from fieldsim.field.potential.round_potential import (
     cylinder_axial_gradient,
     cylinder_radial_gradient,
 )
-from fieldsim.machine.machine import ArmAxis, Cuboid, Shape, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Shape, Sphere
 
 __all__ = ["FAR_RAD", "Nodes", "Patch", "RingLinkage", "folded", "forget_windings", "stands_square"]
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.machine.machine import ArmAxis, Coil, MountedMagnet, Rotor, Shape
+from fieldsim.machine.magnets import ArmAxis, Shape
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 
 __all__ = ["CoilInRotor", "Mirror", "Track", "coil_in_rotor", "mirror_of", "track_of"]
 
@@ -40,7 +41,7 @@ class Track:
     north: ArmAxis
 
 
-def track_of(mounted: MountedMagnet) -> Track:
+def track_of(mounted: PlacedMagnet) -> Track:
     """Return the track that a mounted magnet runs on."""
     return Track(mounted.magnet.shape, mounted.radius, mounted.height, mounted.north.axis)
 
@@ -68,7 +69,7 @@ class CoilInRotor:
     half_length: float
 
 
-def coil_in_rotor(coil: Coil, rotor: Rotor) -> CoilInRotor:
+def coil_in_rotor(coil: PlacedCoil, rotor: PlacedRotor) -> CoilInRotor:
     """Return a coil as the rotor sees it."""
     to_rotor = rotor.frame.T
     return CoilInRotor(

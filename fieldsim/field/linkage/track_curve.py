@@ -21,7 +21,7 @@ from fieldsim.field.linkage.curve import (
 from fieldsim.field.linkage.ring_curve import ring_curve
 from fieldsim.field.linkage.ring_linkage import stands_square
 from fieldsim.field.linkage.track import CoilInRotor, Mirror, Track, mirror_of
-from fieldsim.machine.machine import Cuboid
+from fieldsim.machine.magnets import Cuboid
 
 __all__ = ["TrackCurve", "angle_curve", "track_curve"]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.machine.machine import Coil
+from fieldsim.machine.placed import PlacedCoil
 
 __all__ = ["WindingSides", "side_distances_m", "sides_of"]
 
@@ -47,7 +47,7 @@ class WindingSides:
     length_m: float
 
 
-def sides_of(coil: Coil) -> WindingSides:
+def sides_of(coil: PlacedCoil) -> WindingSides:
     """Return the sides of a coil's winding."""
     s, o, a = coil.frame.T
     frame = np.array([[s, -o, a], [o, s, a], [-s, o, a], [-o, -s, a]])

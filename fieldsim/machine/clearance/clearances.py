@@ -30,7 +30,9 @@ from fieldsim.machine.clearance.magnet_bodies import (
     turning_bodies,
 )
 from fieldsim.machine.clearance.swept_profile import Profile, profile, swept_rectangle
-from fieldsim.machine.machine import Coil, Cuboid, Geometry, MountedMagnet, Rotor
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cuboid
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 
 __all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
 
@@ -57,7 +59,7 @@ class Clearance:
     distance_m: float
 
 
-def _bars(coil: Coil) -> list[tuple[Array, Array, Array]]:
+def _bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
     """Return the winding as four bars that overlap at the corners: centre, frame, half sizes."""
     frame, centre = coil.frame, np.array(coil.centre)
     a, b = coil.opening[0] / 2, coil.opening[1] / 2
@@ -105,7 +107,7 @@ def _lattice(axis: Array, parameters: int) -> Array:
 
 
 def _bar_rectangle(
-    rotor: Rotor, centre: Array, frame: Array, half: Array
+    rotor: PlacedRotor, centre: Array, frame: Array, half: Array
 ) -> tuple[float, float, float, float] | None:
     """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
     rise = rotor.shaft.along @ frame
@@ -132,7 +134,7 @@ def _rectangles_apart(
     return max(radial, axial)
 
 
-def _magnet_to_coil(rotor: Rotor, mounted: MountedMagnet, coil: Coil) -> float:
+def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil) -> float:
     distance = swept_distance(rotor, mounted)
     swept = swept_rectangle(mounted)
     found = []
@@ -154,13 +156,13 @@ def _profile_to_rectangle(outline: Profile, still: tuple[float, float, float, fl
     return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
 
 
-def _distinct_tracks(rotor: Rotor) -> list[MountedMagnet]:
+def _distinct_tracks(rotor: PlacedRotor) -> list[PlacedMagnet]:
     """Return one magnet for each different track that the rotor's magnets sweep."""
     tracks = {(m.magnet.shape, m.radius, m.height): m for m in rotor.magnets}
     return list(tracks.values())
 
 
-def rotor_to_winding_m(rotor: Rotor, coils: tuple[Coil, ...]) -> float:
+def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> float:
     """Return the smallest distance between a rotor's swept magnets and any winding [m].
 
     Negative if they overlap, by the depth of the overlap.
@@ -168,27 +170,27 @@ def rotor_to_winding_m(rotor: Rotor, coils: tuple[Coil, ...]) -> float:
     return min(_magnet_to_coil(rotor, m, coil) for m in _distinct_tracks(rotor) for coil in coils)
 
 
-def _same_line(first: Rotor, second: Rotor) -> bool:
+def _same_line(first: PlacedRotor, second: PlacedRotor) -> bool:
     """Return whether two rotors turn about the same line."""
     a, b = np.array(first.shaft.along), np.array(second.shaft.along)
     apart = np.cross(np.array(second.shaft.through) - np.array(first.shaft.through), a)
     return bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
 
 
-def _turn_together(first: Rotor, second: Rotor) -> bool:
+def _turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
     """Return whether two rotors share a shaft line and keep their angle to each other."""
     turned = round(float(np.dot(first.shaft.along, second.shaft.along)))
     return _same_line(first, second) and first.gear_ratio * turned == second.gear_ratio
 
 
-def _at_crank_zero(rotor: Rotor) -> Rotor:
+def _at_crank_zero(rotor: PlacedRotor) -> PlacedRotor:
     """Return the rotor with its start angle worked into ``zero``."""
     c, s = math.cos(rotor.start), math.sin(rotor.start)
     turned = rotor.frame @ np.array([c, s, 0.0])
     return replace(rotor, zero=(turned[0], turned[1], turned[2]), start=0.0)
 
 
-def _fixed_distance(first: Rotor, second: Rotor) -> float:
+def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
     """Return the smallest distance of the magnets of two rotors, as they stand."""
     least = separations_m(_magnet_boxes(first), _magnet_boxes(second))
     found = math.inf
@@ -201,7 +203,7 @@ def _fixed_distance(first: Rotor, second: Rotor) -> float:
     return found
 
 
-def _rotor_to_rotor(first: Rotor, second: Rotor) -> float:
+def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
     if _turn_together(first, second):
         first, second = _at_crank_zero(first), _at_crank_zero(second)
         return _fixed_distance(first, second)
@@ -219,7 +221,7 @@ def _rotor_to_rotor(first: Rotor, second: Rotor) -> float:
 
 
 def _swept_about(
-    rotor: Rotor, mounted: MountedMagnet, other: Rotor
+    rotor: PlacedRotor, mounted: PlacedMagnet, other: PlacedRotor
 ) -> tuple[float, float, float, float] | None:
     """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
     rectangle = swept_rectangle(mounted)
@@ -231,10 +233,10 @@ def _swept_about(
     return rectangle[0], rectangle[1], min(ends), max(ends)
 
 
-def _bounding_gap(first: Rotor, second: Rotor) -> float:
+def _bounding_gap(first: PlacedRotor, second: PlacedRotor) -> float:
     """Return a lower bound of two rotors' distance, from spheres around what they sweep."""
 
-    def sphere(rotor: Rotor) -> tuple[Array, float]:
+    def sphere(rotor: PlacedRotor) -> tuple[Array, float]:
         heights = [m.height for m in rotor.magnets]
         middle = (min(heights) + max(heights)) / 2
         reach = max(
@@ -248,7 +250,7 @@ def _bounding_gap(first: Rotor, second: Rotor) -> float:
     return float(np.linalg.norm(c1 - c2)) - r1 - r2
 
 
-def clearances(geometry: Geometry) -> tuple[Clearance, ...]:
+def clearances(geometry: Machine) -> tuple[Clearance, ...]:
     """Return the smallest distance of every rotor to every winding and of rotors to each other.
 
     Rotors whose surrounding spheres stay apart are left out, unless they are all there is to say.
@@ -273,14 +275,14 @@ def _may_lie(apart_m: float) -> float:
     return apart_m if apart_m < -_LYING else max(apart_m, 2 * _TOUCH)
 
 
-def _magnet_boxes(rotor: Rotor) -> Boxes:
+def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
     """Return the smallest blocks around a rotor's magnets."""
     poses = [magnet_pose(rotor, m) for m in rotor.magnets]
     halves = np.array([m.magnet.size for m in rotor.magnets]) / 2
     return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
 
 
-def _refuse_own_overlaps(geometry: Geometry, rotor: Rotor) -> None:
+def _refuse_own_overlaps(geometry: Machine, rotor: PlacedRotor) -> None:
     boxes = _magnet_boxes(rotor)
     for i, first in enumerate(rotor.magnets[:-1]):
         apart = separations_m(boxes[i], boxes[i + 1 :])[0]
@@ -300,7 +302,7 @@ def _refuse_own_overlaps(geometry: Geometry, rotor: Rotor) -> None:
                 raise _collision(geometry, pair, ("rotors", rotor.name, "magnets"))
 
 
-def _refuse_coil_overlaps(geometry: Geometry) -> None:
+def _refuse_coil_overlaps(geometry: Machine) -> None:
     bars = [_bars(coil) for coil in geometry.coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for (i, first), (j, second) in combinations(enumerate(geometry.coils), 2):
@@ -310,7 +312,7 @@ def _refuse_coil_overlaps(geometry: Geometry) -> None:
             raise _collision(geometry, pair, ("coils", second.name))
 
 
-def check_collisions(geometry: Geometry) -> tuple[Clearance, ...]:
+def check_collisions(geometry: Machine) -> tuple[Clearance, ...]:
     """Return `clearances` if nothing collides.
 
     Raises
@@ -331,7 +333,7 @@ def check_collisions(geometry: Geometry) -> tuple[Clearance, ...]:
 
 
 def _collision(
-    geometry: Geometry, pair: Clearance, key: tuple[str, ...], rotor: Rotor | None = None
+    geometry: Machine, pair: Clearance, key: tuple[str, ...], rotor: PlacedRotor | None = None
 ) -> CollisionError:
     """Return the error of two parts, the first of them a rotor that may be moved, or none."""
     overlap = -pair.distance_m
@@ -341,7 +343,7 @@ def _collision(
     return CollisionError(Collision(problem, way_out, geometry.file, key))
 
 
-def _way_out(geometry: Geometry, rotor: Rotor | None, overlap_m: float) -> str:
+def _way_out(geometry: Machine, rotor: PlacedRotor | None, overlap_m: float) -> str:
     """Return what would free two parts."""
     some = overlap_m > _TOUCH
     way = _way_along_shaft(geometry, rotor, overlap_m) if rotor is not None else None
@@ -351,7 +353,7 @@ def _way_out(geometry: Geometry, rotor: Rotor | None, overlap_m: float) -> str:
     return f'{way} rotor "{rotor.name}"{by} along its shaft'
 
 
-def _way_along_shaft(geometry: Geometry, rotor: Rotor, overlap_m: float) -> str | None:
+def _way_along_shaft(geometry: Machine, rotor: PlacedRotor, overlap_m: float) -> str | None:
     """Return "raise" or "lower" if that, by little more than the overlap, frees a rotor."""
     step = overlap_m + 2 * _LYING
     for word, shift in (("raise", step), ("lower", -step)):

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.clearance.swept_profile import box_distance, profile, profile_points
-from fieldsim.machine.machine import Cuboid, Cylinder, MountedMagnet, Rotor
+from fieldsim.machine.magnets import Cuboid, Cylinder
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 
 __all__ = [
     "Body",
@@ -43,7 +44,7 @@ def _cylinder_distance(
     return distance
 
 
-def swept_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
+def swept_distance(rotor: PlacedRotor, mounted: PlacedMagnet) -> Distance:
     """Return the distance to what a magnet sweeps in a turn."""
     through, along = np.array(rotor.shaft.through), np.array(rotor.shaft.along)
     outline = profile(mounted)
@@ -57,7 +58,7 @@ def swept_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
     return distance
 
 
-def magnet_pose(rotor: Rotor, mounted: MountedMagnet) -> tuple[Array, Array]:
+def magnet_pose(rotor: PlacedRotor, mounted: PlacedMagnet) -> tuple[Array, Array]:
     """Return centre (3,) and arm frame (3, 3) of a magnet at rotor angle zero."""
     c, s = math.cos(mounted.angle), math.sin(mounted.angle)
     frame = rotor.frame @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
@@ -65,7 +66,7 @@ def magnet_pose(rotor: Rotor, mounted: MountedMagnet) -> tuple[Array, Array]:
     return np.array(rotor.shaft.through) + frame @ local, frame
 
 
-def still_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
+def still_distance(rotor: PlacedRotor, mounted: PlacedMagnet) -> Distance:
     """Return the distance to a magnet at rotor angle zero."""
     centre, frame = magnet_pose(rotor, mounted)
     shape = mounted.magnet.shape
@@ -79,7 +80,7 @@ def still_distance(rotor: Rotor, mounted: MountedMagnet) -> Distance:
     return lambda p: np.sqrt(((p - centre) ** 2).sum(axis=1)) - radius
 
 
-def _magnet_points(mounted: MountedMagnet, u: Array) -> Array:
+def _magnet_points(mounted: PlacedMagnet, u: Array) -> Array:
     """Return points (n, 3) of a magnet in arm axes about its centre."""
     shape = mounted.magnet.shape
     if isinstance(shape, Cuboid):
@@ -98,13 +99,13 @@ def _magnet_points(mounted: MountedMagnet, u: Array) -> Array:
     return np.stack([flat * np.cos(phi), flat * np.sin(phi), radius * np.sin(theta)], axis=1)
 
 
-def still_body(rotor: Rotor, mounted: MountedMagnet) -> Body:
+def still_body(rotor: PlacedRotor, mounted: PlacedMagnet) -> Body:
     """Return a body that fills a magnet at rotor angle zero."""
     centre, frame = magnet_pose(rotor, mounted)
     return lambda u: centre + _magnet_points(mounted, u) @ frame.T
 
 
-def turning_bodies(rotor: Rotor, mounted: MountedMagnet) -> Iterator[Body]:
+def turning_bodies(rotor: PlacedRotor, mounted: PlacedMagnet) -> Iterator[Body]:
     """Yield bodies that together fill what a magnet sweeps: one for each eighth of its turn."""
     shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
     through, frame = np.array(rotor.shaft.through), rotor.frame

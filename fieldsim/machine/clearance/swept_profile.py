@@ -11,7 +11,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, MountedMagnet, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
+from fieldsim.machine.placed import PlacedMagnet
 
 __all__ = ["Profile", "box_distance", "profile", "profile_points", "swept_rectangle"]
 
@@ -25,7 +26,7 @@ def box_distance(q: Array) -> Array:
     return np.asarray(outside + np.minimum(q.max(axis=1), 0.0))
 
 
-def profile(mounted: MountedMagnet) -> Profile:
+def profile(mounted: PlacedMagnet) -> Profile:
     """Return the signed distance in the (rho, height) half-plane to a magnet's swept profile."""
     shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
     rectangle = swept_rectangle(mounted)
@@ -130,7 +131,7 @@ def profile_points(
     return inner + (u + 1) / 2 * (outer - inner), z
 
 
-def swept_rectangle(mounted: MountedMagnet) -> tuple[float, float, float, float] | None:
+def swept_rectangle(mounted: PlacedMagnet) -> tuple[float, float, float, float] | None:
     """Return (inner, outer, low, high) of a swept profile, if it is a rectangle [m]."""
     shape, r, h = mounted.magnet.shape, mounted.radius, mounted.height
     if isinstance(shape, Cuboid):

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from fieldsim.field.force.charge_field import Body, cuboid_charge_field_T, outside_field_T
 from fieldsim.field.force.charge_points import charged_pieces
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
 
 SIZE = (0.02, 0.012, 0.006)
 SHAPES = [Cuboid(SIZE), Cylinder(0.012, 0.006), Cylinder(0.01, 0.02, ArmAxis.ARM), Sphere(0.014)]

@@ -11,7 +11,7 @@ from scipy.spatial.transform import Rotation
 from fieldsim.field.force import magnet_force as force
 from fieldsim.field.force.charge_field import Body, outside_field_T
 from fieldsim.field.force.magnet_force import pair_force
-from fieldsim.machine.machine import Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
 
 BLOCK = Body(Cuboid((0.02, 0.012, 0.006)), (0.2, -0.1, 1.1))
 OTHER = Body(Cuboid((0.01, 0.014, 0.008)), (-0.4, 0.9, 0.3))

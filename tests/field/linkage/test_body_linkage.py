@@ -10,7 +10,7 @@ import pytest
 from fieldsim.field.linkage.body_linkage import BodyLinkage, body_points
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.linkage.track_curve import track_curve
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
 
 MM = 1e-3
 COIL = CoilInRotor(

@@ -10,33 +10,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.machine.machine import (
-    Cuboid,
-    Cylinder,
-    Magnet,
-    MountedMagnet,
-    North,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet, North
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 
 MM = 1e-3
-SHAFT = make_shaft((0, 0, 0), (0, 0, 1))
+SHAFT = Shaft((0, 0, 0), (0, 0, 1))
 BAR = Magnet("bar", Cuboid((20 * MM, 10 * MM, 5 * MM)), 1.2)
 WEAK = Magnet("weak", Cuboid((20 * MM, 10 * MM, 5 * MM)), 0.3)
 CUBE = Magnet("cube", Cuboid((8 * MM, 8 * MM, 8 * MM)), 1.1)
-COIL = make_coil(
+COIL = PlacedCoil(
     "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
 )
 
 
 def mounted(magnet=BAR, angle=0.0, north=North.PLUS_SHAFT, radius=22.0, height=13.0):
-    return MountedMagnet(magnet, radius * MM, angle, height * MM, north)
+    return PlacedMagnet(magnet, radius * MM, angle, height * MM, north)
 
 
 def rotor(*magnets):
-    return make_rotor("r", SHAFT, (1, 0, 0), magnets)
+    return PlacedRotor("r", SHAFT, (1, 0, 0), magnets)
 
 
 def curve(*magnets, count=360, tolerance=1e-6, coil=COIL):
@@ -107,7 +99,7 @@ def test_different_tracks_add():
 
 
 def test_turns_scale():
-    double = make_coil(
+    double = PlacedCoil(
         "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 2000
     )
     assert np.array_equal(curve(mounted(), coil=double), 2 * curve(mounted()))
@@ -126,7 +118,7 @@ def test_opposite_magnets_in_one_place_cancel():
     assert pair.relative_error <= 1e-5
 
 
-ROUND_THE_SHAFT = make_coil(
+ROUND_THE_SHAFT = PlacedCoil(
     "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
 )
 DISC = Magnet("disc", Cylinder(12 * MM, 4 * MM), 1.2)

@@ -11,7 +11,7 @@ from fieldsim.field.linkage.ring_curve import ring_curve
 from fieldsim.field.linkage.ring_linkage import RingLinkage, folded, stands_square
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.linkage.track_curve import angle_curve
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))

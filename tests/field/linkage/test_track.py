@@ -9,39 +9,31 @@ import pytest
 
 from fieldsim.field.linkage.body_linkage import BodyLinkage
 from fieldsim.field.linkage.track import Mirror, Track, coil_in_rotor, mirror_of, track_of
-from fieldsim.machine.machine import (
-    ArmAxis,
-    Cuboid,
-    Magnet,
-    MountedMagnet,
-    North,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Magnet, North
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 
 MM = 1e-3
 BLOCK = Cuboid((20 * MM, 10 * MM, 5 * MM))
 
 
 def rotor(through=(0, 0, 0), along=(0, 0, 1), zero=(1, 0, 0)):
-    return make_rotor("r", make_shaft(through, along), zero, ())
+    return PlacedRotor("r", Shaft(through, along), zero, ())
 
 
 def coil(centre, axis, side=(1, 0, 0), opening=(24 * MM, 16 * MM)):
-    return make_coil("c", centre, axis, side, opening, 10 * MM, 4 * MM, 100)
+    return PlacedCoil("c", centre, axis, side, opening, 10 * MM, 4 * MM, 100)
 
 
 def test_like_magnets_share_a_track():
     first, second = Magnet("a", BLOCK, 1.2), Magnet("b", BLOCK, 0.4)
-    mounted = MountedMagnet(first, 22 * MM, 0.1, 5 * MM, North.OUT)
-    other = MountedMagnet(second, 22 * MM, 2.0, 5 * MM, North.IN)
+    mounted = PlacedMagnet(first, 22 * MM, 0.1, 5 * MM, North.OUT)
+    other = PlacedMagnet(second, 22 * MM, 2.0, 5 * MM, North.IN)
     assert track_of(mounted) == track_of(other) == Track(BLOCK, 22 * MM, 5 * MM, ArmAxis.ARM)
     for different in (
-        MountedMagnet(first, 23 * MM, 0.1, 5 * MM, North.OUT),
-        MountedMagnet(first, 22 * MM, 0.1, 6 * MM, North.OUT),
-        MountedMagnet(first, 22 * MM, 0.1, 5 * MM, North.FORWARD),
-        MountedMagnet(
+        PlacedMagnet(first, 23 * MM, 0.1, 5 * MM, North.OUT),
+        PlacedMagnet(first, 22 * MM, 0.1, 6 * MM, North.OUT),
+        PlacedMagnet(first, 22 * MM, 0.1, 5 * MM, North.FORWARD),
+        PlacedMagnet(
             Magnet("a", Cuboid((20 * MM, 5 * MM, 10 * MM)), 1.2), 22 * MM, 0.1, 5 * MM, North.OUT
         ),
     ):

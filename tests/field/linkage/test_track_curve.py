@@ -10,7 +10,7 @@ import pytest
 from fieldsim.field.linkage.pair_linkage import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
-from fieldsim.machine.machine import ArmAxis, Cuboid, Cylinder, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
 
 MM = 1e-3
 FLAT = CoilInRotor(np.array([0.0, 22 * MM, 0.0]), np.eye(3), (12 * MM, 8 * MM), 4 * MM, 5 * MM)

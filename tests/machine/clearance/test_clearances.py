@@ -15,19 +15,9 @@ from scipy.spatial.transform import Rotation
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions, clearances, rotor_to_winding_m
-from fieldsim.machine.machine import (
-    ArmAxis,
-    Cuboid,
-    Cylinder,
-    Geometry,
-    Magnet,
-    MountedMagnet,
-    North,
-    Sphere,
-    make_coil,
-    make_rotor,
-    make_shaft,
-)
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))
@@ -38,16 +28,16 @@ BALL = Sphere(9 * MM)
 
 
 def mounted(shape, radius=22.0, height=11.5, angle=0.0, north=North.PLUS_SHAFT):
-    return MountedMagnet(Magnet("m", shape, 1.2), radius * MM, angle, height * MM, north)
+    return PlacedMagnet(Magnet("m", shape, 1.2), radius * MM, angle, height * MM, north)
 
 
 def rotor(*magnets, through=(0, 0, 0), along=(0, 0, 1), zero=(1, 0, 0), ratio=1, name="r", start=0):
-    shaft = make_shaft(tuple(x * MM for x in through), along)
-    return make_rotor(name, shaft, zero, magnets, Fraction(ratio), start)
+    shaft = Shaft(tuple(x * MM for x in through), along)
+    return PlacedRotor(name, shaft, zero, magnets, Fraction(ratio), start)
 
 
 def coil(centre=(0, 22, 0), axis=(0, 0, 1), side=(1, 0, 0), name="c", length=12.0):
-    return make_coil(
+    return PlacedCoil(
         name,
         tuple(x * MM for x in centre),
         axis,
@@ -198,10 +188,10 @@ def test_oblique_coils_against_sampling(shape, axis, tilt, height):
 
 def machine(rotors, coils=None):
     magnets = tuple({m.magnet for r in rotors for m in r.magnets})
-    return Geometry("t", magnets, tuple(rotors), (coil(),) if coils is None else tuple(coils))
+    return Machine("t", magnets, tuple(rotors), (coil(),) if coils is None else tuple(coils))
 
 
-def moved(geometry: Geometry, turn: Rotation, shift) -> Geometry:
+def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
     def point(v):
         return tuple(turn.apply(v) + shift)
 
@@ -209,9 +199,9 @@ def moved(geometry: Geometry, turn: Rotation, shift) -> Geometry:
         return tuple(turn.apply(v))
 
     rotors = tuple(
-        make_rotor(
+        PlacedRotor(
             r.name,
-            make_shaft(point(r.shaft.through), way(r.shaft.along)),
+            Shaft(point(r.shaft.through), way(r.shaft.along)),
             way(r.zero),
             r.magnets,
             r.gear_ratio,
@@ -363,5 +353,5 @@ def test_coils_that_overlap_and_coils_that_touch():
     with pytest.raises(ImpossibleError, match=r'coil "c" runs into coil "d".*by 1 mm'):
         check_collisions(machine([turning], [coil(), coil(centre=(0, 49, 0), name="d")]))
     check_collisions(machine([turning], [coil(), coil(centre=(0, 50, 0), name="d")]))
-    small = make_coil("e", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (4 * MM, 4 * MM), 0.01, 0.005, 9)
+    small = PlacedCoil("e", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (4 * MM, 4 * MM), 0.01, 0.005, 9)
     check_collisions(machine([turning], [coil(), small]))  # one inside the other's opening

@@ -1,0 +1,202 @@
+"""Parts as they stand in space, all in SI units: what fields and distances are computed from.
+
+Frames and signs
+----------------
+A rotor turns right-handed about its shaft's ``along``. At a magnet the arm axes are x outward
+along the arm, y forward (the way it moves when the angle grows) and z along the shaft::
+
+          y forward
+          |
+          |      .-----------.
+    shaft o------|  magnet   |---> x outward        z = along, towards the reader
+                 '-----------'
+
+A coil's turns run right-handed about its ``axis``; linkage is positive along it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
+from fieldsim.machine.magnets import Magnet, North
+
+__all__ = ["PlacedCoil", "PlacedMagnet", "PlacedRotor", "Shaft"]
+
+
+@dataclass(frozen=True)
+class PlacedMagnet:
+    """A magnet on an arm.
+
+    Parameters
+    ----------
+    magnet
+        The kind of magnet.
+    radius
+        From the shaft line outward to the magnet's centre [m].
+    angle
+        Of the arm, from the rotor's ``zero`` direction [rad].
+    height
+        Along the shaft from ``through`` to the magnet's centre [m].
+    north
+        Where its magnetisation points.
+    """
+
+    magnet: Magnet
+    radius: float
+    angle: float
+    height: float
+    north: North
+
+    @property
+    def polarization_T(self) -> Vec3:
+        """Remanence as a vector in arm axes [T]."""
+        vector = [0.0, 0.0, 0.0]
+        vector[self.north.axis.value] = self.north.sign * self.magnet.remanence
+        return (vector[0], vector[1], vector[2])
+
+
+@dataclass(frozen=True)
+class Shaft:
+    """A line in space: ``through`` a point [m], ``along`` a direction, made a unit vector."""
+
+    through: Vec3
+    along: Vec3
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "along", unit(self.along))
+
+
+@dataclass(frozen=True)
+class PlacedRotor:
+    """Magnets on arms about one shaft.
+
+    Parameters
+    ----------
+    name
+        Key in the file.
+    shaft
+        The line it turns about, right-handed about ``shaft.along``.
+    zero
+        Where the arm points at rotor angle 0; made a unit vector perpendicular to the shaft.
+    magnets
+        The mounted magnets.
+    gear_ratio
+        Rotor turns per crank turn, exact; negative turns the other way.
+    start
+        Rotor angle at crank angle 0 [rad].
+    """
+
+    name: str
+    shaft: Shaft
+    zero: Vec3
+    magnets: tuple[PlacedMagnet, ...]
+    gear_ratio: Fraction = Fraction(1)
+    start: float = 0.0
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "zero", perpendicular_part(self.zero, self.shaft.along))
+        object.__setattr__(self, "gear_ratio", Fraction(self.gear_ratio))
+
+    @property
+    def frame(self) -> NDArray[np.float64]:
+        """(3, 3) matrix from rotor coordinates at angle 0 to global: columns zero, forward, along.
+
+        Examples
+        --------
+        >>> rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
+        >>> rotor.frame[:, 1].tolist()
+        [0.0, 1.0, 0.0]
+        """
+        return frame_matrix(self.zero, self.shaft.along)
+
+    def raised(self, distance: float) -> PlacedRotor:
+        """Return the rotor moved along its shaft by ``distance`` [m]."""
+        t, a = self.shaft.through, self.shaft.along
+        through = (t[0] + distance * a[0], t[1] + distance * a[1], t[2] + distance * a[2])
+        return replace(self, shaft=replace(self.shaft, through=through))
+
+
+@dataclass(frozen=True)
+class PlacedCoil:
+    """A rectangular winding of uniform turn density with sharp corners.
+
+    Parameters
+    ----------
+    name
+        Key in the file.
+    centre
+        Of the winding [m].
+    axis
+        Made a unit vector; turns run right-handed about it.
+    side
+        Along the first dimension of ``opening``; made a unit vector perpendicular to ``axis``.
+    opening
+        Inside of the winding, along ``side`` and along ``axis x side`` [m].
+    length
+        Of the winding along the axis [m].
+    build
+        Thickness of the winding from inside to outside [m].
+    turns
+        Number of turns; not need be whole, so that part turns can be studied.
+
+    Notes
+    -----
+    Seen against the axis (axis towards the reader)::
+
+        .---------------------.   ---
+        |  .---------------.  |    | build
+        |  |    opening    |  |   ---
+        |  |       o-------|--|---> side
+        |  '---------------'  |
+        '---------------------'   current: counter-clockwise
+    """
+
+    name: str
+    centre: Vec3
+    axis: Vec3
+    side: Vec3
+    opening: tuple[float, float]
+    length: float
+    build: float
+    turns: float
+
+    def __post_init__(self) -> None:
+        axis = unit(self.axis)
+        object.__setattr__(self, "axis", axis)
+        object.__setattr__(self, "side", perpendicular_part(self.side, axis))
+        for name, value in (
+            ("opening", min(self.opening)),
+            ("length", self.length),
+            ("build", self.build),
+            ("turns", self.turns),
+        ):
+            if not 0 <= value < math.inf:
+                raise ImpossibleError(f'coil "{self.name}": {name} {value:g} must be above zero')
+
+    @property
+    def other_side(self) -> Vec3:
+        """Unit vector ``axis x side``, along the second dimension of ``opening``."""
+        return cross(self.axis, self.side)
+
+    @property
+    def frame(self) -> NDArray[np.float64]:
+        """(3, 3) matrix from coil coordinates to global: columns side, axis x side, axis."""
+        return frame_matrix(self.side, self.axis)
+
+    @property
+    def mean_turn_m(self) -> float:
+        """Length of the turn in the middle of the build, with sharp corners [m]."""
+        return 2 * (self.opening[0] + self.opening[1]) + 4 * self.build
+
+    @property
+    def mean_turn_area_m2(self) -> float:
+        """Area inside the turns, averaged over the build [m2]."""
+        a, b, t = self.opening[0], self.opening[1], self.build
+        return a * b + (a + b) * t + 4 * t**2 / 3
