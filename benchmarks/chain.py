@@ -26,7 +26,8 @@ from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import angle_curve, track_curve
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.studies.gap import gap_study
 from fieldsim.waveform import crank_speed, flux_table
 

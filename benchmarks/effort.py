@@ -13,7 +13,8 @@ import numpy as np
 
 from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.mechanics.magnet_pairs import magnet_pair
 
 ANGLES = 2 * math.pi * np.arange(120) / 120

@@ -33,7 +33,8 @@ from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 Array = NDArray[np.float64]
 

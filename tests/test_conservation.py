@@ -10,10 +10,11 @@ import magpylib
 import numpy as np
 import pytest
 
-from fieldsim.field.magpylib_machine import magpylib_magnet
+from fieldsim.machine.magpylib_collection import magpylib_magnet
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import flux_table

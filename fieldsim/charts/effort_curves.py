@@ -75,8 +75,8 @@ def effort_figure(effort: Effort) -> Figure:
         _draw(below, degrees, parts, factor, 2)
         _legend(below, list(parts))
         _ticks(below, float(degrees[-1]))
-        if effort.arm is not None:
-            _force_axis(above, factor / effort.arm.length_m)
+        if effort.arm:
+            _force_axis(above, factor / effort.arm.arm)
         for axes in (above, below):
             plain_numbers(axes)
     return figure

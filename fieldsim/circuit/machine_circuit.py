@@ -11,18 +11,15 @@ from numpy.typing import NDArray
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.matrix import inductance_matrix
 from fieldsim.machine.connections import CoilRef
-from fieldsim.machine.fittings import Fittings
 from fieldsim.machine.load.circuit_parts import Open
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedCoil
 from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.waveform.repeating import repeating_speed
-from fieldsim.wire.resistance import resistivity_ohm_m, wire_resistance_ohm
+from fieldsim.wire.resistance import resistivity_ohm_m
 
 __all__ = [
     "CoilCircuit",
@@ -30,10 +27,8 @@ __all__ = [
     "SteadyRun",
     "circuit_emf",
     "coil_circuit",
-    "coil_resistance_ohm",
     "machine_emf",
     "steady_run",
-    "steady_state",
 ]
 
 Array = NDArray[np.float64]
@@ -52,7 +47,7 @@ class CoilCircuit:
     circuit
         Coils that can carry current, with their load.
     rows
-        Place of each of its coils among the geometry's.
+        Place of each of its coils among the machine's.
     inductance_error
         Largest estimated error of an inductance, relative to the coils' own.
     assumed
@@ -80,37 +75,12 @@ class CoilCircuit:
         return np.array(self.circuit.coils.inductance_H)
 
 
-def _fittings(geometry: Machine) -> Fittings:
-    if geometry.fittings is None:
-        raise ImpossibleError("the machine has no wire; read it from a file that gives it")
-    return geometry.fittings
-
-
-def coil_resistance_ohm(geometry: Machine, coil: str) -> float:
-    """Return the resistance of a coil's winding at the file's temperature [ohm].
-
-    Raises
-    ------
-    ImpossibleError
-        If the file gives no wire for it.
-    """
-    fittings = _fittings(geometry)
-    winding = fittings.windings.get(coil)
-    if winding is None:
-        raise ImpossibleError(
-            f'coil "{coil}" has no wire, so its resistance is unknown; add for instance '
-            f"coils.{coil}.wire: {{gauge: AWG 32}}"
-        )
-    bare = winding.wire.bare_diameter_m
-    return float(wire_resistance_ohm(winding.wire_length_m, bare, fittings.temperature_K))
-
-
-def coil_circuit(geometry: Machine) -> CoilCircuit:
+def coil_circuit(machine: Machine) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
     Parameters
     ----------
-    geometry
+    machine
         With the wire of every coil that is connected. A coil that stands open carries no current
         and may do without: half its section is then taken as copper.
 
@@ -119,25 +89,24 @@ def coil_circuit(geometry: Machine) -> CoilCircuit:
     ImpossibleError
         If a connected coil has no wire, or two coils fill the same place.
     """
-    fittings = _fittings(geometry)
     outlets: list[Outlet] = []
     assumed: list[str] = []
-    for name in fittings.connections.outermost:
-        source = fittings.connections.source(name)
-        loaded = fittings.load is not None and name == fittings.across
-        if isinstance(source, CoilRef) and not loaded and name not in fittings.windings:
+    for name in machine.wiring.outermost:
+        source = machine.wiring.source(name)
+        loaded = bool(machine.load) and name == machine.load.across
+        if isinstance(source, CoilRef) and not loaded and not machine.coil(name).wire:
             assumed.append(name)
-        outlets.append(Outlet(name, source, fittings.load if loaded and fittings.load else Open()))
-    coils = geometry.coils
+        outlets.append(Outlet(name, source, machine.load.tree if loaded else Open()))
     resistance = [
-        _assumed_ohm(coil, fittings.temperature_K)
+        _assumed_ohm(coil.placed, machine.temperature)
         if coil.name in assumed
-        else coil_resistance_ohm(geometry, coil.name)
-        for coil in coils
+        else coil.resistance_ohm(machine.temperature)
+        for coil in machine.coils
     ]
-    inductance, error = inductance_matrix(coils)
-    coil_set = CoilSet.from_arrays([c.name for c in coils], resistance, inductance)
-    rows = tuple(range(len(coils)))
+    placed = machine.placed_coils
+    inductance, error = inductance_matrix(placed)
+    coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance)
+    rows = tuple(range(len(placed)))
     return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))
 
 
@@ -155,7 +124,7 @@ class MachineEmf:
     Parameters
     ----------
     waveform
-        Of the geometry's coils.
+        Of the machine's coils.
     turns
         Base turns in the period: of the crank, or of a rotor of ratio one.
     speed_shift
@@ -177,12 +146,12 @@ class MachineEmf:
         )
 
 
-def machine_emf(geometry: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
+def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
     """Return the EMF of every coil over the machine's exact period, or over the nearest short one.
 
     Parameters
     ----------
-    geometry, table
+    machine, table
         A machine and its flux table.
     speed
         From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
@@ -193,7 +162,7 @@ def machine_emf(geometry: Machine, table: FluxTable, speed: Speed) -> MachineEmf
         If no speeds near those asked for repeat within 100 turns of the fastest rotor.
     """
     found = repeating_speed(speed)
-    return MachineEmf(emf_waveform(table, geometry, found.speed), found.turns, found.shift)
+    return MachineEmf(emf_waveform(table, machine, found.speed), found.turns, found.shift)
 
 
 def circuit_emf(coils: CoilCircuit, emf: MachineEmf) -> PeriodicEmf:
@@ -214,7 +183,7 @@ class SteadyRun:
     Parameters
     ----------
     coils
-        Names of all the geometry's coils, those without current included.
+        Names of all the machine's coils, those without current included.
     time_s
         Equal steps from 0 over the period, without the end point, (samples,).
     emf_V, current_A, voltage_V
@@ -264,45 +233,13 @@ class SteadyRun:
         return (*self.emf.notes, *self.result.warnings)
 
 
-def steady_state(
-    geometry: Machine, table: FluxTable, speed: Speed, *, samples: int | None = None
-) -> SteadyRun:
-    """Return the periodic steady state of a machine's circuit at a steady speed.
-
-    Parameters
-    ----------
-    geometry
-        With wire, and a load if it is not to stand open.
-    table
-        Its flux table.
-    speed
-        From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
-    samples
-        Of the waveforms over the period; by default as many as the EMF needs, at least 1024.
-
-    Raises
-    ------
-    ImpossibleError
-        If a connected coil has no wire, or the rotors never come back together.
-
-    Notes
-    -----
-    Where the gears' own period is longer than 100 turns of the fastest rotor, rotor speeds are
-    shifted slightly so that a window of at most that length repeats; ``warnings`` say by how much.
-    """
-    coils = coil_circuit(geometry)
-    emf = machine_emf(geometry, table, speed)
-    result = periodic_steady_state(coils.circuit, circuit_emf(coils, emf))
-    return steady_run(coils, emf, result, samples)
-
-
 def steady_run(
     coils: CoilCircuit,
     emf: MachineEmf,
     result: CircuitResult,
     samples: int | None = None,
 ) -> SteadyRun:
-    """Return a solved circuit's waveforms at equal steps, for all coils of the geometry."""
+    """Return a solved circuit's waveforms at equal steps, for all coils of the machine."""
     waveform = emf.waveform
     count = samples or max(_FEWEST_SAMPLES, len(waveform.time_s))
     time: Array = np.arange(count, dtype=np.float64) * (waveform.period_s / count)

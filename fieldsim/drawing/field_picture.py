@@ -19,8 +19,8 @@ from fieldsim.drawing.solids import (
     rotor_solids,
 )
 from fieldsim.drawing.views import View, axis_label, shaft_and_coil_view
-from fieldsim.field.magpylib_machine import magpylib_rotor
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.magpylib_collection import magpylib_rotor
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -154,7 +154,7 @@ def field_on_plane(
     x, y = np.meshgrid(across_m, up_m)
     points = np.stack([x, y, np.full_like(x, level)], axis=-1) @ axes
     total = np.zeros_like(points)
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         if rotor.magnets:
             source: Any = magpylib_rotor(rotor, rotor_angle_rad(rotor, crank_angle_rad))
             total = total + np.asarray(source.getB(points))
@@ -182,7 +182,7 @@ def crank_at_coil_rad(geometry: Machine, plane: View | None = None) -> float:
     plane = plane or shaft_and_coil_view(geometry)
     middle, towards = np.array(plane.through), np.array(plane.towards)
     found = [(math.inf, 0.0)]
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         along, foot = np.array(rotor.shaft.along), np.array(rotor.shaft.through)
         aim = _across(middle - foot, along)
         if np.hypot.reduce(aim) < _SAME_M:
@@ -209,7 +209,7 @@ def _across(vector: Points, along: Points) -> Points:
 def _window_mm(geometry: Machine, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
     """Return the lower left and upper right corner of the picture, not too flat."""
     magnets = rotor_solids(geometry, crank_angle_rad)
-    windings = [side for coil in geometry.coils for side in coil_solids(coil)]
+    windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
     corners = plane.flat_mm(np.concatenate([s.corners for s in [*magnets, *windings]]))
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle, span = (low + high) / 2, (high - low) + 2 * _MARGIN * float((high - low).min())
@@ -246,7 +246,7 @@ def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: f
     scale = max((x1 - x0) / box.width, (y1 - y0) / box.height)
     point_mm = axes.figure.dpi / 72.0 * scale
     halo = [withStroke(linewidth=2.4, foreground=COLOURS["paper"])]
-    windings = [side for coil in geometry.coils for side in coil_solids(coil)]
+    windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
     for solid in [*rotor_solids(geometry, crank_angle_rad), *windings]:
         # The plane often passes just between the poles: look a trifle behind it then.
         sections = [cut_solid(solid, towards, level + step) for step in (0.0, -_TRIFLE_M)]

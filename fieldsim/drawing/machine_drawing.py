@@ -56,7 +56,7 @@ from fieldsim.drawing.views import (
 from fieldsim.machine.frames import Vec3, dot
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Shape, Sphere
-from fieldsim.machine.placed import Shaft
+from fieldsim.machine.shaft import Shaft
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -155,7 +155,7 @@ def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) ->
     with figure_style():
         view = oblique_view(geometry)
         magnets = rotor_solids(geometry, crank_angle_rad)
-        windings = [side for coil in geometry.coils for side in coil_solids(coil)]
+        windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
         rods = shafts_and_arms(geometry, magnets, windings, crank_angle_rad)
         outlines = in_painter_order([*magnets, *windings, *rods], view)
         hulls = [o.hull for o in outlines]
@@ -207,7 +207,7 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
 def machine_words(geometry: Machine) -> list[str]:
     """Return each rotor, kind of magnet and coil in one line of words."""
     lines = []
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         kinds = [m.magnet.name for m in rotor.magnets]
         counted = ", ".join(f"{kinds.count(k)} × {k}" for k in dict.fromkeys(kinds))
         ratio = float(rotor.gear_ratio)
@@ -220,7 +220,7 @@ def machine_words(geometry: Machine) -> list[str]:
         f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {magnet.remanence:.4g} T"
         for magnet in geometry.magnets
     ]
-    for coil in geometry.coils:
+    for coil in geometry.placed_coils:
         a, b = (_mm(x) for x in coil.opening)
         lines.append(
             f"Coil {coil.name}: opening {a} × {b} mm, length {_mm(coil.length)} mm, "
@@ -235,7 +235,7 @@ def _draw_flat(
     towards = np.array(view.towards)
     magnets = rotor_solids(geometry, crank_angle_rad)
     windings, behind = [], []
-    for coil in geometry.coils:
+    for coil in geometry.placed_coils:
         level = float(np.array(coil.centre) @ towards)
         sides = coil_solids(coil)
         halves = [cut_solid(side, towards, level) for side in sides]
@@ -247,7 +247,7 @@ def _draw_flat(
     arrows = turning_arrows(geometry, magnets, hulls, view)
     swept = [
         swept_circle_mm(rotor, magnets, view)
-        for rotor in geometry.rotors
+        for rotor in geometry.placed_rotors
         if abs(dot(rotor.shaft.along, view.towards)) > 0.98
     ]
     seen_from = axis_label(view.towards, unit="")
@@ -261,7 +261,7 @@ def _draw_flat(
             *circle.T, color=COLOURS["soft ink"], linewidth=0.9, linestyle=(0, (2, 2)), zorder=2.5
         )
     paint(axes, outlines, view, shaded=False)
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         _centre_line(axes, rotor.shaft, view)
     placer = LabelPlacer(axes, solid_looking(outlines, view))
     for line in [*swept, *rod_lines(outlines)]:

@@ -16,7 +16,8 @@ from fieldsim.drawing.solids import (
 from fieldsim.drawing.views import View
 from fieldsim.machine.frames import dot
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 __all__ = ["shafts_and_arms", "swept_circle_mm"]
 
@@ -31,7 +32,7 @@ def shafts_and_arms(
     everything = [*magnets, *windings]
     corners = np.concatenate([s.corners for s in everything])
     done: list[Shaft] = []
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         along = np.array(rotor.shaft.along)
         origin = np.array(rotor.shaft.through)
         for mounted in rotor.magnets:
@@ -43,7 +44,7 @@ def shafts_and_arms(
         if any(_same_line(rotor.shaft, other) for other in done):
             continue
         done.append(rotor.shaft)
-        own = [r for r in geometry.rotors if _same_line(r.shaft, rotor.shaft)]
+        own = [r for r in geometry.placed_rotors if _same_line(r.shaft, rotor.shaft)]
         names = {r.name for r in own}
         near = np.concatenate([s.corners for s in magnets if s.part in names] or [corners])
         crossed = [s.corners for s in windings if _crosses(rotor.shaft, s)]

@@ -59,7 +59,8 @@ def turning_words(rotor: PlacedRotor) -> str:
 
     Examples
     --------
-    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> shaft = Shaft((0, 0, 0), (0, 0, 1))
     >>> turning_words(PlacedRotor("lower", shaft, (1, 0, 0), (), gear_ratio=-9))
     'lower −9×'
@@ -86,7 +87,7 @@ def turning_arrows(
     """
     arrows: list[TurningArrow] = []
     magnets = list(solids)
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         if rotor.gear_ratio == 0:
             continue
         facing = dot(rotor.shaft.along, view.towards)
@@ -153,7 +154,10 @@ def _band(
     scale = max(_span_m(outlines), 1e-3)
     width = max(0.06 * scale, min(0.1 * scale, 0.4 * outer_radius_m(rotor, solids)))
     coil_height = np.mean(
-        [(np.array(c.centre) - np.array(rotor.shaft.through)) @ along for c in geometry.coils]
+        [
+            (np.array(c.centre) - np.array(rotor.shaft.through)) @ along
+            for c in geometry.placed_coils
+        ]
         or [0.0]
     )
     first = 1.0 if (low + high) / 2 >= coil_height - 1e-9 else -1.0

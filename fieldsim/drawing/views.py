@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fieldsim.machine import frames
 from fieldsim.machine.frames import Vec3, cross, dot, perpendicular_part
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import Shaft
+from fieldsim.machine.shaft import Shaft
 
 __all__ = [
     "View",
@@ -89,9 +89,9 @@ def view_from(direction: Vec3, up: Vec3 | None = None) -> View:
 
 def main_shaft(geometry: Machine) -> Shaft:
     """Return the first shaft of the direction that most rotors share."""
-    shafts = [r.shaft for r in geometry.rotors]
+    shafts = [r.shaft for r in geometry.placed_rotors]
     if not shafts:
-        coil = geometry.coils[0]
+        coil = geometry.placed_coils[0]
         return Shaft(coil.centre, coil.axis)
 
     def company(shaft: Shaft) -> int:
@@ -121,7 +121,7 @@ def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View
     where that is parallel to the shaft, the coil's ``side``.
     """
     shaft = main_shaft(geometry)
-    coils = geometry.coils if coil_name is None else (geometry.coil(coil_name),)
+    coils = geometry.placed_coils if coil_name is None else (geometry.coil(coil_name),)
     for coil in coils:
         offset = np.subtract(coil.centre, shaft.through)
         offset = offset - np.array(shaft.along) * (offset @ np.array(shaft.along))
@@ -147,7 +147,7 @@ def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View
 def oblique_view(geometry: Machine) -> View:
     """Return a view from above and one side, with the coils in front of the main shaft."""
     shaft = main_shaft(geometry)
-    centres = np.array([c.centre for c in geometry.coils] or [shaft.through])
+    centres = np.array([c.centre for c in geometry.placed_coils] or [shaft.through])
     offset = centres.mean(axis=0) - np.array(shaft.through)
     along = np.array(shaft.along)
     offset = offset - along * (offset @ along)

@@ -9,18 +9,22 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from enum import Enum
+from typing import Annotated, Any, ClassVar
+
+from pydantic import model_validator
+from pydantic_core import PydanticCustomError
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.kinds import Kind, Name, problem
+from fieldsim.machine.part import Part, part, says
 
 __all__ = [
     "BadConnectionError",
-    "CoilConnection",
     "CoilRef",
+    "Connection",
     "Connections",
     "InParallel",
     "InSeries",
-    "Joining",
     "Member",
     "Source",
     "coil_refs",
@@ -30,13 +34,6 @@ __all__ = [
 _DEEPEST = 20
 
 
-class Joining(Enum):
-    """How the members of a connection are joined."""
-
-    SERIES = "series"
-    PARALLEL = "parallel"
-
-
 @dataclass(frozen=True)
 class Member:
     """A coil or another connection by name; ``reverse`` swaps its ends."""
@@ -44,14 +41,88 @@ class Member:
     name: str
     reverse: bool = False
 
+    def __str__(self) -> str:
+        """Return it as a file has it."""
+        return f"-{self.name}" if self.reverse else self.name
 
-@dataclass(frozen=True)
-class CoilConnection:
-    """A connection as stated: members by name, in the order of the file."""
 
-    name: str
-    joining: Joining
-    members: tuple[Member, ...]
+class Members(Kind):
+    """Names of coils or connections, each with ``-`` in front if its ends are swapped."""
+
+    _most = 1000
+    _name = Name()
+
+    def read(self, value: Any, in_file: bool) -> tuple[Member, ...]:
+        """Return the members."""
+        if not isinstance(value, list | tuple):
+            raise problem("must be a list of at least two names, like [left, -right]")
+        if not value and not in_file:
+            return ()
+        if not 2 <= len(value) <= self._most:
+            raise problem(
+                f"has {len(value)} names; allowed: a list of 2 to {self._most}, like [left, -right]"
+            )
+        return tuple(self._member(each, in_file, place) for place, each in enumerate(value))
+
+    def _member(self, value: Any, in_file: bool, place: int) -> Member:
+        if isinstance(value, Member):
+            return value
+        reverse = isinstance(value, str) and value.startswith("-")
+        try:
+            name = self._name.read(value[1:].strip() if reverse else value, in_file)
+        except PydanticCustomError as error:
+            raise problem(error.message(), place) from None
+        return Member(name, reverse)
+
+    def written(self, value: tuple[Member, ...]) -> list[str]:
+        """Return the names."""
+        return [str(member) for member in value]
+
+    @property
+    def values(self) -> str:
+        """What is allowed, for the table of keys."""
+        return "a list like `[left, -right]`"
+
+
+_NEEDED = "`series` or `parallel` is needed"
+
+
+@part
+class Connection(Part):
+    """Coils, or other connections, joined in series or in parallel.
+
+    Examples
+    --------
+    >>> [str(member) for member in Connection("pair", series=["left", "-right"]).members]
+    ['left', '-right']
+    """
+
+    identity: ClassVar[str] = "name"
+    rivals: ClassVar[tuple[tuple[str, ...], ...]] = (("series", "parallel"),)
+
+    name: Annotated[str, Name(), says("as the load and other connections call it")]
+    series: Annotated[
+        tuple[Member, ...],
+        Members(),
+        says("one after the other; `-` swaps the ends of a member", default=_NEEDED),
+    ] = ()
+    parallel: Annotated[tuple[Member, ...], Members(), says("ends joined", default=_NEEDED)] = ()
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Connection:
+        if bool(self.series) == bool(self.parallel):
+            raise problem('a connection needs one of "series" and "parallel"; nest them by name')
+        return self
+
+    @property
+    def joining(self) -> str:
+        """The key that holds its members: ``"series"`` or ``"parallel"``."""
+        return "series" if self.series else "parallel"
+
+    @property
+    def members(self) -> tuple[Member, ...]:
+        """What it joins."""
+        return self.series or self.parallel
 
 
 @dataclass(frozen=True)
@@ -111,7 +182,7 @@ class Connections:
     """
 
     coils: tuple[str, ...]
-    stated: tuple[CoilConnection, ...]
+    stated: tuple[Connection, ...]
 
     @property
     def outermost(self) -> tuple[str, ...]:
@@ -138,13 +209,13 @@ class Connections:
                     else self.source(member.name)
                     for member in connection.members
                 )
-                joined = InSeries if connection.joining is Joining.SERIES else InParallel
+                joined = InSeries if connection.series else InParallel
                 return joined(members)
         known = (*(c.name for c in self.stated), *self.coils)
         raise ImpossibleError(_unknown(name, known))
 
 
-def make_connections(stated: Sequence[CoilConnection], coils: Sequence[str]) -> Connections:
+def make_connections(stated: Sequence[Connection], coils: Sequence[str]) -> Connections:
     """Return the connections, checked.
 
     Parameters
@@ -162,7 +233,7 @@ def make_connections(stated: Sequence[CoilConnection], coils: Sequence[str]) -> 
 
     Examples
     --------
-    >>> pair = CoilConnection("pair", Joining.SERIES, (Member("left"), Member("right", True)))
+    >>> pair = Connection("pair", series=["left", "-right"])
     >>> connections = make_connections([pair], ["left", "right", "spare"])
     >>> connections.outermost
     ('pair', 'spare')
@@ -198,9 +269,7 @@ def coil_refs(source: Source) -> Iterator[CoilRef]:
             yield from coil_refs(member)
 
 
-def _check_members(
-    connection: CoilConnection, known: Collection[str], user: dict[str, str]
-) -> None:
+def _check_members(connection: Connection, known: Collection[str], user: dict[str, str]) -> None:
     """Check one connection's members, and note in ``user`` which connection uses each name."""
     if len(connection.members) < 2:
         raise BadConnectionError(
@@ -209,7 +278,7 @@ def _check_members(
             "least two",
         )
     for place, member in enumerate(connection.members):
-        path = (connection.name, connection.joining.value, place)
+        path = (connection.name, connection.joining, place)
         if member.name not in known:
             raise BadConnectionError(path, _unknown(member.name, known))
         if member.name in user:

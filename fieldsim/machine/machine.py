@@ -1,52 +1,169 @@
-"""The described machine as an immutable object."""
+"""The described machine: all that is known of a generator, each fact once."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import field, replace
+from fractions import Fraction
+from functools import cached_property
+from typing import TYPE_CHECKING, Annotated, Any
 
+from pydantic import model_validator
+
+from fieldsim.machine.coils import Coil
+from fieldsim.machine.connections import (
+    BadConnectionError,
+    Connection,
+    Connections,
+    make_connections,
+)
+from fieldsim.machine.gear_wheels import GearTrainError
+from fieldsim.machine.gearing import Gears
+from fieldsim.machine.gears import GearTrain
+from fieldsim.machine.kinds import Quantity, Title, problem
+from fieldsim.machine.load.load import Load
 from fieldsim.machine.magnets import Magnet
+from fieldsim.machine.mechanics import Adhesive, Crank, Friction
+from fieldsim.machine.part import Named, Part, part, says
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
+from fieldsim.machine.rotors import Rotor
 
 if TYPE_CHECKING:
-    from os import PathLike
+    from collections.abc import Mapping
 
-    from fieldsim.machine.fittings import Fittings
+    from fieldsim.wire.winding import Winding
 
-__all__ = ["Machine"]
+__all__ = ["ROOM_TEMPERATURE_K", "Machine"]
+
+ROOM_TEMPERATURE_K = 293.15
+
+_BY_NAME = "names, each with the keys below; 1 to 100"
 
 
-@dataclass(frozen=True)
-class Machine:
-    """A whole machine in free space.
+@part
+class Machine(Part):
+    """A hand-cranked generator in free space, as a builder describes it; immutable.
 
-    Parameters
-    ----------
-    title
-        Free text.
-    magnets, rotors, coils
-        The parts, in the order of the file.
-    fittings
-        Wire, load, gears and so on, where the machine was read from a file.
-    file
-        Name of the file it was read from, or empty.
+    Parts that run into each other make a machine that can be read, written, changed and drawn, but
+    not one that can be computed. `placed_rotors` and `placed_coils` are its parts as they stand in
+    space.
     """
 
-    title: str
-    magnets: tuple[Magnet, ...]
-    rotors: tuple[PlacedRotor, ...]
-    coils: tuple[PlacedCoil, ...]
-    fittings: Fittings | None = field(default=None, compare=False)
-    file: str = field(default="", compare=False)
+    title: Annotated[str, Title(), says("heads every result", default="name of the file")]
+    magnets: Annotated[
+        tuple[Magnet, ...],
+        Named("kind of magnet"),
+        says("kinds of magnet", values=_BY_NAME),
+    ]
+    rotors: Annotated[tuple[Rotor, ...], Named("rotor"), says("what turns", values=_BY_NAME)]
+    coils: Annotated[tuple[Coil, ...], Named("coil"), says("what stands still", values=_BY_NAME)]
+    connections: Annotated[
+        tuple[Connection, ...],
+        Named("connection", least=0),
+        says(
+            "coils joined to each other",
+            default="none",
+            values="names, each with the keys below",
+        ),
+    ] = ()
+    load: Annotated[
+        Load,
+        says("what hangs on the coils", default="nothing connected", values="keys below"),
+    ] = Load()
+    gears: Annotated[
+        Gears,
+        says("wheels by tooth counts", default="each rotor's `gear_ratio`", values="keys below"),
+    ] = Gears()
+    crank: Annotated[Crank, says("for `effort`", default="none", values="keys below")] = Crank()
+    friction: Annotated[Friction, says("for `effort`", default="none", values="keys below")] = (
+        Friction()
+    )
+    adhesive: Annotated[Adhesive, says("for `effort`", default="none", values="keys below")] = (
+        Adhesive()
+    )
+    temperature: Annotated[
+        float,
+        Quantity("temperature", "-50 degC", "200 degC"),
+        says("of the wire, for its resistance", "5 K", "20 degC"),
+    ] = ROOM_TEMPERATURE_K
+    file: str = field(default="", compare=False, repr=False)
 
-    @classmethod
-    def from_file(cls, path: str | PathLike[str]) -> Machine:
-        """Read and check a YAML geometry; see `fieldsim.machine_file.reader.read_geometry`."""
-        from fieldsim.machine_file.reader import read_geometry
+    @model_validator(mode="after")
+    def _fits_together(self) -> Machine:
+        kinds = [magnet.name for magnet in self.magnets]
+        for rotor in self.rotors:
+            for place, mount in enumerate(rotor.magnets):
+                if mount.magnet not in kinds:
+                    raise problem(
+                        f'no magnet is called "{mount.magnet}"; there are: {", ".join(kinds)}',
+                        "rotors", rotor.name, "magnets", place, "magnet",
+                    )  # fmt: skip
+        try:
+            ratios = self.train.ratios
+        except GearTrainError as error:
+            raise problem(error.problem, *error.path) from None
+        # Each ratio is kept once: by the wheels that make it, or by the rotor.
+        own = {name: None if name in self._geared else ratio for name, ratio in ratios.items()}
+        if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
+            rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
+            object.__setattr__(self, "rotors", rotors)
+        try:
+            outermost = self.wiring.outermost
+        except BadConnectionError as error:
+            raise problem(str(error), "connections", *error.path) from None
+        if self.load:
+            self._check_across(outermost)
+        return self
 
-        return read_geometry(path)
+    def _check_across(self, outermost: tuple[str, ...]) -> None:
+        across = self.load.across
+        known = [*(coil.name for coil in self.coils), *(c.name for c in self.connections)]
+        if across not in known:
+            raise problem(
+                f'no coil or connection is called "{across}"; there are: {", ".join(known)}',
+                "load", "across",
+            )  # fmt: skip
+        if across not in outermost:
+            raise problem(
+                f'"{across}" is part of a connection; allowed: {", ".join(outermost)}',
+                "load", "across",
+            )  # fmt: skip
 
-    def rotor(self, name: str) -> PlacedRotor:
+    @property
+    def _geared(self) -> frozenset[str]:
+        """Names of the rotors that wheels turn."""
+        return frozenset(name for wheel in self.gears.wheels for name in wheel.rotors)
+
+    @cached_property
+    def train(self) -> GearTrain:
+        """Gears from the crank to every rotor."""
+        stated = {rotor.name: rotor.gear_ratio for rotor in self.rotors}
+        if not self.gears:
+            return GearTrain.from_ratios({n: r or Fraction(1) for n, r in stated.items()})
+        return GearTrain.from_wheels(self.gears.train_wheels()).completed(stated)
+
+    @cached_property
+    def wiring(self) -> Connections:
+        """How its coils are joined."""
+        return make_connections(self.connections, [coil.name for coil in self.coils])
+
+    @cached_property
+    def placed_rotors(self) -> tuple[PlacedRotor, ...]:
+        """The rotors as they stand in space, in order."""
+        magnets = {magnet.name: magnet for magnet in self.magnets}
+        ratios = self.train.ratios
+        return tuple(rotor.placed(magnets, ratios[rotor.name]) for rotor in self.rotors)
+
+    @property
+    def placed_coils(self) -> tuple[PlacedCoil, ...]:
+        """The coils as they stand in space, in order."""
+        return tuple(coil.placed for coil in self.coils)
+
+    @property
+    def windings(self) -> Mapping[str, Winding]:
+        """The worked-out winding of every coil whose wire is known, by coil."""
+        return {coil.name: coil.winding for coil in self.coils if coil.wire}
+
+    def rotor(self, name: str) -> Rotor:
         """Return the rotor of that name.
 
         Raises
@@ -54,9 +171,9 @@ class Machine:
         KeyError
             If there is none.
         """
-        return {r.name: r for r in self.rotors}[name]
+        return {rotor.name: rotor for rotor in self.rotors}[name]
 
-    def coil(self, name: str) -> PlacedCoil:
+    def coil(self, name: str) -> Coil:
         """Return the coil of that name.
 
         Raises
@@ -64,14 +181,34 @@ class Machine:
         KeyError
             If there is none.
         """
-        return {c.name: c for c in self.coils}[name]
+        return {coil.name: coil for coil in self.coils}[name]
 
-    def with_rotors(self, rotors: tuple[PlacedRotor, ...]) -> Machine:
-        """Return the machine with other rotors."""
-        return replace(self, rotors=rotors)
+    def changed(self, changes: Mapping[str, Any]) -> Machine:
+        """Return the machine with other values at some paths; see `fieldsim.parameters`.
+
+        Parameters
+        ----------
+        changes
+            By path, text as in a file, or a number in SI units; ``None`` or ``"none"`` removes what
+            may be left out.
+
+        Raises
+        ------
+        ImpossibleError
+            If there is no such path, a value is not allowed, or no such machine can be.
+        """
+        from fieldsim.machine.parameters import changed
+
+        return changed(self, changes)
 
     def to_magpylib(self, crank_angle_rad: float = 0.0) -> Any:
-        """Return the machine as a magpylib collection; see `fieldsim.field.magpylib_machine`."""
-        from fieldsim.field.magpylib_machine import magpylib_collection
+        """Return the machine as a magpylib collection of magnets and current loops.
+
+        Parameters
+        ----------
+        crank_angle_rad
+            Where the crank stands [rad].
+        """
+        from fieldsim.machine.magpylib_collection import magpylib_collection
 
         return magpylib_collection(self, crank_angle_rad)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import Enum
+from typing import Annotated, ClassVar
 
 from fieldsim.machine.frames import Vec3
+from fieldsim.machine.kinds import Member, Name, Quantity, Vector
+from fieldsim.machine.part import Inline, Part, part, says
 
-__all__ = ["ArmAxis", "Cuboid", "Cylinder", "Magnet", "North", "Shape", "Sphere"]
+__all__ = ["NORTH", "ArmAxis", "Cuboid", "Cylinder", "Magnet", "North", "Shape", "Sphere"]
 
 
 class ArmAxis(Enum):
@@ -55,11 +57,31 @@ _NORTH = {
 }
 
 
-@dataclass(frozen=True)
-class Cuboid:
-    """A block: ``size`` along the arm, across the arm and along the shaft [m]."""
+NORTH = Member({north.value: north for north in North})
+"""The words for directions of an arm."""
 
-    size: Vec3
+_ARM_AXIS = Member(
+    {axis.name.lower(): axis for axis in (ArmAxis.SHAFT, ArmAxis.ARM, ArmAxis.FORWARD)}
+)
+_EDGE = Quantity("length", "0.1 mm", "1 m")
+_Edge = Annotated[float, _EDGE]
+
+
+@part
+class Cuboid(Part):
+    """A block.
+
+    Examples
+    --------
+    >>> round(Cuboid((0.02, 0.01, 0.005)).volume_m3, 12)
+    1e-06
+    """
+
+    size: Annotated[
+        Vec3,
+        Vector(_EDGE, 3, "[20 mm, 10 mm, 5 mm]"),
+        says("along the arm, across the arm, along the shaft", "1 mm", "needed for a block"),
+    ]
 
     @property
     def volume_m3(self) -> float:
@@ -67,13 +89,17 @@ class Cuboid:
         return math.prod(self.size)
 
 
-@dataclass(frozen=True)
-class Cylinder:
-    """A disc or rod: ``diameter`` and ``thickness`` [m]; ``axis`` is the arm axis it lies along."""
+@part
+class Cylinder(Part):
+    """A disc or rod, magnetised along its axis or across it."""
 
-    diameter: float
-    thickness: float
-    axis: ArmAxis = ArmAxis.SHAFT
+    diameter: Annotated[
+        _Edge, says("of the disc, cylinder or ball", "1 mm", "needed for all but a block")
+    ]
+    thickness: Annotated[_Edge, says("along its own axis", "1 mm", "needed for disc and cylinder")]
+    axis: Annotated[ArmAxis, _ARM_AXIS, says("where the axis of a disc or cylinder points")] = (
+        ArmAxis.SHAFT
+    )
 
     @property
     def size(self) -> Vec3:
@@ -88,11 +114,13 @@ class Cylinder:
         return math.pi / 4 * self.diameter**2 * self.thickness
 
 
-@dataclass(frozen=True)
-class Sphere:
-    """A ball of ``diameter`` [m]."""
+@part
+class Sphere(Part):
+    """A ball."""
 
-    diameter: float
+    diameter: Annotated[
+        _Edge, says("of the disc, cylinder or ball", "1 mm", "needed for all but a block")
+    ]
 
     @property
     def size(self) -> Vec3:
@@ -108,23 +136,31 @@ class Sphere:
 Shape = Cuboid | Cylinder | Sphere
 
 
-@dataclass(frozen=True)
-class Magnet:
-    """A kind of magnet: a shape, uniformly magnetised.
+@part
+class Magnet(Part):
+    """A kind of magnet: a shape, uniformly magnetised, its recoil permeability taken as one.
 
-    Parameters
-    ----------
-    name
-        Key in the file.
-    shape
-        Cuboid, cylinder or sphere.
-    remanence
-        Remanent flux density Br [T]; recoil permeability is taken as one.
+    Examples
+    --------
+    >>> Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2).size
+    (0.02, 0.01, 0.005)
     """
 
-    name: str
-    shape: Shape
-    remanence: float
+    identity: ClassVar[str] = "name"
+
+    name: Annotated[str, Name(), says("as the rotors call it")]
+    shape: Annotated[
+        Shape,
+        Inline(
+            {"block": Cuboid, "disc": Cylinder, "cylinder": Cylinder, "sphere": Sphere},
+            "block",
+            "magnet",
+        ),
+        says("`disc` and `cylinder` mean the same"),
+    ]
+    remanence: Annotated[
+        float, Quantity("flux density", "0.001 T", "2 T"), says("strength of the material", "10 %")
+    ]
 
     @property
     def size(self) -> Vec3:

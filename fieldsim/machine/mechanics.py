@@ -1,18 +1,14 @@
-"""The described crank, friction and glue, as immutable objects in SI units."""
+"""The described crank, friction and glue."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import Annotated, ClassVar
 
-from fieldsim.machine.magnets import North
+from fieldsim.machine.kinds import Member, Quantity
+from fieldsim.machine.magnets import NORTH, North
+from fieldsim.machine.part import Part, part, says
 
-__all__ = [
-    "DEFAULT_HAND_FORCE_N",
-    "Adhesive",
-    "CrankArm",
-    "Friction",
-    "NDFEB_DENSITY_kg_m3",
-]
+__all__ = ["DEFAULT_HAND_FORCE_N", "Adhesive", "Crank", "Friction", "NDFEB_DENSITY_kg_m3"]
 
 DEFAULT_HAND_FORCE_N = 60.0
 """What a hand on a crank gives for some seconds: common practice, no published source. For
@@ -22,74 +18,111 @@ NDFEB_DENSITY_kg_m3 = 7500.0
 """Of sintered neodymium magnets, as data sheets give it (7400 to 7600): common practice. Hard
 ferrite is about 4900, samarium-cobalt about 8300."""
 
-
-@dataclass(frozen=True)
-class CrankArm:
-    """The crank.
-
-    Parameters
-    ----------
-    length_m
-        From its axle to the handle [m].
-    hand_force_N
-        The most that the hand is asked to give, square to the arm [N].
-    """
-
-    length_m: float
-    hand_force_N: float = DEFAULT_HAND_FORCE_N
+_TORQUE = Quantity("torque", "0 N*m", "100 N*m")
+_STRESS = Quantity("stress", "0.001 MPa", "1000 MPa")
+_GLUE_SIDE = Member(
+    NORTH.members, f"is not a side of a magnet; allowed: {', '.join(NORTH.members)}"
+)
 
 
-@dataclass(frozen=True)
-class Friction:
-    """Friction that opposes the motion.
+@part
+class Crank(Part):
+    """The crank and the hand on it; empty where its arm is not known."""
 
-    Parameters
-    ----------
-    crank_Nm
-        Constant torque at the crank's axle [N m].
-    each_rotor_Nm
-        Constant torque at each rotor's shaft [N m].
-    each_rotor_per_speed_Nms
-        Torque per speed at each rotor's shaft, for air and grease [N m s/rad].
-    """
+    optional: ClassVar[bool] = True
+    needed_if_given: ClassVar[tuple[str, ...]] = ("arm",)
 
-    crank_Nm: float = 0.0
-    each_rotor_Nm: float = 0.0
-    each_rotor_per_speed_Nms: float = 0.0
+    arm: Annotated[
+        float,
+        Quantity("length", "5 mm", "1 m"),
+        says("from the axle to the handle", "10 mm", "needed"),
+    ] = 0.0
+    hand_force: Annotated[
+        float,
+        Quantity("force", "1 N", "1000 N"),
+        says("the most that the hand is asked to give", "5 N"),
+    ] = DEFAULT_HAND_FORCE_N
 
-    def rotor_Nm(self, speed_rad_s: float) -> float:
+
+@part
+class Friction(Part):
+    """Friction of the bearings, and drag that grows with speed."""
+
+    optional: ClassVar[bool] = True
+
+    crank: Annotated[float, _TORQUE, says("steady, at the crank's axle", "1 mN*m")] = 0.0
+    each_rotor: Annotated[float, _TORQUE, says("steady, at each rotor's shaft", "1 mN*m")] = 0.0
+    each_rotor_per_speed: Annotated[
+        float,
+        Quantity("friction per speed", "0 N*m*s/rad", "1 N*m*s/rad"),
+        says("grows with the speed of each rotor: air and grease", "1e-6 N*m*s/rad"),
+    ] = 0.0
+
+    def rotor_Nm(self, speed_rad_per_s: float) -> float:
         """Return the size of the torque at a rotor's shaft at a speed [N m].
 
         Examples
         --------
-        >>> Friction(each_rotor_Nm=0.002, each_rotor_per_speed_Nms=1e-5).rotor_Nm(-100.0)
+        >>> Friction(each_rotor=0.002, each_rotor_per_speed=1e-5).rotor_Nm(-100.0)
         0.003
         """
-        return self.each_rotor_Nm + self.each_rotor_per_speed_Nms * abs(speed_rad_s)
+        return self.each_rotor + self.each_rotor_per_speed * abs(speed_rad_per_s)
 
 
-@dataclass(frozen=True)
-class Adhesive:
-    """The glue that holds each magnet, and the magnets' density.
+@part
+class Adhesive(Part):
+    """The glue under each magnet, and the magnets' density; empty where nothing is known.
 
-    Parameters
-    ----------
-    shear_strength_Pa
-        Mean stress along the joint at which it fails [Pa], or None if not known.
-    peel_strength_Pa
-        Mean stress across the joint at which it opens [Pa], or None if not known. A joint that is
-        pulled opens from an edge, at a mean stress far below the shear strength.
-    glued_on
-        Side of the magnet that the glue is on. None: the side across the shaft, and any pull along
-        the shaft is taken to lift the magnet off, which is the worse case.
-    area_m2
-        Of the joint [m2]; None for the magnet's whole flat side.
-    density_kg_m3
-        Of the magnets [kg/m3].
+    A joint that is pulled opens from an edge, at a mean stress far below the shear strength.
     """
 
-    shear_strength_Pa: float | None = None
-    peel_strength_Pa: float | None = None
-    glued_on: North | None = None
-    area_m2: float | None = None
-    density_kg_m3: float = NDFEB_DENSITY_kg_m3
+    optional: ClassVar[bool] = True
+
+    glued_on: (
+        Annotated[
+            North,
+            _GLUE_SIDE,
+            says(
+                "side of the magnet that the glue is on",
+                default="the side across the shaft, pulled the worse way",
+            ),
+        ]
+        | None
+    ) = None
+    area: (
+        Annotated[
+            float,
+            Quantity("area", "0.01 mm^2", "1 m^2"),
+            says("of the joint", "10 %", "that whole side"),
+        ]
+        | None
+    ) = None
+    shear_strength: (
+        Annotated[
+            float,
+            _STRESS,
+            says(
+                "mean stress along the joint at which it fails",
+                "0.5 MPa",
+                "not guessed: `effort` asks for it where the magnets load it",
+            ),
+        ]
+        | None
+    ) = None
+    peel_strength: (
+        Annotated[
+            float,
+            _STRESS,
+            says(
+                "mean stress across the joint at which it opens",
+                "0.1 MPa",
+                "not guessed: `effort` asks for it where the magnets load it",
+            ),
+        ]
+        | None
+    ) = None
+    density: Annotated[
+        float,
+        Quantity("density", "500 kg/m^3", "25000 kg/m^3"),
+        says("of the magnets (neodymium; ferrite is about 4900)", "100 kg/m^3"),
+    ] = NDFEB_DENSITY_kg_m3

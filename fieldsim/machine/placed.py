@@ -26,8 +26,9 @@ from numpy.typing import NDArray
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import Magnet, North
+from fieldsim.machine.shaft import Shaft
 
-__all__ = ["PlacedCoil", "PlacedMagnet", "PlacedRotor", "Shaft"]
+__all__ = ["PlacedCoil", "PlacedMagnet", "PlacedRotor"]
 
 
 @dataclass(frozen=True)
@@ -60,17 +61,6 @@ class PlacedMagnet:
         vector = [0.0, 0.0, 0.0]
         vector[self.north.axis.value] = self.north.sign * self.magnet.remanence
         return (vector[0], vector[1], vector[2])
-
-
-@dataclass(frozen=True)
-class Shaft:
-    """A line in space: ``through`` a point [m], ``along`` a direction, made a unit vector."""
-
-    through: Vec3
-    along: Vec3
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "along", unit(self.along))
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Quantities written as text with a unit, converted once to SI, by a units library.
+"""Quantities as text with a unit: read into SI once, by a units library, and written back exactly.
 
 The registry holds only units that belong in a small machine's description. Plane angle is a
 dimension of its own here, so that ``"2 Hz"`` is never taken for a speed of rotation by accident.
@@ -15,40 +15,41 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["COMMA_NUMBER", "KINDS", "Kind", "parse_quantity"]
+__all__ = ["COMMA_NUMBER", "KINDS", "Kind", "parse_quantity", "quantity_text"]
 
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of quantity: the SI unit it is kept in, and how it is usually written."""
+    """A kind of quantity: the SI unit it is kept in, examples, and units to write it in."""
 
     unit: str
     examples: str
+    written_in: str
 
 
 KINDS: dict[str, Kind] = {
-    "length": Kind("m", '"8 mm" or "0.25 in"'),
-    "area": Kind("m^2", '"50 mm^2"'),
-    "mass": Kind("kg", '"250 g" or "4 oz"'),
-    "density": Kind("kg/m^3", '"7500 kg/m^3"'),
-    "time": Kind("s", '"0.5 s"'),
-    "angle": Kind("rad", '"15 deg" or "0.5 turn"'),
-    "rotation speed": Kind("rad/s", '"120 rpm", "2 turn/s" or "12 rad/s"'),
-    "frequency": Kind("Hz", '"50 Hz"'),
-    "flux density": Kind("T", '"1.2 T" or "12 kG"'),
-    "voltage": Kind("V", '"2.7 V"'),
-    "current": Kind("A", '"20 mA"'),
-    "current density": Kind("A/m^2", '"5 A/mm^2"'),
-    "resistance": Kind("ohm", '"100 ohm" or "4.7 kohm"'),
-    "capacitance": Kind("F", '"470 uF"'),
-    "inductance": Kind("H", '"10 mH"'),
-    "power": Kind("W", '"0.25 W"'),
-    "force": Kind("N", '"20 N"'),
-    "torque": Kind("N*m", '"5 mN*m"'),
-    "friction per speed": Kind("N*m*s/rad", '"1e-5 N*m*s/rad"'),
-    "stress": Kind("Pa", '"3 MPa"'),
-    "temperature": Kind("K", '"20 degC" or "293 K"'),
-    "fraction": Kind("", '"60 %"'),
+    "length": Kind("m", '"8 mm" or "0.25 in"', "mm m"),
+    "area": Kind("m^2", '"50 mm^2"', "mm^2 m^2"),
+    "mass": Kind("kg", '"250 g" or "4 oz"', "g kg"),
+    "density": Kind("kg/m^3", '"7500 kg/m^3"', "kg/m^3"),
+    "time": Kind("s", '"0.5 s"', "s ms"),
+    "angle": Kind("rad", '"15 deg" or "0.5 turn"', "deg turn rad"),
+    "rotation speed": Kind("rad/s", '"120 rpm", "2 turn/s" or "12 rad/s"', "rpm rad/s"),
+    "frequency": Kind("Hz", '"50 Hz"', "Hz"),
+    "flux density": Kind("T", '"1.2 T" or "12 kG"', "T mT"),
+    "voltage": Kind("V", '"2.7 V"', "V mV"),
+    "current": Kind("A", '"20 mA"', "mA A uA"),
+    "current density": Kind("A/m^2", '"5 A/mm^2"', "A/mm^2 A/m^2"),
+    "resistance": Kind("ohm", '"100 ohm" or "4.7 kohm"', "ohm kohm mohm Mohm"),
+    "capacitance": Kind("F", '"470 uF"', "uF F mF nF"),
+    "inductance": Kind("H", '"10 mH"', "mH H"),
+    "power": Kind("W", '"0.25 W"', "W mW"),
+    "force": Kind("N", '"20 N"', "N"),
+    "torque": Kind("N*m", '"5 mN*m"', "mN*m N*m"),
+    "friction per speed": Kind("N*m*s/rad", '"1e-5 N*m*s/rad"', "N*m*s/rad"),
+    "stress": Kind("Pa", '"3 MPa"', "MPa Pa"),
+    "temperature": Kind("K", '"20 degC" or "293 K"', "degC K"),
+    "fraction": Kind("", '"60 %"', "% pu"),
 }
 
 _DEFINITIONS = """
@@ -83,6 +84,7 @@ henry = weber / ampere = H
 tesla = weber / metre ** 2 = T
 gauss = 1e-4 * tesla = G
 percent = 0.01 = %
+per_unit = 1 = pu
 """
 _PREFIXES = """
 nano- = 1e-9 = n-
@@ -218,3 +220,51 @@ def parse_quantity(text: object, kind: str) -> float:
     if not math.isfinite(value):
         raise ValueError(f"{shown} is too large a number; {like}")
     return value
+
+
+_PLAIN = (0.01, 1e5)  # sizes of numbers that are read at a glance
+
+
+def quantity_text(value: float, kind: str) -> str:
+    """Return a quantity as text that `parse_quantity` reads back to exactly the same number.
+
+    Parameters
+    ----------
+    value
+        In SI units, finite.
+    kind
+        One of `KINDS`.
+
+    Notes
+    -----
+    Of the kind's usual units it is the one with the shortest number; not every number of a decimal
+    unit exists in binary, so that for odd values the SI unit itself may be the only one.
+
+    Examples
+    --------
+    >>> quantity_text(0.0095, "length"), quantity_text(470e-6, "capacitance")
+    ('9.5 mm', '470 uF')
+    >>> quantity_text(293.15, "temperature"), quantity_text(0.6, "fraction")
+    ('20 degC', '60 %')
+    """
+    wanted = KINDS[kind]
+    found: list[tuple[float, str]] = []
+    for place, unit in enumerate(wanted.written_in.split()):
+        conversion = _to_si(_normal(unit), wanted.unit.replace("^", "**") or "dimensionless")
+        number = None if conversion is None else _shortest(value, *conversion)
+        if number is not None:
+            awkward = value != 0.0 and not _PLAIN[0] <= abs(float(number)) < _PLAIN[1]
+            found.append((len(number) + 4 * awkward + place / 2, f"{number} {unit}"))
+    return min(found)[1]
+
+
+def _shortest(value: float, scale: float, offset: float) -> str | None:
+    """Return the shortest decimal that comes to the value, or None if no decimal does."""
+    near = (value - offset) / scale
+    for digits in range(1, 18):
+        text = f"{near:.{digits}g}"
+        if float(text) * scale + offset == value:
+            plain = f"{float(text):.{digits}f}".rstrip("0").rstrip(".") if "e" in text else text
+            short = text.replace("e-0", "e-").replace("e+0", "e")
+            return plain if len(plain) < 9 and float(plain) == float(text) else short
+    return None

@@ -16,14 +16,13 @@ from typing import Any, NoReturn
 import yaml
 
 from fieldsim.errors import FileTroubleError, GeometryError, Place
+from fieldsim.machine.paths import Path_, dotted
 
-__all__ = ["Document", "Path_", "load_document"]
+__all__ = ["PLAIN_RESOLVERS", "Document", "load_document"]
 
-Path_ = tuple[str | int, ...]
 
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
 _DEEPEST = 20
-_LONGEST_PART = 60  # of a key in messages
 _PLAIN_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null")}
 _DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 # What the library says, and what to do about it.
@@ -70,34 +69,17 @@ class Document:
         return GeometryError(self.place(path), problem)
 
 
-def dotted(path: Path_) -> str:
-    """Return a path as text.
-
-    Examples
-    --------
-    >>> dotted(("rotors", "upper", "magnets", 0, "radius"))
-    'rotors.upper.magnets[0].radius'
-    """
-    text = ""
-    for part in path:
-        if isinstance(part, int):
-            text += f"[{part}]"
-        else:
-            shown = part if len(part) <= _LONGEST_PART else f"{part[:_LONGEST_PART]}..."
-            text += f".{shown}" if text else shown
-    return text
+PLAIN_RESOLVERS = {
+    first: [r for r in resolvers if first in "tTfF" or r[0] != "tag:yaml.org,2002:bool"]
+    for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
+}
+"""What plain words mean: of those for true and false only these two count, as in YAML 1.2."""
 
 
 class _PlainLoader(yaml.SafeLoader):
-    """Composes nodes, but refuses aliases and deep nesting before they are expanded.
+    """Composes nodes, but refuses aliases and deep nesting before they are expanded."""
 
-    Of the words for true and false only these two themselves count, as in YAML 1.2: "on" is a word.
-    """
-
-    yaml_implicit_resolvers = {  # noqa: RUF012  (the library's own name for it)
-        first: [r for r in resolvers if first in "tTfF" or r[0] != "tag:yaml.org,2002:bool"]
-        for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
-    }
+    yaml_implicit_resolvers = PLAIN_RESOLVERS
     depth = 0
 
     def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:

@@ -41,7 +41,8 @@ def hub_m(rotor: PlacedRotor) -> Array:
     Examples
     --------
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.01, North.PLUS_SHAFT)
     >>> hub_m(PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))).tolist()
@@ -98,7 +99,8 @@ def shaft_load(rotor: PlacedRotor, magnets: MagnetForces, bearing_m: float = 0.0
     Examples
     --------
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
@@ -158,7 +160,8 @@ def attraction(forces: RotorForces) -> Attraction:
     Examples
     --------
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
@@ -226,7 +229,8 @@ def assembly_pull(
     Examples
     --------
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))

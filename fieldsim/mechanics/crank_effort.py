@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import TooHardError
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm, GearTrain
-from fieldsim.machine.mechanics import CrankArm, Friction
+from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.words.numbers import plain_number
 
 __all__ = [
@@ -78,9 +78,9 @@ class CrankEffort:
         """Average power that the hand gives [W]."""
         return self.average_Nm * abs(self.speed_rad_s)
 
-    def hand_force_N(self, arm: CrankArm) -> tuple[float, float]:
+    def hand_force_N(self, arm: Crank) -> tuple[float, float]:
         """Return the average and the largest force, square to the arm [N]."""
-        return self.average_Nm / arm.length_m, self.peak_Nm / arm.length_m
+        return self.average_Nm / arm.arm, self.peak_Nm / arm.arm
 
 
 def electromagnetic_torque_Nm(current_A: Array, slope_Wb_per_rad: Array) -> Array:
@@ -150,7 +150,7 @@ def crank_effort(
     --------
     >>> from fractions import Fraction
     >>> train = GearTrain.from_ratios({"upper": Fraction(5)})
-    >>> effort = crank_effort({"upper": np.full(8, -0.01)}, train, 2.0, Friction(crank_Nm=0.02))
+    >>> effort = crank_effort({"upper": np.full(8, -0.01)}, train, 2.0, Friction(crank=0.02))
     >>> round(effort.average_Nm, 9), round(effort.hand_W, 9), round(effort.rotors_W, 9)
     (0.07, 0.14, 0.1)
     """
@@ -161,7 +161,7 @@ def crank_effort(
     ratios = {name: float(ratio) for name, ratio in train.ratios.items()}
     shape = np.broadcast_shapes(*(np.shape(t) for t in torque_on_rotor_Nm.values()), (1,))
     needed: dict[str, Array] = {}
-    rotors_W, friction_W = 0.0, friction.crank_Nm * abs(crank_speed_rad_s)
+    rotors_W, friction_W = 0.0, friction.crank * abs(crank_speed_rad_s)
     for name in {**ratios, **torque_on_rotor_Nm}:
         torque = np.broadcast_to(torque_on_rotor_Nm.get(name, np.zeros(1)), shape)
         speed = ratios.get(name, 0.0) * crank_speed_rad_s
@@ -171,7 +171,7 @@ def crank_effort(
         friction_W += drag * abs(speed)
     torque, lost = train.crank_torque_Nm(needed, sense)
     return CrankEffort(
-        sense * torque + friction.crank_Nm,
+        sense * torque + friction.crank,
         crank_speed_rad_s,
         rotors_W,
         friction_W,
@@ -179,30 +179,30 @@ def crank_effort(
     )
 
 
-def force_to_start_N(train: GearTrain, friction: Friction, arm: CrankArm) -> float:
+def force_to_start_N(train: GearTrain, friction: Friction, arm: Crank) -> float:
     """Return the hand force that friction alone asks before anything turns [N].
 
     Examples
     --------
     >>> from fractions import Fraction
     >>> train = GearTrain.from_ratios({"upper": Fraction(-10)})
-    >>> round(force_to_start_N(train, Friction(0.05, 0.003), CrankArm(0.08)), 9)
+    >>> round(force_to_start_N(train, Friction(0.05, 0.003), Crank(0.08)), 9)
     1.0
     """
     needed = {
-        name: np.array([math.copysign(friction.each_rotor_Nm, ratio)])
+        name: np.array([math.copysign(friction.each_rotor, ratio)])
         for name, ratio in train.ratios.items()
     }
     torque, _ = train.crank_torque_Nm(needed)
-    return (float(torque.sum()) + friction.crank_Nm) / arm.length_m
+    return (float(torque.sum()) + friction.crank) / arm.arm
 
 
-def _on_arm(force_N: float, arm: CrankArm) -> str:
-    length = plain_number(1e3 * arm.length_m)
+def _on_arm(force_N: float, arm: Crank) -> str:
+    length = plain_number(1e3 * arm.arm)
     return f"{plain_number(force_N)} N on a crank arm of {length} mm"
 
 
-def check_friction(train: GearTrain, friction: Friction, arm: CrankArm) -> None:
+def check_friction(train: GearTrain, friction: Friction, arm: Crank) -> None:
     """Refuse friction that the hand cannot overcome at any speed.
 
     Raises
@@ -214,37 +214,37 @@ def check_friction(train: GearTrain, friction: Friction, arm: CrankArm) -> None:
     --------
     >>> from fractions import Fraction
     >>> train = GearTrain.from_ratios({"upper": Fraction(9)})
-    >>> check_friction(train, Friction(crank_Nm=12.0), CrankArm(0.06))
+    >>> check_friction(train, Friction(crank=12.0), Crank(0.06))
     Traceback (most recent call last):
     ...
     fieldsim.errors.TooHardError: friction alone asks for 200 N on a crank arm of 60 mm, at any \
 speed; the hand gives 60 N (crank.hand_force): less friction, a longer arm or a lower gear ratio
     """
     force = force_to_start_N(train, friction, arm)
-    if force > arm.hand_force_N:
+    if force > arm.hand_force:
         raise TooHardError(
             f"friction alone asks for {_on_arm(force, arm)}, at any speed; the hand gives "
-            f"{plain_number(arm.hand_force_N)} N (crank.hand_force): less friction, a longer arm "
+            f"{plain_number(arm.hand_force)} N (crank.hand_force): less friction, a longer arm "
             "or a lower gear ratio"
         )
 
 
-def crank_cautions(effort: CrankEffort, arm: CrankArm | None = None) -> list[str]:
+def crank_cautions(effort: CrankEffort, arm: Crank | None = None) -> list[str]:
     """Return what the hand should know, each with its number.
 
     Examples
     --------
     >>> hard = CrankEffort(np.array([4.0, 12.0]), 20.0, 160.0, 0.0, 0.0)
-    >>> for text in crank_cautions(hard, CrankArm(0.1)):
+    >>> for text in crank_cautions(hard, Crank(0.1)):
     ...     print(text)
     Crank: the peak asks for 120 N on a crank arm of 100 mm; the hand gives 60 N.
     Crank: 191 rpm is above the 60 to 120 rpm that a hand keeps up (common practice).
     """
     cautions = []
-    if arm is not None and effort.peak_Nm / arm.length_m > arm.hand_force_N:
+    if arm and effort.peak_Nm / arm.arm > arm.hand_force:
         cautions.append(
-            f"Crank: the peak asks for {_on_arm(effort.peak_Nm / arm.length_m, arm)}; the hand "
-            f"gives {plain_number(arm.hand_force_N)} N."
+            f"Crank: the peak asks for {_on_arm(effort.peak_Nm / arm.arm, arm)}; the hand "
+            f"gives {plain_number(arm.hand_force)} N."
         )
     low, high = COMFORTABLE_CRANK_SPEED_rpm
     rpm = abs(effort.speed_rad_s) / _RPM

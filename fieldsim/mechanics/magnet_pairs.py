@@ -130,7 +130,8 @@ def coaxial_sense(first: PlacedRotor, second: PlacedRotor) -> int:
 
     Examples
     --------
-    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> up = PlacedRotor("up", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
     >>> down = PlacedRotor("down", Shaft((0, 0, 0.1), (0, 0, -1)), (1, 0, 0), ())
     >>> beside = PlacedRotor("beside", Shaft((0.1, 0, 0), (0, 0, 1)), (1, 0, 0), ())
@@ -165,7 +166,8 @@ def magnet_pair(
     and opposite.
 
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))

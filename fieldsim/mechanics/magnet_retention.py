@@ -162,7 +162,8 @@ def retention(
     speed_rad_s
         Its speed; the sign does not matter.
     adhesive
-        Strengths, side and area of the joint, and the magnets' density.
+        Strengths, side and area of the joint, and the magnets' density. Where nothing is known of
+        it, it never fails: the holds then tell the pulls alone.
     magnetic_N
         Magnetic force on each magnet in arm axes over the turn [N], shape (angles, magnets, 3),
         as from `arm_forces_N` plus `fieldsim.field.force.rotor_force.neighbour_forces`; None for
@@ -184,11 +185,12 @@ def retention(
     --------
     A 7.5 g block on 22 mm, held by 3 MPa over 2 cm2:
 
-    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> rotor = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
-    >>> hold = retention(rotor, 314.16, Adhesive(shear_strength_Pa=3e6)).weakest
+    >>> hold = retention(rotor, 314.16, Adhesive(shear_strength=3e6)).weakest
     >>> round(hold.centrifugal_N, 2), round(hold.load, 3), round(hold.leaves_at_rad_s)
     (16.28, 0.027, 1907)
     """
@@ -215,7 +217,7 @@ def _hold(
 ) -> MagnetHold:
     magnet = mounted.magnet
     side = adhesive.glued_on or North.PLUS_SHAFT
-    area = adhesive.area_m2 or joint_area_m2(magnet, side)
+    area = adhesive.area or (joint_area_m2(magnet, side) if adhesive else 1.0)
     axis = side.axis.value
     across = magnetic_N[:, axis]
     # The glue is on `side`: a force the other way lifts the magnet off it.
@@ -223,12 +225,14 @@ def _hold(
     along = np.delete(magnetic_N, axis, axis=1)
     shear = float(np.linalg.norm(along, axis=1).max(initial=0.0))
     lift = float(np.maximum(lifting, 0.0).max(initial=0.0))
-    mass = adhesive.density_kg_m3 * magnet.shape.volume_m3
+    mass = adhesive.density * magnet.shape.volume_m3
     per_speed2 = mass * mounted.radius
     shears = side.axis is not ArmAxis.ARM
     lifts = side is North.IN
-    shear_limit = _limit(adhesive.shear_strength_Pa, area, shear > 0 or shears, "shear", magnet)
-    peel_limit = _limit(adhesive.peel_strength_Pa, area, lift > 0 or lifts, "peel", magnet)
+    shear_limit = peel_limit = math.inf
+    if adhesive:
+        shear_limit = _limit(adhesive.shear_strength, area, shear > 0 or shears, "shear", magnet)
+        peel_limit = _limit(adhesive.peel_strength, area, lift > 0 or lifts, "peel", magnet)
     at_rest = shear / shear_limit + lift / peel_limit
     rate = per_speed2 / (shear_limit if shears else peel_limit) if shears or lifts else 0.0
     leaves = math.sqrt(max(1 - at_rest, 0.0) / rate) if rate else math.inf

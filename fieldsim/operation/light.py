@@ -8,16 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.cautions import Caution, circuit_cautions
+from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
-from fieldsim.circuit.machine_circuit import (
-    CoilCircuit,
-    MachineEmf,
-    SteadyRun,
-    circuit_emf,
-    coil_circuit,
-    machine_emf,
-    steady_run,
-)
+from fieldsim.circuit.machine_circuit import CoilCircuit, SteadyRun
 from fieldsim.circuit.meters import (
     INPUT_OHM,
     UPDATE_S,
@@ -28,13 +21,11 @@ from fieldsim.circuit.meters import (
 )
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.reduced_loads import has_bridge, without_users
-from fieldsim.circuit.results import CircuitResult, CoilTrace, PartTrace
+from fieldsim.circuit.results import CircuitResult, CoilTrace, LampReport, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
-from fieldsim.machine.machine import Machine
-from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
 from fieldsim.wire.winding import Winding
 
@@ -130,11 +121,11 @@ class LightReport:
     Parameters
     ----------
     title
-        Of the geometry.
+        Of the machine.
     outlet
         What the load hangs across; empty without a load.
     has_load
-        Whether the file has a load.
+        Whether the machine has a load.
     run
         The periodic steady state.
     meter
@@ -164,20 +155,19 @@ class LightReport:
         """The solved circuit."""
         return self.run.result
 
+    @property
+    def lamps(self) -> tuple[LampReport, ...]:
+        """Its lamps."""
+        return self.run.result.lamps
 
-def light(
-    geometry: Machine, table: FluxTable, speed: Speed, meter: Meter | None = None
-) -> LightReport:
+
+def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
     """Return what lights at a speed.
 
     Parameters
     ----------
-    geometry
-        With the wire of every coil of the load; without a load all coils stand open.
-    table
-        Its flux table.
-    speed
-        From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
+    point
+        Of a machine with the wire of every coil of the load; without a load all coils stand open.
     meter
         What the readings are taken with; 10 megohm and 0.4 s by default.
 
@@ -186,24 +176,20 @@ def light(
     ImpossibleError
         If a coil of the load has no wire, or the rotors never come back together.
     """
-    coils = coil_circuit(geometry)
-    emf = machine_emf(geometry, table, speed)
-    steady = circuit_emf(coils, emf)
-    result = periodic_steady_state(coils.circuit, steady)
-    run = steady_run(coils, emf, result)
+    machine, coils, result = point.machine, point.coil_circuit, point.circuit_result
+    steady = point.circuit_emf
     needed: tuple[LampSpeed, ...] = ()
     if steady.emf_V.any() and not all(lamp.lights for lamp in result.lamps):
-        needed = lamp_speeds(coils.circuit, steady, abs(emf.waveform.speed.base_rad_per_s))
+        needed = lamp_speeds(
+            coils.circuit, steady, abs(point.machine_emf.waveform.speed.base_rad_per_s)
+        )
     meter = meter or Meter()
-    fittings = geometry.fittings
-    windings = fittings.windings if fittings is not None else {}
+    windings = machine.windings
     heats = tuple(
         _heat(trace, windings[name]) for name, trace in result.coils.items() if name in windings
     )
-    air_K = fittings.temperature_K if fittings is not None else 293.15
-    loaded = fittings is not None and fittings.load is not None
-    meters, idle = _meters(coils, emf, result, meter)
-    cautions = [*circuit_cautions(result), *_coil_cautions(heats, air_K)]
+    meters, idle = _meters(coils, steady, result, meter)
+    cautions = [*circuit_cautions(result), *_coil_cautions(heats, machine.temperature)]
     known = {(caution.kind, caution.where) for caution in cautions}
     cautions += [
         replace(caution, text=f"{caution.text} if its lamps come off")
@@ -211,10 +197,10 @@ def light(
         if caution.kind == "capacitor voltage" and (caution.kind, caution.where) not in known
     ]
     return LightReport(
-        geometry.title,
-        fittings.across if fittings is not None and loaded else "",
-        loaded,
-        run,
+        machine.title,
+        machine.load.across,
+        bool(machine.load),
+        point.steady_state,
         meter,
         meters,
         heats,
@@ -249,13 +235,12 @@ def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
 
 
 def _meters(
-    coils: CoilCircuit, emf: MachineEmf, result: CircuitResult, meter: Meter
+    coils: CoilCircuit, periodic: PeriodicEmf, result: CircuitResult, meter: Meter
 ) -> tuple[tuple[MeterRow, ...], CircuitResult | None]:
     """Return the readings across every outlet, open and loaded, and across what it feeds.
 
     With them, the circuit with its bridge and capacitors but nothing that uses their charge.
     """
-    periodic = circuit_emf(coils, emf)
 
     def solved(circuit: Circuit) -> CircuitResult:
         return periodic_steady_state(circuit, periodic, tolerance=_METER_TOLERANCE)

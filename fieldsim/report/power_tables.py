@@ -78,9 +78,9 @@ def hand_table(effort: Effort, stem: str) -> ReportTable:
     torques[np.abs(torques) < _ROUNDING * largest] = 0.0
     columns = {"torque_Nm": ("N m", torques)}
     header = ["at the crank", "torque, N m"]
-    if effort.arm is not None:
-        columns["force_N"] = ("N", torques / effort.arm.length_m)
-        header.append(f"force on the {effort.arm.length_m * 1e3:.4g} mm arm, N")
+    if effort.arm:
+        columns["force_N"] = ("N", torques / effort.arm.arm)
+        header.append(f"force on the {effort.arm.arm * 1e3:.4g} mm arm, N")
     rows = [[n, *(three(float(v[i])) for _, v in columns.values())] for i, n in enumerate(names)]
     return ReportTable(
         f"{stem}_hand",

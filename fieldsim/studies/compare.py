@@ -6,10 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Machine
-from fieldsim.waveform.emf import Speed, emf_waveform
-from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
-from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, flux_table
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures
 
 __all__ = ["Comparison", "Design", "compare"]
 
@@ -53,35 +51,24 @@ class Comparison:
 
 
 def compare(
-    geometries: Sequence[Machine],
-    speed: Callable[[Machine], Speed],
-    *,
-    tolerance: float = DEFAULT_TOLERANCE,
+    points: Sequence[OperatingPoint],
     progress: Callable[[int, int], None] | None = None,
 ) -> Comparison:
-    """Return the open-circuit figures of several machines at one speed.
+    """Return the open-circuit figures of several machines, side by side.
 
     Parameters
     ----------
-    geometries
+    points
         At least one.
-    speed
-        Turns a geometry into the speeds of its rotors, for instance
-        ``lambda g: crank_speed(g, 12.0)``.
-    tolerance
-        Of the flux tables, relative to peak-to-peak.
     progress
         Called with (designs done, designs in all).
     """
-    if not geometries:
-        raise ImpossibleError("there is nothing to compare; give at least one geometry")
+    if not points:
+        raise ImpossibleError("there is nothing to compare; give at least one design")
     designs = []
-    for geometry in geometries:
-        table = flux_table(geometry, tolerance=tolerance)
-        waveform = emf_waveform(table, geometry, speed(geometry))
-        designs.append(
-            Design(geometry.title, geometry.file, emf_figures(waveform), waveform.relative_error)
-        )
+    for point in points:
+        machine, error = point.machine, point.waveform.relative_error
+        designs.append(Design(machine.title, machine.file, point.figures, error))
         if progress is not None:
-            progress(len(designs), len(geometries))
+            progress(len(designs), len(points))
     return Comparison(tuple(designs))

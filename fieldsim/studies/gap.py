@@ -1,4 +1,4 @@
-"""How the voltage falls as rotors move away from the winding along their shafts."""
+"""How the voltage falls as the clearance between magnets and winding grows."""
 
 from __future__ import annotations
 
@@ -10,19 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.clearance.clearances import check_collisions, rotor_to_winding_m
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor
-from fieldsim.waveform.emf import Speed, emf_waveform
-from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures, emf_figures
-from fieldsim.waveform.flux_table import flux_table
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures
 
-__all__ = ["GapFit", "GapRow", "GapStudy", "gap_study", "rotor_at_gap"]
+__all__ = ["GapFit", "GapRow", "GapStudy", "gap_study"]
 
-_SAME = 1e-9  # m
-_LEAST_STEP_M = 1e-4  # of the search for a place
 _STEP_M = 1e-4  # the step over which sensitivity is stated
-DEFAULT_GAP_TOLERANCE = 1e-5
 _MANY = 8  # different gaps from which on a spline gives the slopes
 
 Array = NDArray[np.float64]
@@ -65,102 +58,36 @@ class GapStudy:
     relative_error: float
 
 
-def rotor_at_gap(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], gap_m: float) -> PlacedRotor:
-    """Return the rotor moved along its shaft so that its clearance to the windings is ``gap_m``.
-
-    Of the places that have this clearance, it is the nearest to where the rotor is.
-
-    Raises
-    ------
-    ImpossibleError
-        If no place along the shaft has it; the message says what can be had.
-    """
-    from scipy.optimize import brentq
-
-    def clearance(shift: float) -> float:
-        return rotor_to_winding_m(rotor.raised(shift), coils)
-
-    now = clearance(0.0)
-    if abs(now - gap_m) < _SAME:
-        return rotor
-    # Along a step s the clearance changes by s at most, so no place is nearer than this one.
-    for shift in (gap_m - now, now - gap_m):
-        if abs(clearance(shift) - gap_m) < _SAME:
-            return rotor.raised(shift)
-    # Along a step s the clearance changes by s at most: a step as long as what is missing cannot
-    # jump over the place, and steps grow on the way out.
-    reach = 4 * (gap_m + abs(now)) + 2 * max(
-        coil.length + max(coil.opening) + 2 * coil.build for coil in coils
-    )
-    brackets = []
-    for sign in (1.0, -1.0):
-        last, last_value = 0.0, now
-        while abs(last) < reach:
-            shift = last + sign * max(abs(last_value - gap_m), _LEAST_STEP_M)
-            value = clearance(shift)
-            if (value - gap_m) * (last_value - gap_m) <= 0:
-                brackets.append((last, shift))
-                break
-            last, last_value = shift, value
-    if not brackets:
-        largest = clearance(reach)
-        smallest = min(clearance(s) for s in np.linspace(-reach, reach, 401))
-        raise ImpossibleError(
-            f'rotor "{rotor.name}" has no place along its shaft with a clearance of '
-            f"{gap_m * 1e3:.4g} mm; it can have {smallest * 1e3:.4g} mm to "
-            f"{largest * 1e3:.4g} mm and more"
-        )
-    places = [brentq(lambda s: clearance(s) - gap_m, a, b, xtol=1e-10) for a, b in brackets]
-    return rotor.raised(min(places, key=abs))
-
-
-def _moved(geometry: Machine, names: Sequence[str], gap_m: float) -> Machine:
-    rotors = tuple(
-        rotor_at_gap(r, geometry.coils, gap_m) if r.name in names else r for r in geometry.rotors
-    )
-    moved = geometry.with_rotors(rotors)
-    try:
-        check_collisions(moved)
-    except ImpossibleError as error:
-        raise ImpossibleError(f"at a gap of {gap_m * 1e3:.4g} mm, {error}") from None
-    return moved
-
-
 def gap_study(
-    geometry: Machine,
+    point: OperatingPoint,
     gaps_m: Sequence[float],
-    speed: Callable[[Machine], Speed],
-    *,
-    rotors: Sequence[str] | None = None,
-    tolerance: float = DEFAULT_GAP_TOLERANCE,
+    rotors: Sequence[str] = (),
     progress: Callable[[int, int], None] | None = None,
 ) -> GapStudy:
     """Return the figures at each clearance between magnets and winding.
 
     Parameters
     ----------
-    geometry
-        The machine.
+    point
+        The machine at its speed.
     gaps_m
-        Clearances [m], above zero.
-    speed
-        Turns a geometry into the speeds of its rotors.
+        Smallest clearances [m], above zero; see
+        `fieldsim.machine.clearance.clearance_change.with_clearance`.
     rotors
-        Names of the rotors to move; by default all, each to the same clearance.
-    tolerance
-        Of the flux tables, relative to peak-to-peak.
+        Names of the rotors to move, each to the same clearance; by default all magnets move
+        together.
     progress
         Called with (rows done, rows in all).
 
     Raises
     ------
     ImpossibleError
-        If a clearance is not above zero, cannot be reached by moving along the shaft, or makes
-        parts collide; or if a name is unknown.
+        If a clearance is not above zero, cannot be reached, or makes parts collide; or if a name is
+        unknown.
     """
-    known = [r.name for r in geometry.rotors]
-    names = list(rotors) if rotors else known
-    for name in names:
+    machine = point.machine
+    known = [r.name for r in machine.rotors]
+    for name in rotors:
         if name not in known:
             raise ImpossibleError(f'no rotor is called "{name}"; there are: {", ".join(known)}')
     if not gaps_m:
@@ -170,19 +97,26 @@ def gap_study(
             raise ImpossibleError(
                 f"a gap of {gap * 1e3:.4g} mm is out of range; allowed: 0.001 mm to 1000 mm"
             )
-    machines = [_moved(geometry, names, gap) for gap in gaps_m]
+    paths = [f"rotors.{name}.clearance" for name in rotors] or ["clearance"]
+
+    def at(gap_m: float) -> OperatingPoint:
+        try:
+            return point.changed(dict.fromkeys(paths, gap_m))
+        except ImpossibleError as error:
+            problem = str(error).removeprefix(f"{machine.file}: ")
+            raise ImpossibleError(f"at a gap of {gap_m * 1e3:.4g} mm, {problem}") from None
+
+    points = [at(gap) for gap in gaps_m]
     # Many rows tell the slope between them; of a few, each needs a neighbour of its own.
     many = len(set(gaps_m)) >= _MANY
-    wider = [] if many else [_moved(geometry, names, gap + _STEP_M) for gap in gaps_m]
+    wider = [] if many else [at(gap + _STEP_M) for gap in gaps_m]
     figures, errors = [], []
-    for machine in (*machines, *wider):
-        table = flux_table(machine, tolerance=tolerance)
-        waveform = emf_waveform(table, machine, speed(machine))
-        figures.append(emf_figures(waveform))
-        errors.append(waveform.relative_error)
+    for each in (*points, *wider):
+        figures.append(each.figures)
+        errors.append(each.waveform.relative_error)
         if progress is not None:
-            progress(len(figures), len(machines) + len(wider))
-    count, coils = len(machines), tuple(c.name for c in geometry.coils)
+            progress(len(figures), len(points) + len(wider))
+    count, coils = len(points), tuple(coil.name for coil in machine.coils)
     if many:
         changes = _changes_along(np.array(gaps_m, dtype=float), figures)
     else:
@@ -194,7 +128,8 @@ def gap_study(
             volts = np.array([row.figures[coil].rms_V for row in rows])
             if volts.min() > NO_VOLTAGE_V:
                 fits[coil] = _fit(np.array(gaps_m, dtype=float), volts)
-    return GapStudy(geometry.title, geometry.file, coils, tuple(names), rows, fits, max(errors))
+    names = tuple(rotors) or tuple(known)
+    return GapStudy(machine.title, machine.file, coils, names, rows, fits, max(errors))
 
 
 def _changes(near: dict[str, EmfFigures], far: dict[str, EmfFigures]) -> dict[str, float]:

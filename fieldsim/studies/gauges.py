@@ -3,28 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
-from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, circuit_emf, coil_circuit
-from fieldsim.circuit.network import CoilSet
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import TABLE_TOLERANCE, periodic_steady_state
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.coil_wire import CoilWire, Gauge
+from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import coil_refs
-from fieldsim.machine.load.circuit_parts import Open
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import PartError
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.studies.rewinding import filled_with
 from fieldsim.wire.enamel import Enamel, overall_diameter_m
-from fieldsim.wire.resistance import recommended_current_A, wire_resistance_ohm
+from fieldsim.wire.resistance import recommended_current_A
 from fieldsim.wire.round_wire import Wire, awg_wire
 from fieldsim.wire.winding import Winding
 
-__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study", "gauge_wires"]
+__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study"]
 
 Array = NDArray[np.float64]
 
@@ -116,6 +117,7 @@ def enamel_like(wire: Wire) -> Enamel:
 
     Examples
     --------
+    >>> from fieldsim.wire.round_wire import awg_wire
     >>> enamel_like(awg_wire(30, Enamel.HEAVY))
     <Enamel.HEAVY: 'heavy'>
     """
@@ -127,15 +129,8 @@ def enamel_like(wire: Wire) -> Enamel:
     )
 
 
-def gauge_wires(gauges: Sequence[int], like: Wire) -> tuple[Wire, ...]:
-    """Return wires of American gauges, with enamel of the grade nearest to that of ``like``."""
-    grade = enamel_like(like)
-    return tuple(awg_wire(gauge, grade) for gauge in gauges)
-
-
 def gauge_study(
-    geometry: Machine,
-    emf: MachineEmf,
+    point: OperatingPoint,
     gauges: Sequence[int],
     progress: Callable[[int, int], None] | None = None,
 ) -> GaugeStudy:
@@ -143,10 +138,9 @@ def gauge_study(
 
     Parameters
     ----------
-    geometry
-        With wire in every coil of the load; without a load its first coil or connection counts.
-    emf
-        At the speed, from `fieldsim.circuit.machine_circuit.machine_emf`.
+    point
+        Of a machine with wire in every coil of the load; without a load its first coil or
+        connection counts.
     gauges
         AWG numbers.
     progress
@@ -159,76 +153,69 @@ def gauge_study(
 
     Notes
     -----
-    The section, opening and packing stay. Linkage per turn is that of the file's winding, so that
-    EMF goes with turns and inductance with turns squared; resistance is that of the wire wound.
+    The section, opening and packing stay, the enamel is of the grade nearest to the wire's own.
+    Every row is a machine of its own, wound with that wire.
     """
-    base = coil_circuit(geometry)
-    fittings = geometry.fittings
-    if fittings is None or not fittings.windings:
+    machine = point.machine
+    if not machine.windings:
         raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
+    base = point.coil_circuit
     wound = (o.name for o in base.circuit.outlets if o.name not in base.assumed)
-    name = fittings.across or next(wound)
-    source = next(o.source for o in base.circuit.outlets if o.name == name)
-    coils = tuple(ref.coil for ref in coil_refs(source))
-    periodic = circuit_emf(base, emf)
+    name = machine.load.across or next(wound)
+    coils = tuple(ref.coil for ref in coil_refs(machine.wiring.source(name)))
+    table = replace(point, circuit_tolerance=TABLE_TOLERANCE)
     rows, left_out = [], []
     for done, gauge in enumerate(gauges):
-        wires = {c: gauge_wires([gauge], fittings.windings[c].wire)[0] for c in coils}
         try:
-            windings = {c: fittings.windings[c].refilled(wires[c]) for c in coils}
+            rewound = _rewound(machine, coils, gauge)
         except ImpossibleError as error:
-            left_out.append(f"AWG {gauge}: {error}")
+            left_out.append(f"AWG {gauge}: {_bare_problem(error)}")
             continue
-        rewound, factor = _rewound(base, windings, fittings.windings, fittings.temperature_K)
-        rows.append(_row(rewound, periodic.scaled(factor), name, wires[coils[0]], windings))
+        rows.append(_row(table.moved_to(rewound), name, coils))
         if progress is not None:
             progress(done + 1, len(gauges))
     if not rows:
         raise ImpossibleError(left_out[0] if left_out else "there are no gauges; give at least one")
-    return GaugeStudy(name, coils, fittings.load is not None, tuple(rows), tuple(left_out))
+    return GaugeStudy(name, coils, bool(machine.load), tuple(rows), tuple(left_out))
 
 
-def _rewound(
-    base: CoilCircuit,
-    windings: Mapping[str, Winding],
-    before: Mapping[str, Winding],
-    temperature_K: float,
-) -> tuple[CoilCircuit, Array]:
-    """Return the circuit with other windings, and by what the EMF of each coil grows."""
-    factor, resistance = np.ones(len(base.names)), base.resistance_ohm
-    for i, coil in enumerate(base.names):
-        if coil in windings:
-            new = windings[coil]
-            factor[i] = new.turns / before[coil].turns
-            bare = new.wire.bare_diameter_m
-            resistance[i] = wire_resistance_ohm(new.wire_length_m, bare, temperature_K)
-    inductance = base.inductance_H * np.outer(factor, factor)
-    coil_set = CoilSet.from_arrays(base.names, resistance, inductance)
-    return replace(base, circuit=base.circuit.with_coils(coil_set)), factor
+def _bare_problem(error: ImpossibleError) -> str:
+    return error.problem if isinstance(error, PartError) else str(error)
 
 
-def _row(
-    coils: CoilCircuit,
-    emf: PeriodicEmf,
-    outlet: str,
-    wire: Wire,
-    windings: dict[str, Winding],
-) -> GaugeRow:
-    circuit = coils.circuit
+def _rewound(machine: Machine, coils: Sequence[str], gauge: int) -> Machine:
+    """Return the machine with some coils' sections filled with wire of a gauge."""
+
+    def filled(coil: Coil) -> Coil:
+        if coil.name not in coils:
+            return coil
+        bare = awg_wire(gauge).bare_diameter_m
+        wire = CoilWire(Gauge(gauge, bare), enamel=enamel_like(coil.winding.wire))
+        return filled_with(coil, wire)
+
+    return replace(machine, coils=tuple(filled(coil) for coil in machine.coils))
+
+
+def _row(point: OperatingPoint, outlet: str, coils: Sequence[str]) -> GaugeRow:
+    circuit, machine = point.coil_circuit.circuit, point.machine
     source = next(o.source for o in circuit.outlets if o.name == outlet)
-    opened = periodic_steady_state(circuit.opened(), emf, tolerance=TABLE_TOLERANCE)
+    loaded = opened = periodic_steady_state(
+        circuit.opened(), point.circuit_emf, tolerance=point.circuit_tolerance
+    )
+    if machine.load:
+        loaded = point.circuit_result
     voltage = opened.outlets[outlet].voltage_V
-    loaded = opened
-    if any(not isinstance(o.load, Open) for o in circuit.outlets):
-        loaded = periodic_steady_state(circuit, emf, tolerance=TABLE_TOLERANCE)
     lamps = [lamp.average_A for lamp in loaded.lamps]
+    windings = {coil: machine.windings[coil] for coil in coils}
+    wire = windings[coils[0]].wire
+    names = point.coil_circuit.names
     return GaugeRow(
         wire,
         windings,
-        equivalent_resistance_ohm(source, coils.names, coils.resistance_ohm),
+        equivalent_resistance_ohm(source, names, point.coil_circuit.resistance_ohm),
         float(np.abs(voltage).max()),
         _rms(opened, voltage),
-        max(loaded.coils[c].rms_current_A for c in windings),
+        max(loaded.coils[coil].rms_current_A for coil in coils),
         _rms(loaded, loaded.outlets[outlet].current_A),
         max(lamps) if lamps else None,
         loaded.useful_W,

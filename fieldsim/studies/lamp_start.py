@@ -9,14 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import CrankStart, emf_while_turning
-from fieldsim.circuit.machine_circuit import circuit_emf, coil_circuit, machine_emf
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import start_up
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.circuit_parts import Led
-from fieldsim.machine.machine import Machine
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import FluxTable
 
 __all__ = ["EYE_S", "LampOn", "LampStart", "lamp_start"]
 
@@ -60,7 +58,7 @@ class LampStart:
     Parameters
     ----------
     title
-        Of the geometry.
+        Of the machine.
     crank
         How the crank turns: its speed here is that of the crank, or of a rotor of ratio one.
     result
@@ -79,21 +77,17 @@ class LampStart:
 
 
 def lamp_start(
-    geometry: Machine,
-    table: FluxTable,
-    speed: Speed,
+    point: OperatingPoint,
     duration_s: float,
     ramp_s: float = 1.0,
     wobble: float = 0.1,
 ) -> LampStart:
-    """Return what happens from rest, coils without current and capacitors as the file states.
+    """Return what happens from rest, coils without current and capacitors as described.
 
     Parameters
     ----------
-    geometry, table
-        With wire and a load; its flux table.
-    speed
-        Reached at the end of the ramp.
+    point
+        Of a machine with wire and a load, at the speed that is reached at the end of the ramp.
     duration_s
         How long to follow it [s].
     ramp_s
@@ -107,6 +101,7 @@ def lamp_start(
         If a time is not above zero or asks for more than 100 000 steps, or the wobble is not from
         0 to below 100 %.
     """
+    speed = point.speed
     crank = _crank(speed, duration_s, ramp_s, wobble)
     fastest = max(abs(s) for s in speed.rotors_rad_per_s) * (1.0 + wobble) / (2 * math.pi)
     longest_s = 1.0 / (_STEPS_A_TURN * fastest)
@@ -116,9 +111,7 @@ def lamp_start(
             f"{duration_s:.4g} s take more than {_MOST_STEPS} steps at this speed; allowed: up to "
             f"{most:.3g} s"
         )
-    coils = coil_circuit(geometry)
-    emf = machine_emf(geometry, table, speed)
-    steady = circuit_emf(coils, emf)
+    coils, emf, steady = point.coil_circuit, point.machine_emf, point.circuit_emf
     base = emf.waveform.speed.base_rad_per_s
 
     def slope(angle_rad: Array) -> Array:
@@ -136,7 +129,7 @@ def lamp_start(
         for trace in result.parts
         if isinstance(trace.part, Led)
     )
-    return LampStart(geometry.title, crank, result, lamps, (*emf.notes, *result.warnings))
+    return LampStart(point.machine.title, crank, result, lamps, (*emf.notes, *result.warnings))
 
 
 def _crank(speed: Speed, duration_s: float, ramp_s: float, wobble: float) -> CrankStart:

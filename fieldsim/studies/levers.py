@@ -2,25 +2,24 @@
 
 Each lever turns a machine into the same machine with one thing changed, in both directions. A step
 is what a workbench can do: a millimetre, one gauge of wire, ten per cent. Where a part grows
-towards the winding, the rotor moves along its shaft so that the clearance stays what it was:
+towards the winding, its magnets move along their shaft so that the clearance stays what it was:
 otherwise every lever would partly be a change of the gap.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.clearance.clearances import rotor_to_winding_m
+from fieldsim.machine.clearance.clearance_change import clearance_m, ways, with_clearance
+from fieldsim.machine.coils import Coil
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor
-from fieldsim.studies.gap import rotor_at_gap
+from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
 
 __all__ = ["STEP_M", "STEP_SHARE", "Change", "Lever", "gap_follows_shaft", "levers"]
@@ -28,7 +27,6 @@ __all__ = ["STEP_M", "STEP_SHARE", "Change", "Lever", "gap_follows_shaft", "leve
 STEP_M = 1e-3
 STEP_SHARE = 0.1
 
-_LONGEST_MOVE = 2.0  # along the shaft, over the change of clearance that it is to bring
 _KEPT_M = 1e-6
 _THINNEST_M = 1e-4
 
@@ -60,114 +58,122 @@ class Lever:
     speed_less: float = 1.0
 
 
-def levers(geometry: Machine) -> tuple[Lever, ...]:
+def levers(machine: Machine) -> tuple[Lever, ...]:
     """Return what can be changed about a machine.
 
     Notes
     -----
     A change applies to all rotors, all magnets or all coils at once. Edges are offered only where
-    there is such an edge, the gauge of the wire only where the file gives the wire.
+    there is such an edge, the gauge of the wire only where the wire is described.
     """
     return (
         _gap(),
         _both(
             "remanence", "magnets 10 % stronger", "magnets 10 % weaker",
-            lambda g, sign: _with_magnets(g, lambda m: _stronger(m, sign)),
+            lambda m, sign: _with_magnets(m, lambda magnet: _stronger(magnet, sign)),
         ),
-        *_magnet_edges(geometry),
-        *_wire(geometry),
+        *_magnet_edges(machine),
+        *_wire(machine),
         Lever(
             "crank speed", "crank 10 % faster", "crank 10 % slower", _same, _same,
             1 + STEP_SHARE, 1 - STEP_SHARE,
         ),
-        *_places(geometry),
+        *_places(machine),
         *_openings(),
     )  # fmt: skip
 
 
-def gap_follows_shaft(geometry: Machine) -> bool:
-    """Return whether moving each rotor along its shaft changes its clearance about as much.
+def gap_follows_shaft(machine: Machine) -> bool:
+    """Return whether the clearance of every magnet changes as it moves along its shaft.
 
     It does where magnets pass the face of a winding, and not where they turn inside it.
     """
     try:
-        _with_gap(geometry, STEP_M)
+        return not ways(machine).openings
     except ImpossibleError:
         return False
-    return True
 
 
-def _same(geometry: Machine) -> Machine:
-    return geometry
+def _same(machine: Machine) -> Machine:
+    return machine
 
 
 def _both(name: str, more: str, less: str, change: Callable[[Machine, int], Machine]) -> Lever:
-    return Lever(name, more, less, lambda g: change(g, 1), lambda g: change(g, -1))
+    return Lever(name, more, less, lambda m: change(m, 1), lambda m: change(m, -1))
 
 
 def _gap() -> Lever:
     return _both(
         "gap", "magnets 1 mm closer to the winding", "magnets 1 mm further from the winding",
-        lambda g, sign: _with_gap(g, -sign * STEP_M),
+        lambda m, sign: _with_gap(m, -sign * STEP_M),
     )  # fmt: skip
 
 
-def _with_gap(geometry: Machine, step_m: float) -> Machine:
-    rotors = []
-    for rotor in geometry.rotors:
-        now = rotor_to_winding_m(rotor, geometry.coils)
-        if now + step_m <= 0:
-            raise ImpossibleError(
-                f'rotor "{rotor.name}" would touch the winding: only {now * 1e3:.3g} mm are left'
-            )
-        rotors.append(_at_gap(rotor, geometry.coils, now + step_m, abs(step_m)))
-    return geometry.with_rotors(tuple(rotors))
-
-
-def _at_gap(
-    rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], gap_m: float, change_m: float
-) -> PlacedRotor:
-    moved = rotor_at_gap(rotor, coils, gap_m)
-    if math.dist(moved.shaft.through, rotor.shaft.through) > _LONGEST_MOVE * change_m:
+def _with_gap(machine: Machine, step_m: float) -> Machine:
+    if not gap_follows_shaft(machine):
+        raise ImpossibleError("moving the magnets along their shafts does not change the clearance")
+    now = clearance_m(machine)
+    if now + step_m <= 0:
         raise ImpossibleError(
-            f'moving rotor "{rotor.name}" along its shaft hardly changes its clearance'
+            f"the magnets would touch the winding: only {now * 1e3:.3g} mm are left"
         )
-    return moved
+    return with_clearance(machine, now + step_m)
 
 
 def _keeping_gap(before: Machine, after: Machine) -> Machine:
     """Return the changed machine with each rotor's clearance restored, where its shaft allows."""
-    rotors = []
-    for old, new in zip(before.rotors, after.rotors, strict=True):
-        gap = rotor_to_winding_m(old, before.coils)
-        change = abs(rotor_to_winding_m(new, after.coils) - gap)
-        if gap > 0 and change > _KEPT_M:
-            try:
-                rotors.append(_at_gap(new, after.coils, gap, change))
-                continue
-            except ImpossibleError:
-                pass  # magnets inside a coil: there the change of the gap is part of the lever
-        rotors.append(new)
-    return after.with_rotors(tuple(rotors))
+    for rotor in before.rotors:
+        names = (rotor.name,)
+        gap_m = clearance_m(before, names)
+        changed = abs(clearance_m(after, names) - gap_m) > _KEPT_M
+        if gap_m > 0 and changed and not _turns_inside(before, names):
+            after = with_clearance(after, gap_m, names)
+    return after
 
 
-def _with_magnets(geometry: Machine, change: Callable[[Magnet], Magnet]) -> Machine:
-    changed = {m.name: change(m) for m in geometry.magnets}
+def _turns_inside(machine: Machine, rotors: tuple[str, ...]) -> bool:
+    """Return whether magnets pass inside a coil: there the change of the gap is part of a step."""
+    try:
+        return bool(ways(machine, rotors).openings)
+    except ImpossibleError:
+        return True
+
+
+def _with_magnets(machine: Machine, change: Callable[[Magnet], Magnet]) -> Machine:
+    return replace(machine, magnets=tuple(change(magnet) for magnet in machine.magnets))
+
+
+def _reshaped(machine: Machine, change: Callable[[Magnet], Magnet]) -> Machine:
+    """Return the machine with other magnets, each grown away from the winding that it passes."""
+    after = _with_magnets(machine, change)
+    try:
+        senses = dict(ways(machine).along)
+    except ImpossibleError:
+        senses = {}
+    old = {magnet.name: magnet for magnet in machine.magnets}
+    new = {magnet.name: magnet for magnet in after.magnets}
+
+    def shifted(rotor: str, place: int, mount: Mount) -> Mount:
+        grown = new[mount.magnet].size[2] - old[mount.magnet].size[2]
+        sense = senses.get((rotor, place), 0)
+        return replace(mount, height=mount.height + sense * grown / 2) if sense else mount
+
     rotors = tuple(
         replace(
-            rotor, magnets=tuple(replace(m, magnet=changed[m.magnet.name]) for m in rotor.magnets)
+            rotor,
+            magnets=tuple(shifted(rotor.name, i, mount) for i, mount in enumerate(rotor.magnets)),
         )
-        for rotor in geometry.rotors
+        for rotor in after.rotors
     )
-    return _keeping_gap(geometry, replace(geometry, magnets=(*changed.values(),), rotors=rotors))
+    return _keeping_gap(machine, replace(after, rotors=rotors))
 
 
 def _stronger(magnet: Magnet, sign: int) -> Magnet:
     return replace(magnet, remanence=magnet.remanence * (1 + sign * STEP_SHARE))
 
 
-def _magnet_edges(geometry: Machine) -> list[Lever]:
-    shapes = [m.shape for m in geometry.magnets]
+def _magnet_edges(machine: Machine) -> list[Lever]:
+    shapes = [magnet.shape for magnet in machine.magnets]
     found = []
     if any(isinstance(s, Cuboid) for s in shapes):
         for axis, name, more, less in (
@@ -176,15 +182,15 @@ def _magnet_edges(geometry: Machine) -> list[Lever]:
             (ArmAxis.SHAFT, "magnet thickness", "thicker", "thinner"),
         ):
 
-            def edge(g: Machine, sign: int, axis: ArmAxis = axis) -> Machine:
-                return _with_magnets(g, lambda m: _with_edge(m, axis, sign))
+            def edge(m: Machine, sign: int, axis: ArmAxis = axis) -> Machine:
+                return _reshaped(m, lambda magnet: _with_edge(magnet, axis, sign))
 
             found.append(_both(name, f"magnets 1 mm {more}", f"magnets 1 mm {less}", edge))
     if any(not isinstance(s, Cuboid) for s in shapes):
         found.append(
             _both(
                 "magnet diameter", "round magnets 1 mm wider", "round magnets 1 mm narrower",
-                lambda g, sign: _with_magnets(g, lambda m: _with_diameter(m, sign)),
+                lambda m, sign: _reshaped(m, lambda magnet: _with_diameter(magnet, sign)),
             )
         )  # fmt: skip
     if any(isinstance(s, Cylinder) for s in shapes):
@@ -192,7 +198,7 @@ def _magnet_edges(geometry: Machine) -> list[Lever]:
             _both(
                 "thickness of round magnets", "round magnets 1 mm thicker",
                 "round magnets 1 mm thinner",
-                lambda g, sign: _with_magnets(g, lambda m: _with_thickness(m, sign)),
+                lambda m, sign: _reshaped(m, lambda magnet: _with_thickness(magnet, sign)),
             )
         )  # fmt: skip
     return found
@@ -227,71 +233,77 @@ def _grown(length_m: float, sign: int, what: str) -> float:
     return size
 
 
-def _wire(geometry: Machine) -> list[Lever]:
-    wound = geometry.fittings is not None and bool(geometry.fittings.windings)
+def _with_coils(machine: Machine, change: Callable[[Coil], Coil]) -> Machine:
+    return replace(machine, coils=tuple(change(coil) for coil in machine.coils))
+
+
+def _wire(machine: Machine) -> list[Lever]:
+    wound = bool(machine.windings)
     thinner, thicker = (" of thinner wire", " of thicker wire") if wound else ("", "")
     found = [
         _both(
             "turns", f"10 % more turns{thinner}, same section",
             f"10 % fewer turns{thicker}, same section",
-            lambda g, sign: with_turns(g, 1 + sign * STEP_SHARE),
+            lambda m, sign: _with_coils(m, lambda coil: with_turns(coil, 1 + sign * STEP_SHARE)),
         )
     ]  # fmt: skip
     if wound:
         found.append(
             _both(
                 "wire gauge", "wire one gauge thinner, section filled",
-                "wire one gauge thicker, section filled", with_gauge,
+                "wire one gauge thicker, section filled",
+                lambda m, sign: _with_coils(m, lambda coil: with_gauge(coil, sign)),
             )
         )  # fmt: skip
     return found
 
 
-def _places(geometry: Machine) -> list[Lever]:
-    if not any(m.radius > 0 for r in geometry.rotors for m in r.magnets):
+def _places(machine: Machine) -> list[Lever]:
+    if not any(mount.radius > 0 for rotor in machine.rotors for mount in rotor.magnets):
         return []
     found = [
         _both(
             "magnet radius", "magnets 1 mm further out on their arms",
             "magnets 1 mm further in on their arms",
-            lambda g, sign: _with_radius(g, sign * STEP_M),
+            lambda m, sign: _with_radius(m, sign * STEP_M),
         )
     ]  # fmt: skip
-    if _ways_out(geometry) is not None:
+    if _ways_out(machine) is not None:
         found.append(
             _both(
                 "circle radius", "magnets and coil both 1 mm further from the shaft",
                 "magnets and coil both 1 mm nearer to the shaft",
-                lambda g, sign: _with_circle(g, sign * STEP_M),
+                lambda m, sign: _with_circle(m, sign * STEP_M),
             )
         )  # fmt: skip
     return found
 
 
-def _with_radius(geometry: Machine, step_m: float) -> Machine:
-    def moved(rotor: PlacedRotor) -> PlacedRotor:
+def _with_radius(machine: Machine, step_m: float) -> Machine:
+    def moved(rotor: Rotor) -> Rotor:
         magnets = []
-        for m in rotor.magnets:
-            radius = m.radius + step_m if m.radius > 0 else 0.0
+        for mount in rotor.magnets:
+            radius = mount.radius + step_m if mount.radius > 0 else 0.0
             if radius < 0:
                 raise ImpossibleError(f'magnets of rotor "{rotor.name}" are at the shaft already')
-            magnets.append(replace(m, radius=radius))
+            magnets.append(replace(mount, radius=radius))
         return replace(rotor, magnets=tuple(magnets))
 
-    return _keeping_gap(geometry, geometry.with_rotors(tuple(moved(r) for r in geometry.rotors)))
+    after = replace(machine, rotors=tuple(moved(rotor) for rotor in machine.rotors))
+    return _keeping_gap(machine, after)
 
 
-def _ways_out(geometry: Machine) -> tuple[Vec3, ...] | None:
+def _ways_out(machine: Machine) -> tuple[Vec3, ...] | None:
     """Return the unit vector from the shaft to each coil; None unless all rotors share a line."""
-    first = geometry.rotors[0].shaft
+    first = machine.rotors[0].shaft
     along, through = np.array(first.along), np.array(first.through)
-    for rotor in geometry.rotors:
+    for rotor in machine.rotors:
         aside = np.cross(np.array(rotor.shaft.through) - through, along)
         tilt = np.cross(np.array(rotor.shaft.along), along)
         if np.linalg.norm(tilt) > 1e-9 or np.linalg.norm(aside) > 1e-9:
             return None
     found: list[Vec3] = []
-    for coil in geometry.coils:
+    for coil in machine.coils:
         offset = np.array(coil.centre) - through
         offset = offset - along * (offset @ along)
         length = float(np.linalg.norm(offset))
@@ -302,20 +314,21 @@ def _ways_out(geometry: Machine) -> tuple[Vec3, ...] | None:
     return tuple(found)
 
 
-def _with_circle(geometry: Machine, step_m: float) -> Machine:
+def _with_circle(machine: Machine, step_m: float) -> Machine:
     coils = []
-    for coil, way in zip(geometry.coils, _ways_out(geometry) or (), strict=True):
+    for coil, way in zip(machine.coils, _ways_out(machine) or (), strict=True):
         x, y, z = (np.array(coil.centre) + step_m * np.array(way)).tolist()
         coils.append(replace(coil, centre=(x, y, z)))
-    return _with_radius(replace(geometry, coils=tuple(coils)), step_m)
+    return _with_radius(replace(machine, coils=tuple(coils)), step_m)
 
 
 def _openings() -> list[Lever]:
     found = []
     for side, where in ((0, "along its side"), (1, "across its side")):
 
-        def opened(g: Machine, sign: int, side: int = side) -> Machine:
-            return _keeping_gap(g, with_opening(g, side, sign * STEP_M))
+        def opened(m: Machine, sign: int, side: int = side) -> Machine:
+            wider = _with_coils(m, lambda coil: with_opening(coil, side, sign * STEP_M))
+            return _keeping_gap(m, wider)
 
         found.append(
             _both(

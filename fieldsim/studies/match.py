@@ -12,16 +12,14 @@ from numpy.typing import NDArray
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
 from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
-from fieldsim.circuit.machine_circuit import circuit_emf, coil_circuit, machine_emf
 from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.circuit.reduced_loads import with_resistor
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import TABLE_TOLERANCE, periodic_steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Machine
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gauges import GaugeStudy, gauge_study
 from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import FluxTable
 
 __all__ = ["MatchStudy", "ResistanceCurve", "match"]
 
@@ -64,7 +62,7 @@ class MatchStudy:
     Parameters
     ----------
     title, outlet
-        Of the geometry, and what the load hangs across.
+        Of the machine, and what the load hangs across.
     speed
         Of the rotors.
     coil_ohm
@@ -90,9 +88,7 @@ class MatchStudy:
 
 
 def match(
-    geometry: Machine,
-    table: FluxTable,
-    speed: Speed,
+    point: OperatingPoint,
     gauges: Sequence[int] = GAUGES,
     progress: Progress | None = None,
 ) -> MatchStudy:
@@ -100,12 +96,8 @@ def match(
 
     Parameters
     ----------
-    geometry
-        With wire and a load.
-    table
-        Its flux table.
-    speed
-        At which power is compared.
+    point
+        Of a machine with wire and a load, at the speed at which power is compared.
     gauges
         AWG numbers to try.
     progress
@@ -116,16 +108,14 @@ def match(
     ImpossibleError
         If there is no load, or a coil of it has no wire.
     """
-    fittings = geometry.fittings
-    if fittings is None or fittings.load is None:
+    machine = point.machine
+    if not machine.load:
         raise ImpossibleError(
             "there is no load to match; add for instance load: {across: "
-            f"{geometry.coils[0].name if geometry.coils else 'NAME'}, lamps: {{colour: white}}}}"
+            f"{machine.coils[0].name}, lamps: {{colour: white}}}}"
         )
-    coils = coil_circuit(geometry)
-    emf = machine_emf(geometry, table, speed)
-    steady = circuit_emf(coils, emf)
-    outlet = next(o for o in coils.circuit.outlets if o.name == fittings.across)
+    coils, emf, steady = point.coil_circuit, point.machine_emf, point.circuit_emf
+    outlet = next(o for o in coils.circuit.outlets if o.name == machine.load.across)
     in_all = len(gauges) + _POINTS + 8
 
     def step(done: int) -> None:
@@ -135,11 +125,11 @@ def match(
     coil_ohm = equivalent_resistance_ohm(outlet.source, coils.names, coils.resistance_ohm)
     curve = _curve(coils.circuit, outlet, steady, coil_ohm)
     step(_POINTS)
-    study = gauge_study(geometry, emf, gauges, lambda done, _: step(_POINTS + done))
-    lamps = lamp_speeds(coils.circuit, steady, abs(speed.base_rad_per_s))
+    study = gauge_study(point, gauges, lambda done, _: step(_POINTS + done))
+    lamps = lamp_speeds(coils.circuit, steady, abs(point.speed.base_rad_per_s))
     step(in_all)
     return MatchStudy(
-        geometry.title,
+        machine.title,
         outlet.name,
         emf.waveform.speed,
         coil_ohm,

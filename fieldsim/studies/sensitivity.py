@@ -6,33 +6,18 @@ import enum
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.clearance.clearances import check_collisions
-from fieldsim.machine.connections import CoilRef, InSeries, Source
-from fieldsim.machine.machine import Machine
+from fieldsim.machine.connections import Source
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.operation.terminal_voltage import main_source, terminal_emf_V
 from fieldsim.studies.levers import Change, levers
-from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import NO_VOLTAGE_V
-from fieldsim.waveform.flux_table import FluxTable, flux_table
 
-if TYPE_CHECKING:
-    from fieldsim.circuit.machine_circuit import CoilCircuit
-    from fieldsim.circuit.results import CircuitResult
-
-__all__ = [
-    "Effect",
-    "Kind",
-    "LeverEffect",
-    "Sensitivity",
-    "main_source",
-    "sensitivity",
-    "terminal_emf_V",
-]
+__all__ = ["Effect", "Kind", "LeverEffect", "Sensitivity", "sensitivity"]
 
 Array = NDArray[np.float64]
 
@@ -140,10 +125,8 @@ class Sensitivity:
 
 
 def sensitivity(
-    geometry: Machine,
-    speed: Speed,
+    point: OperatingPoint,
     *,
-    table: FluxTable | None = None,
     tolerance: float = DEFAULT_SENSITIVITY_TOLERANCE,
     progress: Callable[[int, int], None] | None = None,
 ) -> Sensitivity:
@@ -151,12 +134,8 @@ def sensitivity(
 
     Parameters
     ----------
-    geometry
-        The machine.
-    speed
-        Of its rotors now.
-    table
-        Its flux table, if there is one already.
+    point
+        The machine at its speed now.
     tolerance
         Of the flux tables of the changed machines, relative to peak-to-peak.
     progress
@@ -170,50 +149,26 @@ def sensitivity(
     the open-circuit RMS voltage of what the load hangs on or of the coil that gives most. A step
     that makes parts collide is kept, with the reason.
     """
-    table = flux_table(geometry, tolerance=tolerance) if table is None else table
-    model = _Model(geometry, emf_waveform(table, geometry, speed), tolerance)
-    before = model.measured(geometry, table, speed)
+    what, source = main_source(point)
+    rough = replace(point, tolerance=tolerance, circuit_tolerance=_CIRCUIT_TOLERANCE, near=point)
+    before = _measured(rough, source)
     found = []
-    offered = levers(geometry)
+    offered = levers(point.machine)
     for done, lever in enumerate(offered):
         steps = []
         for words, change, factor in (
             (lever.more_words, lever.more, lever.speed_more),
             (lever.less_words, lever.less, lever.speed_less),
         ):
-            now = _scaled(geometry, speed, factor)
-            steps.append(model.effect(words, change, now, table, before))
+            steps.append(_effect(rough, source, before, words, change, factor))
             if progress is not None:
                 progress(2 * done + len(steps), 2 * len(offered))
         found.append(LeverEffect(lever.name, *steps))
     unranked = Sensitivity(
-        model.what, before.rms_V, before.lamp_A, before.load_W, before.kind, tuple(found)
+        what, before.rms_V, before.lamp_A, before.load_W, before.kind, tuple(found)
     )
     found.sort(key=lambda lever: -_or_least(unranked.gain(unranked.best(lever))))
     return replace(unranked, levers=tuple(found))
-
-
-def main_source(geometry: Machine, waveform: EmfWaveform) -> tuple[str, Source]:
-    """Return name and coils of what the load hangs on or, without one, the coil that gives most."""
-    fittings = geometry.fittings
-    if fittings is not None and fittings.load is not None:
-        return fittings.across, fittings.connections.source(fittings.across)
-    name = waveform.coils[int(np.argmax((waveform.emf_V**2).sum(axis=1)))]
-    return name, CoilRef(name)
-
-
-def terminal_emf_V(waveform: EmfWaveform, source: Source) -> Array:
-    """Return the open-circuit voltage of joined coils, (samples,).
-
-    Of coils in parallel the one with the largest RMS counts: they are meant to be alike.
-    """
-    sign = -1.0 if source.reverse else 1.0
-    if isinstance(source, CoilRef):
-        return np.asarray(sign * waveform.emf_V[waveform.coils.index(source.coil)])
-    parts = [terminal_emf_V(waveform, member) for member in source.members]
-    if isinstance(source, InSeries):
-        return np.asarray(sign * np.sum(parts, axis=0))
-    return np.asarray(sign * max(parts, key=_rms))
 
 
 @dataclass(frozen=True)
@@ -234,81 +189,47 @@ class _Measured:
         return Kind.POWER if self.load_W > _LEAST_LOAD_W else Kind.VOLTAGE
 
 
-class _Model:
-    """Measures changed machines the way the first one was measured."""
-
-    def __init__(self, geometry: Machine, waveform: EmfWaveform, tolerance: float) -> None:
-        self._geometry, self._tolerance = geometry, tolerance
-        self.what, self._source = main_source(geometry, waveform)
-        self._circuit: CoilCircuit | None = None
-        self._first: CircuitResult | None = None
-        if geometry.fittings is not None and geometry.fittings.load is not None:
-            from fieldsim.circuit.machine_circuit import coil_circuit
-
-            self._circuit = coil_circuit(geometry)
-
-    def measured(self, geometry: Machine, table: FluxTable, speed: Speed) -> _Measured:
-        """Return what a machine gives."""
-        waveform = emf_waveform(table, geometry, speed)
-        rms = _rms(terminal_emf_V(waveform, self._source))
-        if self._circuit is None or rms < NO_VOLTAGE_V:  # rounding drives no circuit
-            return _Measured(rms)
-        from fieldsim.circuit.machine_circuit import circuit_emf, coil_circuit, machine_emf
-        from fieldsim.circuit.solver import periodic_steady_state
-
-        first = self._geometry
-        rewound = geometry.coils != first.coils or geometry.fittings is not first.fittings
-        circuit = coil_circuit(geometry) if rewound else self._circuit
-        emf = circuit_emf(circuit, machine_emf(geometry, table, speed))
-        result = periodic_steady_state(
-            circuit.circuit, emf, tolerance=_CIRCUIT_TOLERANCE, near=self._first
-        )
-        self._first = self._first or result
-        lamps = sum(lamp.count for lamp in result.lamps)
-        current = sum(lamp.count * lamp.average_A for lamp in result.lamps)
-        return _Measured(
-            rms,
-            float(current) if lamps else math.nan,
-            result.useful_W,
-            lamps,
-            sum(lamp.count for lamp in result.lamps if lamp.lights),
-        )
-
-    def effect(
-        self,
-        words: str,
-        change: Change,
-        speed: Speed,
-        table: FluxTable,
-        before: _Measured,
-    ) -> Effect:
-        """Return what a step does; a step that cannot be taken says why."""
-        try:
-            changed = change(self._geometry)
-            if changed is not self._geometry:
-                check_collisions(changed)
-                table = flux_table(changed, tolerance=self._tolerance)
-            after = self.measured(changed, table, speed)
-        except ImpossibleError as error:
-            problem = str(error).removeprefix(f"{self._geometry.file}: ")
-            return Effect(words, problem=problem)
-        return Effect(
-            words,
-            after.rms_V,
-            after.lamp_A,
-            after.load_W,
-            after.lit,
-            _gain(after.rms_V, before.rms_V, NO_VOLTAGE_V),
-            _gain(after.lamp_A, before.lamp_A, 0.0),
-            _gain(after.load_W, before.load_W, 0.0),
-        )
+def _measured(point: OperatingPoint, source: Source) -> _Measured:
+    """Return what a machine gives."""
+    rms = _rms(terminal_emf_V(point.waveform, source))
+    if not point.machine.load or rms < NO_VOLTAGE_V:  # rounding drives no circuit
+        return _Measured(rms)
+    result = point.circuit_result
+    lamps = sum(lamp.count for lamp in result.lamps)
+    current = sum(lamp.count * lamp.average_A for lamp in result.lamps)
+    return _Measured(
+        rms,
+        float(current) if lamps else math.nan,
+        result.useful_W,
+        lamps,
+        sum(lamp.count for lamp in result.lamps if lamp.lights),
+    )
 
 
-def _scaled(geometry: Machine, speed: Speed, factor: float) -> Speed:
-    if factor == 1.0:
-        return speed
-    make = crank_speed if speed.given_as == "crank" else rotor_speed
-    return make(geometry, speed.base_rad_per_s * factor)
+def _effect(
+    point: OperatingPoint,
+    source: Source,
+    before: _Measured,
+    words: str,
+    change: Change,
+    speed_factor: float,
+) -> Effect:
+    """Return what a step does; a step that cannot be taken says why."""
+    machine = point.machine
+    try:
+        after = _measured(point.moved_to(change(machine), speed_factor), source)
+    except ImpossibleError as error:
+        return Effect(words, problem=str(error).removeprefix(f"{machine.file}: "))
+    return Effect(
+        words,
+        after.rms_V,
+        after.lamp_A,
+        after.load_W,
+        after.lit,
+        _gain(after.rms_V, before.rms_V, NO_VOLTAGE_V),
+        _gain(after.lamp_A, before.lamp_A, 0.0),
+        _gain(after.load_W, before.load_W, 0.0),
+    )
 
 
 def _rms(values: Array) -> float:

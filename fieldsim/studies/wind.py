@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fieldsim.circuit.machine_circuit import coil_resistance_ohm
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.matrix import self_inductance
 from fieldsim.machine.machine import Machine
@@ -39,8 +38,8 @@ class WoundCoil:
     recommended_A: float
 
 
-def wound_coils(geometry: Machine) -> tuple[WoundCoil, ...]:
-    """Return every coil whose file gives its wire, in the order of the file.
+def wound_coils(machine: Machine) -> tuple[WoundCoil, ...]:
+    """Return every coil whose wire is described, in order.
 
     Raises
     ------
@@ -49,24 +48,20 @@ def wound_coils(geometry: Machine) -> tuple[WoundCoil, ...]:
 
     Examples
     --------
-    >>> from fieldsim.machine.machine import Machine
-    >>> wound_coils(Machine("empty", (), (), ()))
-    Traceback (most recent call last):
-    ...
-    fieldsim.errors.ImpossibleError: no coil has wire; add for instance wire: {gauge: AWG 32} to one
+    >>> from fieldsim.machine_file.reader import read
+    >>> [coil.winding.turns for coil in wound_coils(read("geometries/lamp_ring.yaml"))]
+    [1364]
     """
-    fittings = geometry.fittings
-    windings = fittings.windings if fittings is not None else {}
-    if not windings:
+    if not machine.windings:
         raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
     return tuple(
         WoundCoil(
             coil.name,
-            windings[coil.name],
-            coil_resistance_ohm(geometry, coil.name),
-            self_inductance(coil).value_H,
-            float(recommended_current_A(windings[coil.name].wire.bare_diameter_m)),
+            coil.winding,
+            coil.resistance_ohm(machine.temperature),
+            self_inductance(coil.placed).value_H,
+            float(recommended_current_A(coil.winding.wire.bare_diameter_m)),
         )
-        for coil in geometry.coils
-        if coil.name in windings
+        for coil in machine.coils
+        if coil.wire
     )

@@ -49,18 +49,18 @@ def effort_json(geometry: Machine, effort: Effort) -> Json:
 
 def _crank(effort: Effort) -> Json:
     crank, arm = effort.crank, effort.arm
-    average_N, peak_N = crank.hand_force_N(arm) if arm is not None else (None, None)
+    average_N, peak_N = crank.hand_force_N(arm) if arm else (None, None)
     return {
         "average_torque_Nm": crank.average_Nm,
         "peak_torque_Nm": crank.peak_Nm,
         "least_torque_Nm": crank.lowest_Nm,
         "ripple": effort.ripple,
         "slow_peak_torque_Nm": effort.start_Nm,
-        "arm_m": arm.length_m if arm is not None else None,
+        "arm_m": arm.arm if arm else None,
         "average_force_N": average_N,
         "peak_force_N": peak_N,
-        "slow_peak_force_N": effort.start_Nm / arm.length_m if arm is not None else None,
-        "hand_force_N": arm.hand_force_N if arm is not None else None,
+        "slow_peak_force_N": effort.start_Nm / arm.arm if arm else None,
+        "hand_force_N": arm.hand_force if arm else None,
     }
 
 

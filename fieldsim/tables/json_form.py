@@ -121,7 +121,7 @@ def check_json(geometry: Machine, clearances: tuple[Clearance, ...]) -> Json:
                 "gear_ratio": float(r.gear_ratio),
                 "start_rad": r.start,
             }
-            for r in geometry.rotors
+            for r in geometry.placed_rotors
         },
         "coils": {
             c.name: {
@@ -129,7 +129,7 @@ def check_json(geometry: Machine, clearances: tuple[Clearance, ...]) -> Json:
                 "mean_turn_m": c.mean_turn_m,
                 "wire_length_m": c.turns * c.mean_turn_m,
             }
-            for c in geometry.coils
+            for c in geometry.placed_coils
         },
         "clearances": [
             {"first": c.first, "second": c.second, "distance_m": c.distance_m} for c in clearances

@@ -68,7 +68,7 @@ def _checked(speed: Speed) -> Speed:
     return speed
 
 
-def crank_speed(geometry: Machine, crank_rad_per_s: float) -> Speed:
+def crank_speed(machine: Machine, crank_rad_per_s: float) -> Speed:
     """Return the speeds of all rotors when the crank turns at a speed.
 
     Raises
@@ -76,11 +76,11 @@ def crank_speed(geometry: Machine, crank_rad_per_s: float) -> Speed:
     ImpossibleError
         If the speed is zero, not finite or beyond any model's strength.
     """
-    ratios = tuple(r.gear_ratio for r in geometry.rotors)
+    ratios = tuple(r.gear_ratio for r in machine.placed_rotors)
     return _checked(Speed(crank_rad_per_s, ratios, "crank"))
 
 
-def rotor_speed(geometry: Machine, rotor_rad_per_s: float) -> Speed:
+def rotor_speed(machine: Machine, rotor_rad_per_s: float) -> Speed:
     """Return the speeds when every rotor turns at one speed, with the sign of its gear ratio.
 
     Raises
@@ -88,7 +88,7 @@ def rotor_speed(geometry: Machine, rotor_rad_per_s: float) -> Speed:
     ImpossibleError
         If the speed is zero, not finite or beyond any model's strength.
     """
-    signs = tuple(Fraction(1 if r.gear_ratio > 0 else -1) for r in geometry.rotors)
+    signs = tuple(Fraction(1 if r.gear_ratio > 0 else -1) for r in machine.placed_rotors)
     return _checked(Speed(rotor_rad_per_s, signs, "rotor"))
 
 
@@ -113,7 +113,7 @@ class EmfWaveform:
     relative_error
         Largest estimated error of the flux table behind it; NaN if that is not known.
     title
-        Of the geometry.
+        Of the machine.
     """
 
     coils: tuple[str, ...]
@@ -133,15 +133,15 @@ class EmfWaveform:
 
 
 def emf_waveform(
-    table: FluxTable, geometry: Machine, speed: Speed, *, samples: int | None = None
+    table: FluxTable, machine: Machine, speed: Speed, *, samples: int | None = None
 ) -> EmfWaveform:
     """Return the EMF of every coil at a speed.
 
     Parameters
     ----------
     table
-        Of the geometry, from `flux_table`, with enough angles for its derivative.
-    geometry
+        Of the machine, from `flux_table`, with enough angles for its derivative.
+    machine
         Gives the rotors' start angles.
     speed
         From `crank_speed` or `rotor_speed`.
@@ -158,9 +158,9 @@ def emf_waveform(
     EMF = -sum over rotors of d(linkage)/d(angle) times the rotor's speed, evaluated from the
     Fourier series of the table, so that the derivative is exact.
     """
-    if table.rotors != tuple(r.name for r in geometry.rotors):
+    if table.rotors != tuple(r.name for r in machine.placed_rotors):
         raise ImpossibleError(
-            f"the table is of rotors {', '.join(table.rotors)}, which are not the geometry's"
+            f"the table is of rotors {', '.join(table.rotors)}, which are not the machine's"
         )
     if table.resolution() > 1e-3:
         raise ImpossibleError(
@@ -168,7 +168,7 @@ def emf_waveform(
         )
     series = _significant(table.harmonics_Wb())
     period = _affordable(common_period(speed.ratios), speed.ratios, series.shape[2] - 1)
-    starts = np.array([r.start for r in geometry.rotors])
+    starts = np.array([r.start for r in machine.placed_rotors])
     orders = np.arange(series.shape[2])
     # A rotor that starts at an angle is its own series shifted by it.
     series = series * np.exp(1j * starts[:, None] * orders)

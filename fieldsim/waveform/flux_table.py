@@ -30,14 +30,14 @@ class FluxTable:
     Parameters
     ----------
     coils, rotors
-        Names, in the order of the geometry.
+        Names, in the order of the machine.
     linkage_Wb
         Shape (coils, rotors, angles); the angles are equal steps from 0 over one rotor turn.
     relative_error
         Estimated largest error over each pair's peak-to-peak, shape (coils, rotors); NaN where it
         is not known, as in a table read from CSV.
     title
-        Of the geometry.
+        Of the machine.
 
     Notes
     -----
@@ -132,7 +132,7 @@ class FluxTable:
 
 
 def flux_table(
-    geometry: Machine,
+    machine: Machine,
     *,
     angles: int | None = None,
     tolerance: float = DEFAULT_TOLERANCE,
@@ -142,7 +142,7 @@ def flux_table(
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     angles
         How many equal steps a turn to list; by default as many as the tolerance needs, at least
@@ -163,21 +163,21 @@ def flux_table(
         raise ImpossibleError(
             f"tolerance {tolerance:g} is out of range; allowed: {_TIGHTEST:g} to {_LOOSEST:g}"
         )
-    in_all = len(geometry.coils) * len(geometry.rotors)
+    in_all = len(machine.placed_coils) * len(machine.placed_rotors)
     pairs = []
-    for coil in geometry.coils:
-        for rotor in geometry.rotors:
+    for coil in machine.placed_coils:
+        for rotor in machine.placed_rotors:
             pairs.append(pair_linkage(coil, rotor, tolerance))
             if progress is not None:
                 progress(len(pairs), in_all)
     count = angles or max(360, *(pair.angles for pair in pairs))
-    shape = (len(geometry.coils), len(geometry.rotors))
+    shape = (len(machine.placed_coils), len(machine.placed_rotors))
     linkage = np.array([sample_series(pair.harmonics_Wb, count) for pair in pairs])
     error = np.array([pair.relative_error for pair in pairs])
     return FluxTable(
-        tuple(c.name for c in geometry.coils),
-        tuple(r.name for r in geometry.rotors),
+        tuple(c.name for c in machine.placed_coils),
+        tuple(r.name for r in machine.placed_rotors),
         linkage.reshape(*shape, count),
         error.reshape(shape),
-        geometry.title,
+        machine.title,
     )

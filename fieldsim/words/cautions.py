@@ -34,7 +34,7 @@ _NOTABLE_RIM_M_PER_S = 5.0
 
 def magnet_caution(geometry: Machine) -> str:
     """Return the caution for handling the magnets of a machine."""
-    count = sum(len(r.magnets) for r in geometry.rotors)
+    count = sum(len(r.magnets) for r in geometry.placed_rotors)
     strongest = max(geometry.magnets, key=lambda m: m.shape.volume_m3 * m.remanence)
     size = " x ".join(f"{edge * 1e3:.3g}" for edge in strongest.size)
     if count == 1:
@@ -71,7 +71,7 @@ class Moving(Protocol):
 def speed_caution(geometry: Machine, moving: Moving) -> str | None:
     """Return the caution for fast magnets, or None if they are slow."""
     fastest, name, rpm = 0.0, "", 0.0
-    for rotor, speed in zip(geometry.rotors, moving.speed.rotors_rad_per_s, strict=True):
+    for rotor, speed in zip(geometry.placed_rotors, moving.speed.rotors_rad_per_s, strict=True):
         for mounted in rotor.magnets:
             rim = abs(speed) * (mounted.radius + mounted.magnet.size[0] / 2)
             if rim > fastest:

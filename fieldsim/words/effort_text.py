@@ -51,9 +51,9 @@ def _hand_table(effort: Effort) -> str:
     torques = np.array([crank.average_Nm, crank.peak_Nm, crank.lowest_Nm, effort.start_Nm])
     largest = float(np.abs(torques).max())
     rows = [["torque N m", *(_shown(t, largest) for t in torques)]]
-    if effort.arm is not None:
-        mm = f"{1e3 * effort.arm.length_m:.4g}"
-        forces = torques / effort.arm.length_m
+    if effort.arm:
+        mm = f"{1e3 * effort.arm.arm:.4g}"
+        forces = torques / effort.arm.arm
         rows.append(
             [f"force N on an arm of {mm} mm", *(_shown(f, float(np.ptp(forces))) for f in forces)]
         )
@@ -176,8 +176,8 @@ def _rest_line(effort: Effort) -> str:
         where = f"at {few}{more} deg in every {period:.6g} deg"
     hold = "; friction alone holds it anywhere" if effort.held_by_friction else ""
     force = ""
-    if effort.arm is not None:
-        force = f", {number(rest.cogging_peak_Nm / effort.arm.length_m, 3)} N on the arm"
+    if effort.arm:
+        force = f", {number(rest.cogging_peak_Nm / effort.arm.arm, 3)} N on the arm"
     return (
         f"The magnets want the crank to rest {where}; turning past takes "
         f"{number(rest.cogging_peak_Nm, 3)} N m{force}{hold}."

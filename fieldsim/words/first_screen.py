@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fieldsim.circuit.results import LampReport
-from fieldsim.machine.mechanics import CrankArm, Friction
+from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.mechanics.effort import Effort
 from fieldsim.report.tables import milliamperes, percent, three
 from fieldsim.studies.design_study import DesignStudy
@@ -87,10 +87,10 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
         if not cranked:
             found.append((f"{three(figures.frequency_Hz)} Hz", "electrical frequency"))
     if effort is not None and cranked:
-        arm = effort.arm or CrankArm(_USUAL_ARM_M)
-        force = effort.crank.peak_Nm / arm.length_m
+        arm = effort.arm or Crank(_USUAL_ARM_M)
+        force = effort.crank.peak_Nm / arm.arm
         shown = three(force) if force >= _NO_FORCE_N else "0"
-        found.append((f"{shown} N", f"at most on a {arm.length_m * 1e3:.4g} mm crank arm"))
+        found.append((f"{shown} N", f"at most on a {arm.arm * 1e3:.4g} mm crank arm"))
         found.append((power(max(effort.crank.hand_W, 0.0)), "from the hand"))
     best = study.sensitivity.helpful()
     if best and not study.cancels and not _overdriven(lamps):
@@ -172,16 +172,16 @@ def _crank(study: DesignStudy) -> Answer:
         reason = effort.electric.open_because
         why = f"Nothing brakes the crank: {reason}, and no friction is given."
         return Answer(question, "Not known yet.", why)
-    arm = effort.arm or CrankArm(_USUAL_ARM_M)
-    force, average = effort.crank.peak_Nm / arm.length_m, effort.crank.average_Nm / arm.length_m
-    share = force / arm.hand_force_N
+    arm = effort.arm or Crank(_USUAL_ARM_M)
+    force, average = effort.crank.peak_Nm / arm.arm, effort.crank.average_Nm / arm.arm
+    share = force / arm.hand_force
     word = (
         "It turns easily." if share <= _EASY else "It takes a steady hand." if share <= _STEADY
         else "It is hard work." if share <= 1 else "Too hard for one hand."
     )  # fmt: skip
-    length = f"{arm.length_m * 1e3:.4g} mm arm"
-    where = f"the {length}" if effort.arm is not None else f"a {length} (the file gives none)"
-    hand = f"a hand can give about {arm.hand_force_N:g} N (crank.hand_force in the file)"
+    length = f"{arm.arm * 1e3:.4g} mm arm"
+    where = f"the {length}" if effort.arm else f"a {length} (the file gives none)"
+    hand = f"a hand can give about {arm.hand_force:g} N (crank.hand_force in the file)"
     if force < _NO_FORCE_N:
         details = [f"Next to nothing on {where}; {hand}."]
     elif abs(average) < _ROUNDING * force:

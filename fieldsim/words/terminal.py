@@ -99,7 +99,7 @@ def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
     """Return what was understood of a geometry, in a few lines."""
     lines = [geometry.title]
     lines += [f"  magnet {m.name}: {_magnet_words(m)}" for m in geometry.magnets]
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         poles: dict[str, int] = {}
         for m in rotor.magnets:
             key = f"{m.magnet.name} north {m.north.value}"
@@ -110,7 +110,7 @@ def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
             f"  rotor {rotor.name}: {held}; {float(rotor.gear_ratio):.6g} turns per crank turn"
             f"{start}"
         )
-    for coil in geometry.coils:
+    for coil in geometry.placed_coils:
         a, b = (x * 1e3 for x in coil.opening)
         lines.append(
             f"  coil {coil.name}: {coil.turns:g} turns, opening {a:.4g} x {b:.4g} mm, length "

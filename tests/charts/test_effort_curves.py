@@ -10,7 +10,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from fieldsim.charts.effort_curves import effort_figure, save_effort_plot
-from fieldsim.machine.mechanics import CrankArm
+from fieldsim.machine.mechanics import Crank
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.mechanics.effort import Effort, effort
 from fieldsim.waveform.emf import crank_speed
@@ -40,7 +40,7 @@ def test_curves_are_the_torques(facing):
 
 
 def test_force_only_with_a_crank_arm(facing):
-    with_arm = effort_figure(replace(facing, arm=CrankArm(0.1)))
+    with_arm = effort_figure(replace(facing, arm=Crank(0.1)))
     assert [len(a.child_axes) for a in effort_figure(facing).get_axes()] == [0, 0]
     above, below = with_arm.get_axes()
     (force,) = above.child_axes

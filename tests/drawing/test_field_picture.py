@@ -15,7 +15,8 @@ from fieldsim.drawing.field_picture import (
 from fieldsim.drawing.views import view_from
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]

@@ -30,7 +30,8 @@ from fieldsim.drawing.views import (
 )
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHAPES = [

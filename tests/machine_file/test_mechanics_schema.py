@@ -9,7 +9,7 @@ from fieldsim.machine.magnets import North
 from fieldsim.machine.mechanics import (
     DEFAULT_HAND_FORCE_N,
     Adhesive,
-    CrankArm,
+    Crank,
     Friction,
     NDFEB_DENSITY_kg_m3,
 )
@@ -18,7 +18,7 @@ from fieldsim.machine_file.mechanics_schema import AdhesiveSection, CrankSection
 
 def test_everything_given():
     crank = CrankSection.model_validate({"arm": "8 cm", "hand_force": "40 N"})
-    assert crank.crank_arm() == CrankArm(0.08, 40.0)
+    assert crank.crank_arm() == Crank(0.08, 40.0)
     friction = FrictionSection.model_validate(
         {"crank": "20 mN*m", "each_rotor": "2 mN*m", "each_rotor_per_speed": "1e-6 N*m*s/rad"}
     )

@@ -11,7 +11,8 @@ from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.mechanics.attraction import (
     PINCH_N,
     assembly_pull,

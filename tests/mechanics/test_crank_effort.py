@@ -14,8 +14,9 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.gears import GearTrain, Wheel
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.mechanics import CrankArm, Friction
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.mechanics import Crank, Friction
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.mechanics.crank_effort import (
     CrankEffort,
     check_friction,
@@ -107,7 +108,7 @@ def test_average_peak_ripple_and_hand():
     assert effort.average_Nm == pytest.approx(0.04, rel=1e-12)
     assert effort.peak_Nm == pytest.approx(0.06, rel=1e-12)
     assert effort.ripple == pytest.approx(1.0, rel=1e-12)
-    assert effort.hand_force_N(CrankArm(0.08)) == pytest.approx((0.5, 0.75), rel=1e-12)
+    assert effort.hand_force_N(Crank(0.08)) == pytest.approx((0.5, 0.75), rel=1e-12)
     assert effort.hand_W == pytest.approx(0.32, rel=1e-12)
 
 
@@ -131,26 +132,26 @@ def test_friction_on_its_own():
 
 def test_force_to_start_counts_constant_friction_only():
     friction = Friction(0.02, 0.003, 1.0)
-    force = force_to_start_N(TRAIN, friction, CrankArm(0.1))
+    force = force_to_start_N(TRAIN, friction, Crank(0.1))
     assert force == pytest.approx((0.02 + 0.015 / 0.9 + 0.015 / 0.9 / 0.95) / 0.1, rel=1e-12)
 
 
 def test_friction_that_no_speed_can_overcome():
-    arm = CrankArm(0.06)
-    check_friction(TRAIN, Friction(crank_Nm=3.59), arm)
+    arm = Crank(0.06)
+    check_friction(TRAIN, Friction(crank=3.59), arm)
     with pytest.raises(ImpossibleError, match=r"61\.7 N on a crank arm of 60 mm.*gives 60 N"):
-        check_friction(TRAIN, Friction(crank_Nm=3.7), arm)
+        check_friction(TRAIN, Friction(crank=3.7), arm)
     with pytest.raises(ImpossibleError):
-        check_friction(TRAIN, Friction(each_rotor_Nm=0.4), arm)
+        check_friction(TRAIN, Friction(each_rotor=0.4), arm)
 
 
 def test_cautions_only_when_due():
     easy = CrankEffort(np.array([0.5, 1.0]), 2 * math.pi * 1.5, 0.0, 0.0, 0.0)
-    assert crank_cautions(easy, CrankArm(0.1)) == []
-    assert len(crank_cautions(easy, CrankArm(0.01))) == 1
+    assert crank_cautions(easy, Crank(0.1)) == []
+    assert len(crank_cautions(easy, Crank(0.01))) == 1
     assert crank_cautions(easy) == []
     fast = CrankEffort(np.array([0.5, 1.0]), -2 * math.pi * 4, 0.0, 0.0, 0.0)
-    (text,) = crank_cautions(fast, CrankArm(0.1))
+    (text,) = crank_cautions(fast, Crank(0.1))
     assert "240 rpm" in text
     assert "60 to 120 rpm" in text
 

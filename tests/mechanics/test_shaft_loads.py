@@ -10,7 +10,8 @@ import pytest
 
 from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.mechanics.attraction import hub_m, shaft_load
 from fieldsim.mechanics.magnet_pairs import magnet_pairs
 from fieldsim.mechanics.shaft_loads import shaft_loads

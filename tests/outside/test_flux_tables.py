@@ -17,7 +17,8 @@ import pytest
 from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.waveform.emf import emf_waveform, rotor_speed
 from fieldsim.waveform.flux_table import flux_table
 

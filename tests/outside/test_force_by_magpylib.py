@@ -11,7 +11,8 @@ from fieldsim.field.force.charge_field import Body, outside_field_T
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 SHAPES = {
     "block": Cuboid((0.02, 0.01, 0.005)),

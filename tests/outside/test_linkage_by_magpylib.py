@@ -13,9 +13,10 @@ import numpy as np
 import pytest
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.field.magpylib_machine import magpylib_magnet, magpylib_rotor
+from fieldsim.machine.magpylib_collection import magpylib_magnet, magpylib_rotor
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 MM = 1e-3
 MU0 = 4e-7 * math.pi

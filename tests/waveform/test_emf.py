@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import FluxTable

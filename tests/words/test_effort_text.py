@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.mechanics import CrankArm
+from fieldsim.machine.mechanics import Crank
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.mechanics.effort import Effort, effort
 from fieldsim.tables.effort_json import effort_json
@@ -57,7 +57,7 @@ def test_notes_are_shown(machine, facing):
 
 def test_a_hand_asked_for_too_much(machine, facing):
     """A short arm: the peak of 0.44 N m on 5 mm is 88 N."""
-    short = replace(facing, arm=CrankArm(0.005))
+    short = replace(facing, arm=Crank(0.005))
     cautions = effort_cautions(machine, short)
     assert sum("the peak asks for 88." in caution for caution in cautions) == 1
 

@@ -10,7 +10,7 @@ import pytest
 
 from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.results import LampReport
-from fieldsim.machine.mechanics import CrankArm, Friction
+from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.mechanics.crank_effort import CrankEffort
 from fieldsim.report.tables import three
@@ -54,7 +54,7 @@ def cranked(study, torque_Nm, arm=None, friction=None, because=""):
         study.effort,
         crank=crank,
         arm=arm,
-        friction=friction or Friction(crank_Nm=0.01),
+        friction=friction or Friction(crank=0.01),
         electric=replace(study.effort.electric, open_because=because),
     )
     return replace(study, effort=effort)
@@ -109,7 +109,7 @@ def test_a_dark_lamp_says_what_it_needs(study):
     ],
 )
 def test_effort_against_the_hand(study, newtons, short):
-    machine = cranked(study, np.array([0.0, newtons * 0.08]), CrankArm(0.08, 60.0))
+    machine = cranked(study, np.array([0.0, newtons * 0.08]), Crank(0.08, 60.0))
     answer = answers(machine)[1]
     assert answer.short == short
     assert f"{three(newtons)} N at most; a hand can give about 60 N" in answer.why
@@ -118,14 +118,14 @@ def test_effort_against_the_hand(study, newtons, short):
 
 
 def test_a_force_that_only_swings_is_nothing_on_average(study):
-    machine = cranked(study, 0.4 * np.sin(2 * np.pi * np.arange(64) / 64), CrankArm(0.1, 60.0))
+    machine = cranked(study, 0.4 * np.sin(2 * np.pi * np.arange(64) / 64), Crank(0.1, 60.0))
     why = answers(machine)[1].why
     assert "Nothing on average: the magnets pull back and forth with up to 4.00 N" in why
     assert "e−" not in why
 
 
 def test_a_force_that_nobody_feels(study):
-    machine = cranked(study, np.array([1e-8, 3e-8]), CrankArm(0.1, 60.0))
+    machine = cranked(study, np.array([1e-8, 3e-8]), Crank(0.1, 60.0))
     assert answers(machine)[1].why.startswith("Next to nothing on the 100 mm arm;")
     assert (f"0{SPACE}N", "at most on a 100 mm crank arm") in key_numbers(machine)
 

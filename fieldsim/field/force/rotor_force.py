@@ -128,7 +128,8 @@ def magnet_poses(rotor: PlacedRotor, angle_rad: ArrayLike) -> tuple[Array, Array
     Examples
     --------
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.01, North.PLUS_SHAFT)
     >>> rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
@@ -177,7 +178,8 @@ def rotor_forces(
     A magnet over its like: it pulls, and does not turn.
 
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> low = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
@@ -221,7 +223,8 @@ def neighbour_forces(rotor: PlacedRotor, tolerance: float = _TOLERANCE) -> Array
     Examples
     --------
     >>> from fieldsim.machine.magnets import Cuboid, Magnet, North
-    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
+    >>> from fieldsim.machine.placed import PlacedRotor
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> pair = tuple(PlacedMagnet(bar, 0.022, a, 0.0, North.PLUS_SHAFT) for a in (0.0, np.pi))
     >>> rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), pair)

@@ -259,12 +259,12 @@ def clearances(geometry: Machine) -> tuple[Clearance, ...]:
         Clearance(
             f'rotor "{rotor.name}"', f'coil "{coil.name}"', rotor_to_winding_m(rotor, (coil,))
         )
-        for rotor in geometry.rotors
-        for coil in geometry.coils
+        for rotor in geometry.placed_rotors
+        for coil in geometry.placed_coils
     ]
     found += [
         Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', _rotor_to_rotor(one, two))
-        for one, two in combinations(geometry.rotors, 2)
+        for one, two in combinations(geometry.placed_rotors, 2)
         if _bounding_gap(one, two) <= 0
     ]
     return tuple(found)
@@ -303,9 +303,9 @@ def _refuse_own_overlaps(geometry: Machine, rotor: PlacedRotor) -> None:
 
 
 def _refuse_coil_overlaps(geometry: Machine) -> None:
-    bars = [_bars(coil) for coil in geometry.coils]
+    bars = [_bars(coil) for coil in geometry.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
-    for (i, first), (j, second) in combinations(enumerate(geometry.coils), 2):
+    for (i, first), (j, second) in combinations(enumerate(geometry.placed_coils), 2):
         apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))
         if apart < _TOUCH:
             pair = Clearance(f'coil "{first.name}"', f'coil "{second.name}"', apart)
@@ -321,13 +321,13 @@ def check_collisions(geometry: Machine) -> tuple[Clearance, ...]:
         If a swept magnet runs into a winding or another rotor, two magnets of a rotor overlap, or
         two windings do; the message names both parts and the overlap.
     """
-    for rotor in geometry.rotors:
+    for rotor in geometry.placed_rotors:
         _refuse_own_overlaps(geometry, rotor)
     _refuse_coil_overlaps(geometry)
     found = clearances(geometry)
     for item in found:
         if item.distance_m < _TOUCH:
-            rotor = next(r for r in geometry.rotors if item.first == f'rotor "{r.name}"')
+            rotor = next(r for r in geometry.placed_rotors if item.first == f'rotor "{r.name}"')
             raise _collision(geometry, item, ("rotors", rotor.name), rotor)
     return found
 
@@ -358,8 +358,8 @@ def _way_along_shaft(geometry: Machine, rotor: PlacedRotor, overlap_m: float) ->
     step = overlap_m + 2 * _LYING
     for word, shift in (("raise", step), ("lower", -step)):
         moved = rotor.raised(shift)
-        others = [r for r in geometry.rotors if r.name != rotor.name]
-        if rotor_to_winding_m(moved, geometry.coils) >= _TOUCH and all(
+        others = [r for r in geometry.placed_rotors if r.name != rotor.name]
+        if rotor_to_winding_m(moved, geometry.placed_coils) >= _TOUCH and all(
             _bounding_gap(moved, other) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
             for other in others
         ):

@@ -16,7 +16,8 @@ from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.field.force.rotor_force import magnet_poses, neighbour_forces, rotor_forces
 from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 MM = 1e-3
 SHAFT = Shaft((0, 0, 0), (0, 0, 1))

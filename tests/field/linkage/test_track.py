@@ -10,7 +10,8 @@ import pytest
 from fieldsim.field.linkage.body_linkage import BodyLinkage
 from fieldsim.field.linkage.track import Mirror, Track, coil_in_rotor, mirror_of, track_of
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 MM = 1e-3
 BLOCK = Cuboid((20 * MM, 10 * MM, 5 * MM))

@@ -17,7 +17,8 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions, clearances, rotor_to_winding_m
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 
 if TYPE_CHECKING:
     import magpylib
+
+    from fieldsim.machine.machine import Machine
 
 __all__ = ["magpylib_coil", "magpylib_collection", "magpylib_magnet", "magpylib_rotor"]
 
@@ -95,7 +96,7 @@ def magpylib_coil(coil: PlacedCoil, layers: int = 3, rows: int = 5) -> magpylib.
     return magpylib.Collection(*lines, style_label=coil.name)
 
 
-def magpylib_collection(geometry: Machine, crank_angle_rad: float = 0.0) -> magpylib.Collection:
+def magpylib_collection(machine: Machine, crank_angle_rad: float = 0.0) -> magpylib.Collection:
     """Return the whole machine at a crank angle: one child collection a rotor and a coil.
 
     Coils carry one ampere a turn; set their current to zero for the magnets' field alone.
@@ -103,8 +104,9 @@ def magpylib_collection(geometry: Machine, crank_angle_rad: float = 0.0) -> magp
     import magpylib
 
     rotors = [
-        magpylib_rotor(r, r.start + float(r.gear_ratio) * crank_angle_rad) for r in geometry.rotors
+        magpylib_rotor(r, r.start + float(r.gear_ratio) * crank_angle_rad)
+        for r in machine.placed_rotors
     ]
     return magpylib.Collection(
-        *rotors, *[magpylib_coil(c) for c in geometry.coils], style_label=geometry.title
+        *rotors, *[magpylib_coil(c) for c in machine.placed_coils], style_label=machine.title
     )

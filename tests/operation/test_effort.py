@@ -13,7 +13,7 @@ import pytest
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.fittings import Fittings
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.mechanics import CrankArm, Friction
+from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.mechanics.effort import Effort, coil_torques_Nm, effort
 from fieldsim.mechanics.electric_side import electric_side, why_open
@@ -162,7 +162,7 @@ def test_a_long_period_is_shifted_and_still_books_close(read):
 
 
 def test_hand_and_glue(lit):
-    assert lit.arm == CrankArm(0.08)
+    assert lit.arm == Crank(0.08)
     assert lit.glue_known
     assert [h.rotor for h in lit.holds] == ["upper", "lower"]
     assert all(h.speed_margin > 2 for h in lit.holds)
@@ -204,7 +204,7 @@ def test_coils_in_series_are_counted_together(shipped, table):
 def test_a_bare_machine(shipped, table):
     """No file, no fittings: no losses, and the books have nothing in them."""
     result = effort(replace(shipped, fittings=None), crank_speed(shipped, SPEED), table=table)
-    assert result.arm is None
+    assert result.not arm
     assert not result.glue_known
     assert result.ripple is None
     assert result.imbalance == pytest.approx(0.0, abs=1e-4)
@@ -217,18 +217,18 @@ def _with(geometry: Machine, **changed) -> Machine:
 
 
 def test_friction_beyond_the_hand(shipped, table):
-    stiff = _with(shipped, friction=Friction(crank_Nm=5.0))
+    stiff = _with(shipped, friction=Friction(crank=5.0))
     with pytest.raises(ImpossibleError, match="friction alone asks for"):
         effort(stiff, crank_speed(stiff, SPEED), table=table)
 
 
 def test_friction_that_outholds_the_magnets(shipped, table):
-    held = _with(shipped, friction=Friction(crank_Nm=1.5), load=None)
+    held = _with(shipped, friction=Friction(crank=1.5), load=None)
     assert effort(held, crank_speed(held, SPEED), table=table).held_by_friction
 
 
 def test_peel_strength_is_not_guessed(shipped, table):
-    glue = replace(shipped.fittings.adhesive, peel_strength_Pa=None)
+    glue = replace(shipped.fittings.adhesive, peel_strength=None)
     weak = _with(shipped, adhesive=glue)
     with pytest.raises(ImpossibleError, match=r"adhesive\.peel_strength is not given"):
         effort(weak, crank_speed(weak, SPEED), table=table)

@@ -7,16 +7,17 @@ torque on every rotor, the rotors' magnets on each other, friction and gears.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gears import CRANK, GearTrain, Link
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.mechanics import Adhesive, CrankArm, Friction
+from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.mechanics.attraction import (
     AssemblyPull,
@@ -32,14 +33,15 @@ from fieldsim.mechanics.crank_effort import (
     electromagnetic_torque_Nm,
     force_to_start_N,
 )
-from fieldsim.mechanics.electric_side import ElectricSide, electric_side
 from fieldsim.mechanics.fourier import fourier_walk
 from fieldsim.mechanics.magnet_pairs import MagnetPair, magnet_loads_N, magnet_pairs
 from fieldsim.mechanics.magnet_retention import RotorHold, retention
 from fieldsim.mechanics.rest_positions import RestPositions, rest_positions
 from fieldsim.mechanics.shaft_loads import shaft_loads
+from fieldsim.operation.electric_side import ElectricSide, electric_side
+from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import FluxTable, flux_table
+from fieldsim.waveform.flux_table import FluxTable
 
 __all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
 
@@ -47,7 +49,6 @@ Array = NDArray[np.float64]
 
 _ASSEMBLY_M = np.concatenate([np.arange(0.0, 30.0, 1.0), np.arange(30.0, 101.0, 5.0)]) * 1e-3
 _UNRESOLVED = 1e-3
-_UNBREAKABLE = Adhesive(math.inf, math.inf, area_m2=1.0)
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ class Effort:
     Parameters
     ----------
     title
-        Of the geometry.
+        Of the machine.
     crank_angle_rad
         Equal steps from 0 over the repeat, the way the crank turns, shape (samples,).
     coil_torque_Nm, magnet_torque_Nm
@@ -106,9 +107,9 @@ class Effort:
     holds
         How each rotor's magnets are held; at rest of the glue's strength where that is known.
     glue_known
-        Whether the file gives an adhesive; without one the holds know only the pulls.
+        Whether an adhesive is described; without one the holds know only the pulls.
     train, friction, arm
-        As in the file; the arm is None where it has no crank.
+        As in the file; the not arm where it has no crank.
     notes
         What to know about the numbers, one line each.
     """
@@ -130,7 +131,7 @@ class Effort:
     glue_known: bool
     train: GearTrain
     friction: Friction
-    arm: CrankArm | None
+    arm: Crank | None
     notes: tuple[str, ...]
 
     @property
@@ -175,70 +176,53 @@ class Effort:
         return self.electric.load_W / self.crank.hand_W if self.crank.hand_W > 0 else 0.0
 
 
-def effort(
-    geometry: Machine,
-    speed: Speed,
-    *,
-    table: FluxTable | None = None,
-    tolerance: float = 1e-6,
-    progress: Callable[[int, int], None] | None = None,
-) -> Effort:
+def effort(point: MachineAtSpeed) -> Effort:
     """Return what the hand feels and what could come loose.
 
     Parameters
     ----------
-    geometry
-        The machine; gears, crank, friction, glue, wire and load as far as its file gives them.
-    speed
-        From `fieldsim.waveform.emf.crank_speed`.
-    table
-        Its flux table, if there is one already.
-    tolerance, progress
-        As in `fieldsim.waveform.flux_table.flux_table`.
+    point
+        A machine at a crank speed; gears, crank, friction, glue, wire and load as far as they are
+        described.
 
     Raises
     ------
     ImpossibleError
-        If friction alone is more than the hand gives, or a strength of the glue is missing that
-        the load on it calls for.
+        If friction alone is more than the hand gives, a strength of the glue is missing that the
+        load on it calls for, or the speed is one of the rotors.
 
     Notes
     -----
     Speed is held steady, as a flywheel or a practised hand would: with a light rotor the real
     ripple of torque is smaller, and that of the speed larger.
     """
-    if speed.given_as != "crank":
-        raise ValueError("effort needs a crank speed")
-    fittings = geometry.fittings
-    friction = fittings.friction if fittings is not None else Friction()
-    arm = fittings.crank if fittings is not None else None
-    asked = _train(geometry)
-    if arm is not None:
-        check_friction(asked, friction, arm)
-    if table is None:
-        table = flux_table(geometry, tolerance=tolerance, progress=progress)
-
-    electric = electric_side(geometry, table, speed)
-    solved = electric.speed
-    train = _at_ratios(asked, geometry.rotors, solved.ratios)
+    if point.speed.given_as != "crank":
+        raise ImpossibleError("effort needs a crank speed, not a rotor speed")
+    machine, friction, arm = point.machine, point.machine.friction, point.machine.crank
+    rotors = machine.placed_rotors
+    if arm:
+        check_friction(machine.train, friction, arm)
+    electric = electric_side(point)
+    table, solved = point.flux_table, electric.speed
+    train = _at_ratios(machine.train, rotors, solved.ratios)
     sense = 1 if solved.base_rad_per_s > 0 else -1
     count = electric.current_A.shape[1]
     turned = 2 * math.pi * float(electric.turns) * np.arange(count) / count
     whole = [sense * int(ratio * electric.turns) for ratio in solved.ratios]
-    coil_torque = coil_torques_Nm(table, geometry.rotors, whole, electric.current_A)
-    pairs = magnet_pairs(geometry.rotors, solved.ratios, electric.turns)
-    magnet_torque = _magnet_torques_Nm(geometry.rotors, pairs, count, sense)
+    coil_torque = coil_torques_Nm(table, rotors, whole, electric.current_A)
+    pairs = magnet_pairs(rotors, solved.ratios, electric.turns)
+    magnet_torque = _magnet_torques_Nm(rotors, pairs, count, sense)
     both = {name: coil_torque[name] + magnet_torque[name] for name in coil_torque}
     crank = crank_effort(both, train, solved.base_rad_per_s, friction)
     magnets_at_crank = _at_crank_Nm(magnet_torque, train, sense)
     slow = _slow_torque_Nm(magnet_torque, train, friction, sense)
-    still = force_to_start_N(train, friction, CrankArm(1.0)) * 1.0  # on an arm of a metre [N m]
+    still = force_to_start_N(train, friction, Crank(1.0)) * 1.0  # on an arm of a metre [N m]
     error = sum(p.forces.error_Nm * max(map(abs, map(float, p.ratios))) for p in pairs)
     rest = rest_positions(
         -magnets_at_crank, 2 * math.pi * float(electric.turns), negligible_Nm=10 * error
     )
     return Effort(
-        table.title,
+        machine.title,
         turned,
         coil_torque,
         magnet_torque,
@@ -250,9 +234,9 @@ def effort(
         still,
         rest,
         tuple(_pair_forces(pair) for pair in pairs),
-        shaft_loads(geometry.rotors, pairs, count, sense),
-        _holds(geometry, solved, magnet_loads_N(geometry.rotors, pairs, count)),
-        fittings is not None and fittings.adhesive is not None,
+        shaft_loads(rotors, pairs, count, sense),
+        _holds(machine, solved, magnet_loads_N(rotors, pairs, count)),
+        bool(machine.adhesive),
         train,
         friction,
         arm,
@@ -296,12 +280,6 @@ def coil_torques_Nm(
     return torque
 
 
-def _train(geometry: Machine) -> GearTrain:
-    if geometry.fittings is not None:
-        return geometry.fittings.train
-    return GearTrain.from_ratios({r.name: r.gear_ratio for r in geometry.rotors})
-
-
 def _at_ratios(
     train: GearTrain, rotors: Sequence[PlacedRotor], ratios: Sequence[Fraction]
 ) -> GearTrain:
@@ -341,11 +319,11 @@ def _slow_torque_Nm(
     """Return the torque at the crank that turns it at a creep, the way it turns."""
     ratios = train.ratios
     needed = {
-        name: math.copysign(friction.each_rotor_Nm, sense * ratios[name]) - torque
+        name: math.copysign(friction.each_rotor, sense * ratios[name]) - torque
         for name, torque in magnet_torque_Nm.items()
     }
     torque, _ = train.crank_torque_Nm(needed, sense)
-    return np.asarray(sense * torque + friction.crank_Nm)
+    return np.asarray(sense * torque + friction.crank)
 
 
 def _pair_forces(pair: MagnetPair) -> PairForces:
@@ -355,11 +333,10 @@ def _pair_forces(pair: MagnetPair) -> PairForces:
     return PairForces(attraction(forces), assembly, peak, pair.locked)
 
 
-def _holds(geometry: Machine, speed: Speed, loads: Mapping[str, Array]) -> tuple[RotorHold, ...]:
-    adhesive = geometry.fittings.adhesive if geometry.fittings is not None else None
+def _holds(machine: Machine, speed: Speed, loads: Mapping[str, Array]) -> tuple[RotorHold, ...]:
     return tuple(
-        retention(rotor, rate, adhesive or _UNBREAKABLE, loads[rotor.name])
-        for rotor, rate in zip(geometry.rotors, speed.rotors_rad_per_s, strict=True)
+        retention(rotor, rate, machine.adhesive, loads[rotor.name])
+        for rotor, rate in zip(machine.placed_rotors, speed.rotors_rad_per_s, strict=True)
     )
 
 

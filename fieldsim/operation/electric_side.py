@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.machine_circuit import machine_emf, steady_state
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
-from fieldsim.machine.fittings import ROOM_TEMPERATURE_K
 from fieldsim.machine.machine import Machine
+from fieldsim.operation.machine_at_speed import MachineAtSpeed
+from fieldsim.operation.terminal_voltage import cancels
 from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.wire.resistance import heating_caution, temperature_rise_K
-from fieldsim.wire.winding import Winding
 
 __all__ = ["CoilPower", "ElectricSide", "electric_side", "why_open"]
 
@@ -66,7 +63,7 @@ class ElectricSide:
     source_W
         Average power of all EMFs by the circuit's own books: ``load_W`` and the wires' heat.
     coils
-        In the order of the geometry.
+        In the order of the machine.
     open_peak_V
         Largest voltage with nothing connected, of a coil or of coils in series [V].
     open_because
@@ -86,45 +83,40 @@ class ElectricSide:
     notes: tuple[str, ...]
 
 
-def why_open(geometry: Machine) -> str:
+def why_open(machine: Machine) -> str:
     """Return why no current can be reckoned with, or nothing if the circuit can be solved."""
-    fittings = geometry.fittings
-    if fittings is None or not fittings.windings:
+    if not machine.windings:
         return "no coil has wire"
+    sources = {name: machine.wiring.source(name) for name in machine.wiring.outermost}
     wanted = {
         ref.coil
-        for name in fittings.connections.outermost
-        for ref in coil_refs(fittings.connections.source(name))
-        if name == fittings.across or not isinstance(fittings.connections.source(name), CoilRef)
+        for name, source in sources.items()
+        for ref in coil_refs(source)
+        if name == machine.load.across or not isinstance(source, CoilRef)
     }
-    missing = sorted(wanted - set(fittings.windings))
+    missing = sorted(wanted - set(machine.windings))
     if missing:
         return f'coil "{missing[0]}" has no wire'
     return "" if wanted else "the file has no load"
 
 
-def electric_side(geometry: Machine, table: FluxTable, speed: Speed) -> ElectricSide:
+def electric_side(point: MachineAtSpeed) -> ElectricSide:
     """Return the currents and powers at a steady speed, all zero where none can flow.
 
     Parameters
     ----------
-    geometry, table
-        A machine and its flux table.
-    speed
-        From `fieldsim.waveform.emf.crank_speed`.
+    point
+        A machine at a crank speed.
 
     Raises
     ------
     ImpossibleError
         If the rotors never come back together.
     """
-    because = why_open(geometry)
+    because = why_open(point.machine) or _why_nothing_drives(point)
     if because:
-        return _standing_open(geometry, table, speed, because)
-    run = steady_state(geometry, table, speed)
-    fittings = geometry.fittings
-    windings = fittings.windings if fittings is not None else {}
-    air_K = fittings.temperature_K if fittings is not None else ROOM_TEMPERATURE_K
+        return _standing_open(point, because)
+    run = point.steady_state
     peaks = np.abs(run.emf_V).max(axis=1)
     outlets = [outlet.open_circuit_peak_V for outlet in run.result.outlets.values()]
     return ElectricSide(
@@ -134,8 +126,8 @@ def electric_side(geometry: Machine, table: FluxTable, speed: Speed) -> Electric
         run.result.load_W,
         run.result.source_W,
         tuple(
-            _coil_power(name, float(peak), run.result, windings, air_K)
-            for name, peak in zip(table.coils, peaks, strict=True)
+            _coil_power(name, float(peak), run.result, point.machine)
+            for name, peak in zip(run.coils, peaks, strict=True)
         ),
         max(float(peaks.max()), *outlets),
         "",
@@ -143,13 +135,23 @@ def electric_side(geometry: Machine, table: FluxTable, speed: Speed) -> Electric
     )
 
 
-def _standing_open(geometry: Machine, table: FluxTable, speed: Speed, because: str) -> ElectricSide:
-    emf = machine_emf(geometry, table, speed)
+def _why_nothing_drives(point: MachineAtSpeed) -> str:
+    """Return a reason where rotors or coils leave nothing but rounding where the load is.
+
+    A solver that is given rounding has nothing to go by.
+    """
+    if not point.machine.load or not cancels(point):
+        return ""
+    return "the linkages cancel and leave no voltage"
+
+
+def _standing_open(point: MachineAtSpeed, because: str) -> ElectricSide:
+    emf = point.machine_emf
     emf_V = emf.waveform.emf_V
     peaks = np.abs(emf_V).max(axis=1)
     coils = tuple(
         CoilPower(name, float(peak), 0.0, None)
-        for name, peak in zip(table.coils, peaks, strict=True)
+        for name, peak in zip(emf.waveform.coils, peaks, strict=True)
     )
     return ElectricSide(
         emf.waveform.speed,
@@ -164,15 +166,10 @@ def _standing_open(geometry: Machine, table: FluxTable, speed: Speed, because: s
     )
 
 
-def _coil_power(
-    name: str,
-    peak_V: float,
-    result: CircuitResult,
-    windings: Mapping[str, Winding],
-    air_K: float,
-) -> CoilPower:
+def _coil_power(name: str, peak_V: float, result: CircuitResult, machine: Machine) -> CoilPower:
+    windings = machine.windings
     if name not in result.coils or name not in windings:
         return CoilPower(name, peak_V, 0.0, None)
     heat = result.coils[name].heat_W
     rise = float(temperature_rise_K(heat, windings[name].surface_m2))
-    return CoilPower(name, peak_V, heat, rise, heating_caution(rise, air_K) or "")
+    return CoilPower(name, peak_V, heat, rise, heating_caution(rise, machine.temperature) or "")

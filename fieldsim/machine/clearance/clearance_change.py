@@ -1,0 +1,212 @@
+"""The clearance between magnets and windings as one number that can be changed.
+
+A magnet that passes the face of a winding moves along its shaft, away from that face or towards
+it. One that passes inside a coil cannot: there the opening widens, by twice the change, in the
+dimension whose sides the magnet passes; build and turns stay. The magnets that have the smallest
+clearance come to the asked value, all others move by as much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.clearance.clearances import rotor_to_winding_m
+from fieldsim.machine.coils import Coil
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedCoil, PlacedRotor
+
+__all__ = ["Ways", "clearance_m", "ways", "with_clearance"]
+
+_PROBE_M = 1e-5  # a step that tells which way a clearance grows
+_FOLLOWS = 0.5  # of a step along the shaft must show in the clearance
+_SAME_M = 1e-9
+_NARROWEST_M = 1e-4  # of an opening
+
+
+@dataclass(frozen=True)
+class Ways:
+    """How the clearances of a machine's magnets are changed.
+
+    Parameters
+    ----------
+    along
+        By (rotor, entry of its magnets): ``1`` if the clearance grows along the shaft, ``-1`` if
+        against it.
+    openings
+        Coil and dimension, 0 or 1, of each opening that widens for magnets that pass inside.
+    """
+
+    along: tuple[tuple[tuple[str, int], int], ...]
+    openings: tuple[tuple[str, int], ...]
+
+
+def clearance_m(machine: Machine, rotors: Sequence[str] = ()) -> float:
+    """Return the smallest distance of rotors' magnets to the windings over a turn [m].
+
+    Parameters
+    ----------
+    machine
+        Any; where parts overlap the distance is negative.
+    rotors
+        Names; by default all.
+    """
+    return min(
+        rotor_to_winding_m(rotor, machine.placed_coils)
+        for rotor in machine.placed_rotors
+        if not rotors or rotor.name in rotors
+    )
+
+
+def with_clearance(machine: Machine, clearance: float, rotors: Sequence[str] = ()) -> Machine:
+    """Return the machine with another smallest clearance.
+
+    Parameters
+    ----------
+    machine
+        Any.
+    clearance
+        Smallest distance of the rotors' magnets to the windings [m].
+    rotors
+        Names of those that move; by default all.
+
+    Raises
+    ------
+    ImpossibleError
+        If magnets stand so that no move along their shaft and no wider opening changes their
+        clearance, or the move does not lead there.
+
+    Notes
+    -----
+    Where faces are square to the shaft the clearance changes by just as much as a magnet moves; of
+    others the move is found by root finding.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> machine = read("geometries/two_facing_rotors.yaml")
+    >>> moved = with_clearance(machine, 4e-3)
+    >>> round(clearance_m(moved) * 1e3, 6)
+    4.0
+    """
+    now = clearance_m(machine, rotors)
+    if abs(clearance - now) < _SAME_M:
+        return machine
+    how = ways(machine, tuple(rotors))
+
+    def missing(move_m: float) -> float:
+        return clearance_m(_moved(machine, how, move_m), rotors) - clearance
+
+    move = clearance - now
+    if abs(missing(move)) > _SAME_M:
+        move = _root(missing, move, clearance)
+    return _moved(machine, how, move)
+
+
+def _root(missing: Callable[[float], float], first: float, clearance: float) -> float:
+    """Return the move at which nothing is missing of a clearance."""
+    from scipy.optimize import brentq
+
+    for factor in (1.5, 2.0, 3.0, 5.0):
+        if missing(first * factor) * missing(0.0) <= 0:
+            return float(brentq(missing, 0.0, first * factor, xtol=1e-11))
+    raise ImpossibleError(
+        f"no move of the magnets brings their clearance to {clearance * 1e3:.4g} mm"
+    )
+
+
+@lru_cache(maxsize=32)
+def ways(machine: Machine, rotors: tuple[str, ...] = ()) -> Ways:
+    """Return how the clearances of rotors' magnets are changed.
+
+    Raises
+    ------
+    ImpossibleError
+        If for some magnet there is no way.
+    """
+    along = []
+    openings: dict[tuple[str, int], None] = {}
+    for rotor, placed in zip(machine.rotors, machine.placed_rotors, strict=True):
+        if rotors and rotor.name not in rotors:
+            continue
+        first = 0
+        for place, mount in enumerate(rotor.magnets):
+            held = replace(placed, magnets=placed.magnets[first : first + mount.count])
+            first += mount.count
+            sense = _sense_along(held, machine.placed_coils)
+            if sense:
+                along.append(((rotor.name, place), sense))
+            else:
+                openings |= dict.fromkeys(_openings_around(held, machine))
+    return Ways(tuple(along), tuple(openings))
+
+
+def _sense_along(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> int:
+    """Return which way along the shaft the clearance grows about as fast as the magnets move."""
+    now = rotor_to_winding_m(rotor, coils)
+    for sense in (1, -1):
+        moved = rotor_to_winding_m(rotor.raised(sense * _PROBE_M), coils)
+        if moved - now > _FOLLOWS * _PROBE_M:
+            return sense
+    return 0
+
+
+def _openings_around(rotor: PlacedRotor, machine: Machine) -> list[tuple[str, int]]:
+    """Return coil and dimension of the openings whose widening gives the magnets more room."""
+    coils = machine.placed_coils
+    now = rotor_to_winding_m(rotor, coils)
+    nearest = [c for c in coils if rotor_to_winding_m(rotor, (c,)) < now + _PROBE_M / 2]
+    found = []
+    for coil in nearest:
+        for side in (0, 1):
+            edges = list(coil.opening)
+            edges[side] += 2 * _PROBE_M
+            wider = replace(coil, opening=(edges[0], edges[1]))
+            if rotor_to_winding_m(rotor, (wider,)) - now > _FOLLOWS * _PROBE_M:
+                found.append((coil.name, side))
+        if not found:
+            # Magnets that pass both pairs of sides equally near have more room only if both widen.
+            wider = replace(coil, opening=(coil.opening[0] + _PROBE_M, coil.opening[1] + _PROBE_M))
+            if rotor_to_winding_m(rotor, (wider,)) - now > _FOLLOWS * _PROBE_M / 2:
+                found += [(coil.name, 0), (coil.name, 1)]
+    if not found:
+        raise ImpossibleError(
+            f'the clearance of rotor "{rotor.name}" cannot be changed: its magnets neither pass '
+            "the face of a winding nor turn inside one"
+        )
+    return found
+
+
+def _moved(machine: Machine, how: Ways, move_m: float) -> Machine:
+    """Return the machine with every magnet moved away from its winding face by ``move_m``."""
+    senses = dict(how.along)
+    rotors = tuple(
+        replace(
+            rotor,
+            magnets=tuple(
+                replace(mount, height=mount.height + senses[rotor.name, place] * move_m)
+                if (rotor.name, place) in senses
+                else mount
+                for place, mount in enumerate(rotor.magnets)
+            ),
+        )
+        if any(name == rotor.name for name, _ in senses)
+        else rotor
+        for rotor in machine.rotors
+    )
+    coils = tuple(_widened(coil, how, move_m) for coil in machine.coils)
+    return replace(machine, rotors=rotors, coils=coils)
+
+
+def _widened(coil: Coil, how: Ways, move_m: float) -> Coil:
+    sides = [side for name, side in how.openings if name == coil.name]
+    if not sides:
+        return coil
+    edges = list(coil.opening)
+    for side in sides:
+        edges[side] += 2 * move_m
+    if min(edges) < _NARROWEST_M:
+        raise ImpossibleError(f'nothing would be left of the opening of coil "{coil.name}"')
+    return coil.with_opening((edges[0], edges[1]))

@@ -1,0 +1,334 @@
+"""The wire of a coil as a builder states it: gauge, enamel, how it lies, how much there is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar
+
+from pydantic import model_validator
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.kinds import Choice, Kind, Member, Quantity, Whole, problem
+from fieldsim.machine.part import ListOf, Part, part, says
+from fieldsim.machine.units import parse_quantity, quantity_text
+from fieldsim.wire.enamel import LARGEST_BARE_M, SMALLEST_BARE_M, Enamel
+from fieldsim.wire.packing import CopperFill, HexagonalLayers, Packing, SquareLayers, WireFill
+from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire, parse_awg
+from fieldsim.wire.winding_spec import Spool as SpoolAtHand
+
+__all__ = ["CoilWire", "Gauge", "Spool"]
+
+_LAYERS: dict[str, Packing] = {
+    "square layers": SquareLayers(),
+    "hexagonal layers": HexagonalLayers(),
+}
+_FILLS: dict[str, type[CopperFill | WireFill]] = {
+    "copper_fill": CopperFill,
+    "wire_fill": WireFill,
+}
+_PACKINGS = (
+    "square layers, hexagonal layers, {copper_fill: 45 %} or {wire_fill: 70 %} "
+    "(a share of the winding's section)"
+)
+_SHARE = Quantity("fraction", "0 %", "100 %")
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """A wire size as stated.
+
+    Parameters
+    ----------
+    awg
+        American gauge number, or None for a metric size.
+    bare_diameter_m
+        Copper diameter [m].
+    """
+
+    awg: int | None
+    bare_diameter_m: float
+
+    def __str__(self) -> str:
+        """Return it as a file has it."""
+        if self.awg is not None:
+            return f"AWG {self.awg}"
+        return quantity_text(self.bare_diameter_m, "length")
+
+
+class GaugeKind(Kind):
+    """A wire size: an American gauge, or the diameter of the copper."""
+
+    def read(self, value: Any, in_file: bool) -> Gauge:
+        """Return the size."""
+        if isinstance(value, Gauge):
+            value = str(value)
+        try:
+            number = parse_awg(value)
+        except ValueError:
+            number = None
+        try:
+            if number is not None:
+                return Gauge(number, awg_wire(number).bare_diameter_m)
+            metric = isinstance(value, float) and not in_file
+            diameter_m = value if metric else parse_quantity(value, "length")
+        except ImpossibleError as error:
+            raise problem(str(error)) from None
+        except ValueError as error:
+            detail = str(error).split(";")[0]
+            raise problem(f'{detail}; write the gauge like "AWG 32" or "0.2 mm"') from None
+        if not SMALLEST_BARE_M <= diameter_m <= LARGEST_BARE_M:
+            raise problem(
+                f'"{value}" is out of range; allowed: {SMALLEST_BARE_M * 1e3:.3g} mm to '
+                f"{LARGEST_BARE_M * 1e3:.3g} mm (AWG 46 to AWG 10)"
+            )
+        return Gauge(None, diameter_m)
+
+    def written(self, value: Gauge) -> str:
+        """Return the size as text."""
+        return str(value)
+
+    @property
+    def values(self) -> str:
+        """What is allowed, for the table of keys."""
+        return (
+            f"`AWG 10` to `AWG 46`, or {SMALLEST_BARE_M * 1e3:.3g} to {LARGEST_BARE_M * 1e3:.3g} mm"
+        )
+
+
+class PackingKind(Kind):
+    """How wire lies: in layers, or as a share of the section."""
+
+    def read(self, value: Any, in_file: bool) -> Packing:
+        """Return the packing."""
+        if isinstance(value, SquareLayers | HexagonalLayers | CopperFill | WireFill):
+            return value
+        if isinstance(value, str) and value in _LAYERS:
+            return _LAYERS[value]
+        if isinstance(value, dict) and len(value) == 1:
+            key, share = next(iter(value.items()))
+            if isinstance(key, str) and key in _FILLS:
+                return _FILLS[key](_SHARE.read(share, in_file))
+        shown = f'"{value[:40]}"' if isinstance(value, str) else "this"
+        raise problem(f"{shown} is not a packing; allowed: {_PACKINGS}")
+
+    def plain(self, value: Packing) -> Any:
+        """Return the layers' name, or the fill as a key with its share."""
+        if isinstance(value, CopperFill | WireFill):
+            key = next(key for key, kind in _FILLS.items() if type(value) is kind)
+            return {key: value.fraction}
+        return value.name
+
+    def written(self, value: Packing) -> Any:
+        """Return the packing as a file has it."""
+        found = self.plain(value)
+        if isinstance(found, str):
+            return found
+        return {key: _SHARE.written(share) for key, share in found.items()}
+
+    @property
+    def values(self) -> str:
+        """What is allowed, for the table of keys."""
+        return "`square layers`, `hexagonal layers`, `{copper_fill: 45 %}`, `{wire_fill: 70 %}`"
+
+
+class _Filled(Choice):
+    """The one word of ``fill``."""
+
+    def read(self, value: Any, in_file: bool) -> str:
+        """Return it."""
+        if value != "section":
+            raise problem('"fill" has one value: section; leave the key out otherwise')
+        return "section"
+
+
+@part
+class Spool(Part):
+    """A spool of wire, or several alike; new unless it says how much is used or left.
+
+    Examples
+    --------
+    >>> Spool(mass="250 g", used="40 %").at_hand().left
+    0.6
+    """
+
+    rivals: ClassVar[tuple[tuple[str, ...], ...]] = (("used", "left"), ("mass", "length"))
+
+    mass: (
+        Annotated[
+            float,
+            Quantity("mass", "0.1 g", "1000 kg"),
+            says("of a full spool", "10 g", "`mass` or `length` is needed"),
+        ]
+        | None
+    ) = None
+    length: (
+        Annotated[
+            float,
+            Quantity("length", "1 mm", "1000 km"),
+            says("wire on a full spool", "10 m", "`mass` or `length` is needed"),
+        ]
+        | None
+    ) = None
+    reel: (
+        Annotated[
+            float,
+            Quantity("mass", "0 g", "1000 kg"),
+            says(
+                "of the empty reel, if `mass` was weighed with it",
+                "1 g",
+                "0 g",
+                "mass, less than `mass`",
+            ),
+        ]
+        | None
+    ) = None
+    used: (
+        Annotated[
+            float,
+            _SHARE,
+            says("share of the wire that is gone", "10 %", "0 %, with something left"),
+        ]
+        | None
+    ) = None
+    left: (
+        Annotated[
+            float,
+            _SHARE,
+            says("share of the wire that is still there; instead of `used`", "10 %", "100 %"),
+        ]
+        | None
+    ) = None
+    count: Annotated[int, Whole(1, 1000), says("so many alike", "1")] = 1
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Spool:
+        if (self.mass is None) == (self.length is None):
+            raise problem('a spool needs one of "mass" and "length"')
+        if self.used is not None and self.left is not None:
+            raise problem('state one of "used" and "left", not both')
+        if self._share_left() <= 0:
+            raise problem("nothing is left on this spool; leave it out")
+        if self.reel is not None:
+            if self.mass is None:
+                raise problem('"reel" is the mass of the empty reel, and needs "mass"')
+            if self.reel >= self.mass:
+                raise problem(
+                    f"the empty reel, {self.reel * 1e3:.4g} g, must be lighter than the spool, "
+                    f"{self.mass * 1e3:.4g} g"
+                )
+        return self
+
+    def _share_left(self) -> float:
+        return self.left if self.left is not None else 1.0 - (self.used or 0.0)
+
+    def at_hand(self) -> SpoolAtHand:
+        """Return the wire on it; ``reel`` is taken off ``mass``."""
+        mass_kg = None if self.mass is None else self.mass - (self.reel or 0.0)
+        return SpoolAtHand(mass_kg, self.length, self._share_left(), self.count)
+
+
+@part
+class CoilWire(Part):
+    """What a coil is wound with; empty where the wire is not known.
+
+    Examples
+    --------
+    >>> CoilWire("AWG 32", fill="section").wire.name
+    'AWG 32 single'
+    >>> bool(CoilWire())
+    False
+    """
+
+    optional: ClassVar[bool] = True
+    needed_if_given: ClassVar[tuple[str, ...]] = ("gauge",)
+    elsewhere: ClassVar[dict[str, str]] = dict.fromkeys(
+        ("turns", "build", "opening", "centre", "axis", "side"), "beside wire, in the coil itself"
+    )
+    rivals: ClassVar[tuple[tuple[str, ...], ...]] = (("enamel", "overall"),)
+
+    gauge: Annotated[Gauge, GaugeKind(), says("size of the copper", "1 gauge", "needed")] | None = (
+        None
+    )
+    enamel: (
+        Annotated[
+            Enamel,
+            Member({grade.value: grade for grade in Enamel}),
+            says("how thick the enamel is", default="`single` for AWG, `grade 1` for mm"),
+        ]
+        | None
+    ) = None
+    overall: (
+        Annotated[
+            float,
+            Quantity("length", "0.04 mm", "5 mm"),
+            says(
+                "diameter over the enamel as measured; instead of `enamel`",
+                "0.01 mm",
+                "from `enamel`",
+            ),
+        ]
+        | None
+    ) = None
+    packing: (
+        Annotated[
+            Packing,
+            PackingKind(),
+            says(
+                "how the wire lies; a fill is the share of the section that is copper, or wire "
+                "with its enamel",
+                default="evenly spread if `turns` and `build` are both given, else `square layers`",
+            ),
+        ]
+        | None
+    ) = None
+    fill: (
+        Annotated[str, _Filled("section"), says("as many turns as `build` holds", default="not")]
+        | None
+    ) = None
+    length: (
+        Annotated[
+            float,
+            Quantity("length", "1 mm", "1000 km"),
+            says("wire at hand", "10 m", "not limited"),
+        ]
+        | None
+    ) = None
+    spools: Annotated[
+        tuple[Spool, ...],
+        ListOf("spool", least=0),
+        says(
+            "wire at hand, instead of `length`", default="not limited", values="a list, keys below"
+        ),
+    ] = ()
+
+    @model_validator(mode="after")
+    def _consistent(self) -> CoilWire:
+        if self.enamel is not None and self.overall is not None:
+            raise problem('state one of "enamel" and "overall" (diameter as measured), not both')
+        if self.length is not None and self.spools:
+            raise problem('state the wire at hand by one of "length" and "spools", not both')
+        if self.gauge is not None:
+            try:
+                _ = self.wire
+            except ImpossibleError as error:
+                raise problem(str(error)) from None
+        return self
+
+    @property
+    def wire(self) -> Wire:
+        """The wire itself; enamel not stated is ``single`` for a gauge, else ``grade 1``.
+
+        Raises
+        ------
+        ImpossibleError
+            If no wire is stated, or its overall diameter is not above the copper's.
+        """
+        if self.gauge is None:
+            raise ImpossibleError("no wire is stated; add for instance wire: {gauge: AWG 32}")
+        awg, bare_m = self.gauge.awg, self.gauge.bare_diameter_m
+        if self.overall is not None:
+            size = f"{bare_m * 1e3:.4g} mm" if awg is None else f"AWG {awg}"
+            return Wire(f"{size}, {self.overall * 1e3:.4g} mm overall", bare_m, self.overall)
+        if awg is None:
+            return metric_wire(bare_m, self.enamel or Enamel.GRADE_1)
+        return awg_wire(awg, self.enamel or Enamel.SINGLE)

@@ -1,0 +1,548 @@
+"""What every part of a machine stands on: checked when it is made, immutable, one list of keys.
+
+A part is a frozen dataclass whose fields are the keys of its section in a geometry file. Each field
+says once, in its annotation, what it may hold (`fieldsim.machine.kinds`), what it means and by what
+step it is usefully changed. From that come the checks, the messages, the file that is written, the
+parameters, the README's tables and the docstrings.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import typing
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from functools import cache
+from typing import Annotated, Any, ClassVar, TypeVar, dataclass_transform
+
+from pydantic import ConfigDict, ValidationError, ValidationInfo, model_validator
+from pydantic.dataclasses import dataclass as checked_dataclass
+from pydantic_core import ArgsKwargs, PydanticCustomError
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.kinds import IN_FILE, Kind, Name, missing, problem
+from fieldsim.machine.paths import Path_, dotted
+
+__all__ = [
+    "Inline",
+    "Key",
+    "ListOf",
+    "Named",
+    "Part",
+    "PartError",
+    "Problem",
+    "keys_of",
+    "made_from",
+    "part",
+    "problems_of",
+    "says",
+    "tree_of",
+    "walk_values",
+]
+
+T = TypeVar("T")
+
+_NAME = Name()
+
+
+class PartError(ImpossibleError, ValueError):
+    """A part that cannot be.
+
+    Parameters
+    ----------
+    path
+        Keys that lead to the wrong value, below the part that was made.
+    problem
+        What is wrong and what is allowed, in one line.
+    label
+        The part in words, if that is known.
+    """
+
+    def __init__(self, path: Path_, problem: str, label: str = "") -> None:
+        self.path, self.problem = path, problem
+        super().__init__(": ".join(text for text in (label, dotted(path), problem) if text))
+
+
+@dataclass(frozen=True)
+class says:  # noqa: N801  (reads as a sentence in an annotation)
+    """What a key means.
+
+    Parameters
+    ----------
+    words
+        Its meaning, in the README's table and as a parameter's words.
+    step
+        A practical change, with its unit, or empty.
+    default, values
+        What the table says in place of the value that it would work out; or empty.
+    """
+
+    words: str
+    step: str = ""
+    default: str = ""
+    values: str = ""
+
+
+@dataclass(frozen=True)
+class Named:
+    """The field holds parts by name: keys of the file, a tuple in Python."""
+
+    what: str
+    most: int = 100
+    least: int = 1
+    by: str = "name"
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Callable[[Any], Any]) -> Any:
+        from pydantic_core import core_schema
+
+        (kind, _) = typing.get_args(source)
+        inner = core_schema.dict_schema(core_schema.any_schema(), handler(kind))
+        return core_schema.no_info_after_validator_function(
+            lambda by_name: tuple(by_name.values()),
+            core_schema.with_info_before_validator_function(self._by_name, inner),
+        )
+
+    def _by_name(self, value: Any, info: ValidationInfo) -> dict[str, Any]:
+        in_file = info.context == IN_FILE
+        if not isinstance(value, dict):
+            if in_file:
+                raise problem(f"must be named keys, one for each {self.what}")
+            value = self._parts_by_name(value)
+        if len(value) < self.least:
+            raise problem(f"needs at least one {self.what}")
+        if len(value) > self.most:
+            raise problem(f"has {len(value)} entries; allowed: at most {self.most}")
+        return {name: self._with_name(name, section) for name, section in value.items()}
+
+    def _parts_by_name(self, value: Any) -> dict[str, Any]:
+        if not isinstance(value, list | tuple) or not all(hasattr(v, self.by) for v in value):
+            raise problem(f"must be a tuple with a part for each {self.what}")
+        names = [getattr(v, self.by) for v in value]
+        twice = next((n for n in names if names.count(n) > 1), None)
+        if twice is not None:
+            raise problem(f'two are called "{twice}"')
+        return dict(zip(names, value, strict=True))
+
+    def _with_name(self, name: Any, section: Any) -> Any:
+        if not isinstance(section, dict):
+            return section
+        try:
+            _NAME.read(name, in_file=True)
+        except PydanticCustomError as error:
+            raise problem(error.message(), str(name)) from None
+        if self.by in section:
+            raise problem(f"unknown key; the {self.what} is called by the key above", name, self.by)
+        return {self.by: name, **section}
+
+
+@dataclass(frozen=True)
+class ListOf:
+    """The field holds a list of parts."""
+
+    what: str
+    most: int = 1000
+    least: int = 1
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Callable[[Any], Any]) -> Any:
+        from pydantic_core import core_schema
+
+        return core_schema.no_info_before_validator_function(self._checked, handler(source))
+
+    def _checked(self, value: Any) -> Any:
+        if not isinstance(value, list | tuple):
+            raise problem(f"must be a list, one entry for each {self.what}")
+        if len(value) < self.least:
+            raise problem(f"needs at least one {self.what}")
+        if len(value) > self.most:
+            raise problem(f"has {len(value)} entries; allowed: at most {self.most}")
+        return value
+
+
+@dataclass(frozen=True)
+class Inline:
+    """The field holds one of several parts, whose keys stand in the same section of the file.
+
+    Parameters
+    ----------
+    kinds
+        The part by its word in the file; several words may mean the same.
+    default
+        The word that may be left out.
+    what
+        The whole, for messages: "magnet".
+    """
+
+    kinds: Mapping[str, type[Part]]
+    default: str
+    what: str
+
+    def __hash__(self) -> int:
+        """Return a hash, so that annotations can hold it."""
+        return hash((*self.kinds, self.default))
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Callable[[Any], Any]) -> Any:
+        from pydantic_core import core_schema
+
+        del source, handler
+
+        def checked(value: Any, info: ValidationInfo) -> Any:
+            if isinstance(value, tuple(self.kinds.values())):
+                return value
+            word, section = value
+            return _validated(self.kinds[word], section, info.context)
+
+        return core_schema.with_info_plain_validator_function(checked)
+
+    def word(self, value: Part) -> str:
+        """Return the word of the file for a part."""
+        return next(word for word, kind in self.kinds.items() if type(value) is kind)
+
+    def gathered(self, key: str, data: dict[str, Any], own: tuple[str, ...]) -> dict[str, Any]:
+        """Return the section with the inline keys put together under ``key``."""
+        word = data.get(key, self.default)
+        if not isinstance(word, str) or word not in self.kinds:
+            shown = f'"{word[:40]}"' if isinstance(word, str) else "this"
+            raise problem(f"{shown} is not one of: {', '.join(self.kinds)}", key)
+        theirs = keys_of(self.kinds[word])
+        everyone = {name for kind in self.kinds.values() for name in keys_of(kind)}
+        others = tuple(name for name in own if name != key)
+        for name in everyone & set(data):
+            if name not in theirs:
+                has = ", ".join((*theirs, *(n for n in others if n != "name")))
+                raise problem(f'a {word} {self.what} has no "{name}"; it has: {has}', name)
+        for name, found in theirs.items():
+            if found.needed and name not in data:
+                raise problem(f'a {word} {self.what} needs "{name}"', name)
+        section = {name: data[name] for name in theirs if name in data}
+        rest = {name: value for name, value in data.items() if name not in everyone}
+        return {**rest, key: (word, section)}
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of a part's section.
+
+    Parameters
+    ----------
+    name
+        As in the file and as the attribute.
+    kind
+        What it may hold; None where it holds parts.
+    form
+        ``"value"``, or how it holds parts: ``"part"``, ``"named"``, ``"list"``, ``"inline"``.
+    holds
+        The kind of part, where it holds one kind.
+    inline
+        The choice of parts, where their keys stand in the same section.
+    said
+        What it means.
+    needed
+        Whether the section must have it.
+    default
+        Where it is not needed.
+    """
+
+    name: str
+    kind: Kind | None
+    form: str
+    holds: type[Part] | None
+    inline: Inline | None
+    said: says
+    needed: bool
+    default: Any
+
+
+@dataclass_transform(frozen_default=True, field_specifiers=(field, dataclasses.field))
+def part(cls: type[T]) -> type[T]:
+    """Make a class of annotated fields a part: frozen, compared by value, checked when made."""
+    config = ConfigDict(arbitrary_types_allowed=True)
+    made: Any = checked_dataclass(frozen=True, repr=False, config=config)(cls)
+    plain_init = made.__init__
+
+    def __init__(self: Any, *args: Any, **named: Any) -> None:  # noqa: N807
+        try:
+            plain_init(self, *args, **named)
+        except ValidationError as error:
+            first = problems_of(made, error)[0]
+            name = named.get("name", args[0] if args and "name" in made.__annotations__ else None)
+            label = made.label() + (f' "{name}"' if isinstance(name, str) else "")
+            raise PartError(first.path, first.text, label) from None
+
+    __init__.__wrapped__ = plain_init  # type: ignore[attr-defined]
+    made.__init__ = __init__
+    return typing.cast("type[T]", made)
+
+
+@part
+class Part:
+    """Base of all parts: refuses unknown keys, with the nearest known one."""
+
+    # Whether a machine may be without it; such a part is false where it is empty.
+    optional: ClassVar[bool] = False
+    # Keys that the section of an optional part needs once it is there.
+    needed_if_given: ClassVar[tuple[str, ...]] = ()
+    # The key that a bare value stands for: `capacitor: 470 uF`.
+    shorthand: ClassVar[str] = ""
+    # Keys of other sections that are easily put here, and where they belong.
+    elsewhere: ClassVar[Mapping[str, str]] = {}
+    # Groups of paths below it of which one decides: who sets one removes the others.
+    rivals: ClassVar[tuple[tuple[str, ...], ...]] = ()
+    # The field that is the key above the section; empty if there is none.
+    identity: ClassVar[str] = ""
+
+    def __bool__(self) -> bool:
+        """Return whether it is there."""
+        fields = dataclasses.fields(self)
+        return not self.optional or any(getattr(self, f.name) != f.default for f in fields)
+
+    def __repr__(self) -> str:
+        """Return what differs from the defaults, as it could be written."""
+        shown = (
+            f"{item.name}={getattr(self, item.name)!r}"
+            for item in dataclasses.fields(self)
+            if item.repr and getattr(self, item.name) != item.default
+        )
+        return f"{type(self).__name__}({', '.join(shown)})"
+
+    @classmethod
+    def label(cls) -> str:
+        """Return the kind of part in words."""
+        return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", cls.__name__).lower()
+
+    @classmethod
+    def allowed_keys(cls) -> tuple[str, ...]:
+        """Return the keys of its section in a file, the inline ones included."""
+        found: list[str] = []
+        for key in keys_of(cls).values():
+            if key.name == cls.identity:
+                continue
+            found.append(key.name)
+            if key.inline is not None:
+                inner = (n for kind in key.inline.kinds.values() for n in keys_of(kind))
+                found += dict.fromkeys(inner)
+        return tuple(found)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _known_keys(cls, data: Any, info: ValidationInfo) -> Any:
+        if isinstance(data, ArgsKwargs):
+            order = [item.name for item in dataclasses.fields(cls)]
+            if len(data.args) > len(order):
+                raise problem(f"{len(data.args)} values; it has: {', '.join(order)}")
+            data = {**dict(zip(order, data.args, strict=False)), **(data.kwargs or {})}
+        if isinstance(data, cls):
+            return data
+        if cls.shorthand and isinstance(data, str):
+            data = {cls.shorthand: data}
+        allowed = cls.allowed_keys()
+        if not isinstance(data, dict):
+            raise problem(f"must be keys with values: {', '.join(allowed)}")
+        fields = {item.name for item in dataclasses.fields(cls)}
+        for name in data:
+            if name not in allowed and name not in fields:
+                known = ", ".join(allowed)
+                raise problem(f"unknown key{cls._hint(name)} Allowed here: {known}", str(name))
+        for name in cls.needed_if_given:
+            if (data or info.context == IN_FILE) and name not in data:
+                raise missing(name)
+        for key in keys_of(cls).values():
+            inline = key.inline
+            if inline is not None and not isinstance(data.get(key.name), Part):
+                data = inline.gathered(key.name, data, tuple(keys_of(cls)))
+        return data
+
+    @classmethod
+    def _hint(cls, name: Any) -> str:
+        if name in cls.elsewhere:
+            return f"; {name} belongs {cls.elsewhere[name]}."
+        close = get_close_matches(str(name), cls.allowed_keys(), n=1, cutoff=0.5)
+        return f'; did you mean "{close[0]}"?' if close else "."
+
+
+def keys_of(cls: type[Part]) -> dict[str, Key]:
+    """Return the keys of a part by name, in order; fields that no file has are left out."""
+    return _keys_of(typing.cast("Any", cls))
+
+
+@cache
+def _keys_of(cls: Any) -> dict[str, Key]:
+    hints = typing.get_type_hints(cls, include_extras=True)
+    found = {}
+    for item in dataclasses.fields(cls):
+        key = _key(cls, item, hints[item.name])
+        if key is not None:
+            found[item.name] = key
+    return found
+
+
+def _key(cls: type[Part], item: dataclasses.Field[Any], hint: Any) -> Key | None:
+    inner, notes = _unpacked(hint)
+    said = next((n for n in notes if isinstance(n, says)), None)
+    if said is None:
+        return None
+    given: Any = item.default
+    needed = given is dataclasses.MISSING or item.name in cls.needed_if_given
+    kind = next((n for n in notes if isinstance(n, Kind)), None)
+    inline = next((n for n in notes if isinstance(n, Inline)), None)
+    form, holds = "value", None
+    if inline is not None:
+        form = "inline"
+    elif kind is None:
+        if any(isinstance(n, Named) for n in notes):
+            form, holds = "named", typing.get_args(inner)[0]
+        elif any(isinstance(n, ListOf) for n in notes):
+            form, holds = "list", typing.get_args(inner)[0]
+        else:
+            form, holds = "part", inner
+    return Key(item.name, kind, form, holds, inline, said, needed, given)
+
+
+def _unpacked(hint: Any) -> tuple[Any, list[Any]]:
+    """Return an annotation's bare type and all notes on it, None as an alternative left out."""
+    notes: list[Any] = []
+    while True:
+        if typing.get_origin(hint) is Annotated:
+            hint, *more = typing.get_args(hint)
+            notes += more
+            continue
+        alternatives = [a for a in typing.get_args(hint) if a is not type(None)]
+        if type(None) in typing.get_args(hint) and len(alternatives) == 1:
+            hint = alternatives[0]
+            continue
+        return hint, notes
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong: where, below the part, and what."""
+
+    path: Path_
+    text: str
+
+
+def problems_of(cls: type[Part], error: ValidationError) -> list[Problem]:
+    """Return what a check found, each with its path as the file has it."""
+    found = []
+    for item in error.errors(include_url=False):
+        context = item.get("ctx", {})
+        path = (*_file_path(cls, item["loc"]), *context.get("path", ()))
+        text = "this key is missing" if item["type"] == "missing" else item["msg"]
+        if item["type"] not in ("wrong_value", "missing", "missing_key"):
+            text = item["msg"][:1].lower() + item["msg"][1:]
+        found.append(Problem(path, " ".join(text.split())))
+    return found
+
+
+def _file_path(cls: type[Part] | None, loc: tuple[str | int, ...]) -> Path_:
+    """Return a location inside a part as the file's path: inline parts have no key of their own."""
+    path: list[str | int] = []
+    below: type[Part] | None = cls
+    skip_name = False
+    for step in loc:
+        if step == "[key]":
+            continue
+        if below is not None and not skip_name and isinstance(step, str):
+            key = keys_of(below).get(step)
+            if key is not None and key.form == "inline":
+                below = None
+                continue
+            path.append(step)
+            below = key.holds if key is not None else None
+            skip_name = key is not None and key.form in ("named", "list")
+            continue
+        path.append(step)
+        skip_name = False
+    return tuple(path)
+
+
+def _validated(cls: type[Part], section: Any, context: Any) -> Any:
+    return _adapter(typing.cast("Any", cls)).validate_python(section, context=context)
+
+
+@cache
+def _adapter(cls: Any) -> Any:
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(cls)
+
+
+def made_from(cls: type[T], section: Any, *, in_file: bool) -> T:
+    """Return the part that a section describes.
+
+    Parameters
+    ----------
+    cls
+        The kind of part.
+    section
+        Keys with values.
+    in_file
+        Whether every quantity must be text with a unit, as in a file.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        With all that is wrong; `problems_of` says it with paths.
+    """
+    made: T = _adapter(typing.cast("Any", cls)).validate_python(
+        section, context=IN_FILE if in_file else None
+    )
+    return made
+
+
+def tree_of(
+    item: Part, leaf: Callable[[Key, Any], Any] = lambda _key, value: value
+) -> dict[str, Any]:
+    """Return a part as nested keys and lists, what equals its default left out.
+
+    Parameters
+    ----------
+    item
+        Any part.
+    leaf
+        Turns the value of a key that holds no parts into what the tree is to hold.
+    """
+    found: dict[str, Any] = {}
+    lists_last = sorted(keys_of(type(item)).values(), key=lambda key: key.form == "list")
+    for key in lists_last:
+        value = getattr(item, key.name)
+        if (key.name == item.identity) or (not key.needed and value == key.default):
+            continue
+        if key.form == "inline" and key.inline is not None:
+            word = key.inline.word(value)
+            if word != key.inline.default:
+                found[key.name] = word
+            found |= tree_of(value, leaf)
+        elif key.form == "part":
+            found[key.name] = tree_of(value, leaf)
+        elif key.form == "named":
+            found[key.name] = {getattr(each, each.identity): tree_of(each, leaf) for each in value}
+        elif key.form == "list":
+            found[key.name] = [tree_of(each, leaf) for each in value]
+        elif isinstance(value, Part):
+            found[key.name] = tree_of(value, leaf)
+        else:
+            found[key.name] = leaf(key, value)
+    return found
+
+
+def walk_values(item: Part, path: Path_ = ()) -> Iterator[tuple[Path_, Key, Any]]:
+    """Yield path, key and value of all that holds no parts, defaults included."""
+    for key in keys_of(type(item)).values():
+        value = getattr(item, key.name)
+        if key.name == item.identity:
+            continue
+        if key.form == "inline":
+            yield from walk_values(value, path)
+        elif key.form == "part":
+            if value:
+                yield from walk_values(value, (*path, key.name))
+        elif key.form == "named":
+            for each in value:
+                yield from walk_values(each, (*path, key.name, getattr(each, each.identity)))
+        elif key.form == "list":
+            for i, each in enumerate(value):
+                yield from walk_values(each, (*path, key.name, i))
+        else:
+            yield (*path, key.name), key, value

@@ -1,0 +1,247 @@
+"""A machine at a steady speed, up to the currents: every step made once, when it is asked for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+from typing import Any, Self
+
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.machine_circuit import (
+    CoilCircuit,
+    MachineEmf,
+    SteadyRun,
+    circuit_emf,
+    coil_circuit,
+    machine_emf,
+    steady_run,
+)
+from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.solver import TOLERANCE, periodic_steady_state
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.clearance.clearances import Clearance, check_collisions
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedRotor
+from fieldsim.machine.units import parse_quantity
+from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
+from fieldsim.waveform.figures import EmfFigures, emf_figures
+from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, flux_table
+
+__all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "speed_asked"]
+
+DEFAULT_CRANK_SPEED = "120 rpm"
+
+Progress = Callable[[int, int], None]
+
+
+def speed_asked(
+    crank: str | float | None = None, rotor: str | float | None = None
+) -> Callable[[Machine], Speed]:
+    """Return the function from a machine to the speeds of its rotors that is asked for.
+
+    Parameters
+    ----------
+    crank
+        Speed of the crank: text with unit, or a number [rad/s]; by default 120 rpm.
+    rotor
+        Speed of every rotor, with the sign of its gear ratio; instead of ``crank``.
+
+    Raises
+    ------
+    ImpossibleError
+        If both are given, or a text is no speed.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> machine = read("geometries/one_rotor.yaml")
+    >>> round(speed_asked("60 rpm")(machine).base_rad_per_s, 4)
+    6.2832
+    """
+    if crank is not None and rotor is not None:
+        raise ImpossibleError("give a crank speed or a rotor speed, not both")
+    if rotor is not None:
+        rotor_rad_per_s = _rad_per_s(rotor)
+        return lambda machine: rotor_speed(machine, rotor_rad_per_s)
+    crank_rad_per_s = _rad_per_s(DEFAULT_CRANK_SPEED if crank is None else crank)
+    return lambda machine: crank_speed(machine, crank_rad_per_s)
+
+
+def _rad_per_s(speed: str | float) -> float:
+    if not isinstance(speed, str):
+        return float(speed)
+    try:
+        return parse_quantity(speed, "rotation speed")
+    except ValueError as error:
+        raise ImpossibleError(str(error)) from None
+
+
+@dataclass(frozen=True, eq=False)
+class MachineAtSpeed:
+    """A machine at a steady speed.
+
+    Parameters
+    ----------
+    machine
+        Its parts must leave each other room.
+    speed
+        Of its rotors, from `speed_asked` or `fieldsim.waveform.emf.crank_speed`.
+    tolerance
+        Of the flux linkage, relative to each curve's peak-to-peak.
+    circuit_tolerance
+        Of average powers and currents.
+    near
+        A point whose machine or speed differs little: what is the same is taken from it, and its
+        currents are a short way in to those here.
+    progress
+        Called with (pairs done, pairs in all) while the flux table is made.
+
+    Raises
+    ------
+    ImpossibleError
+        If parts collide.
+    """
+
+    machine: Machine
+    speed: Speed
+    tolerance: float = DEFAULT_TOLERANCE
+    circuit_tolerance: float = TOLERANCE
+    near: MachineAtSpeed | None = field(default=None, repr=False)
+    progress: Progress | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        _ = self.clearances
+
+    @cached_property
+    def clearances(self) -> tuple[Clearance, ...]:
+        """Smallest distances of its parts."""
+        near = self.near
+        if near is not None and _alike(near.machine, self.machine):
+            return near.clearances
+        return check_collisions(self.machine)
+
+    @cached_property
+    def flux_table(self) -> FluxTable:
+        """Flux linkage of every coil with every rotor, against rotor angle."""
+        near = self.near
+        good_enough = near is not None and near.tolerance <= self.tolerance
+        if near is not None and good_enough and _alike(near.machine, self.machine):
+            return near.flux_table
+        return flux_table(self.machine, tolerance=self.tolerance, progress=self.progress)
+
+    @cached_property
+    def waveform(self) -> EmfWaveform:
+        """EMF of every coil with nothing connected, over one period."""
+        return emf_waveform(self.flux_table, self.machine, self.speed)
+
+    @cached_property
+    def figures(self) -> dict[str, EmfFigures]:
+        """Figures of the EMF, by coil."""
+        return emf_figures(self.waveform)
+
+    @cached_property
+    def coil_circuit(self) -> CoilCircuit:
+        """Resistances, inductances and connections of the coils, and the load.
+
+        Raises
+        ------
+        ImpossibleError
+            If a connected coil has no wire.
+        """
+        near = self.near
+        if (
+            near is not None
+            and near.machine.coils == self.machine.coils
+            and _same_circuit(near.machine, self.machine)
+        ):
+            return near.coil_circuit
+        return coil_circuit(self.machine)
+
+    @cached_property
+    def machine_emf(self) -> MachineEmf:
+        """EMF over a period that is short enough to be solved.
+
+        Raises
+        ------
+        ImpossibleError
+            If no speeds near those asked for repeat soon.
+        """
+        return machine_emf(self.machine, self.flux_table, self.speed)
+
+    @cached_property
+    def circuit_emf(self) -> PeriodicEmf:
+        """EMF of the circuit's coils, as the solver takes it."""
+        return circuit_emf(self.coil_circuit, self.machine_emf)
+
+    @cached_property
+    def circuit_result(self) -> CircuitResult:
+        """The circuit's state that repeats itself every period."""
+        near = None if self.near is None else self.near.__dict__.get("circuit_result")
+        circuit, emf = self.coil_circuit.circuit, self.circuit_emf
+        try:
+            return periodic_steady_state(circuit, emf, tolerance=self.circuit_tolerance, near=near)
+        except ValueError:  # the one near is of another circuit
+            return periodic_steady_state(circuit, emf, tolerance=self.circuit_tolerance)
+
+    @cached_property
+    def steady_state(self) -> SteadyRun:
+        """Its waveforms at equal steps, for all coils of the machine."""
+        return steady_run(self.coil_circuit, self.machine_emf, self.circuit_result)
+
+    def changed(self, changes: Mapping[str, Any], speed_factor: float = 1.0) -> Self:
+        """Return the point of a changed machine, or of the same at another speed.
+
+        Parameters
+        ----------
+        changes
+            As `fieldsim.machine.parameters.changed` takes them.
+        speed_factor
+            By what the speed is multiplied.
+
+        Raises
+        ------
+        ImpossibleError
+            If there is no such machine.
+        """
+        machine = self.machine.changed(changes) if changes else self.machine
+        return self.moved_to(machine, speed_factor)
+
+    def moved_to(self, machine: Machine, speed_factor: float = 1.0) -> Self:
+        """Return the point of another machine like this one, as fast or faster by a factor."""
+        base = self.speed.base_rad_per_s * speed_factor
+        asked = crank_speed if self.speed.given_as == "crank" else rotor_speed
+        return replace(self, machine=machine, speed=asked(machine, base), near=self)
+
+    @property
+    def crank_speed_rpm(self) -> float:
+        """Speed of the crank, or of a rotor of ratio one [turns a minute]."""
+        return self.speed.base_rad_per_s * 30 / math.pi
+
+    @property
+    def repeat_turns(self) -> Fraction:
+        """Base turns after which all repeats."""
+        return self.machine_emf.turns
+
+
+def _alike(first: Machine, second: Machine) -> bool:
+    """Return whether two machines have the same magnets and windings in the same places."""
+    if first is second:
+        return True
+    return first.placed_coils == second.placed_coils and _in_place(first) == _in_place(second)
+
+
+def _in_place(machine: Machine) -> list[PlacedRotor]:
+    """Return the rotors, all at a ratio of one and a start of zero: where those do not count."""
+    one = Fraction(1)
+    return [replace(rotor, gear_ratio=one, start=0.0) for rotor in machine.placed_rotors]
+
+
+def _same_circuit(first: Machine, second: Machine) -> bool:
+    return (
+        first.connections == second.connections
+        and first.load == second.load
+        and first.temperature == second.temperature
+    )

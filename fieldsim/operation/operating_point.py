@@ -1,0 +1,103 @@
+"""The operating point: a machine at a crank speed, and all that follows from it, each made once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from fieldsim.circuit.solver import TOLERANCE
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.machine import Machine
+from fieldsim.operation.effort import Effort, effort
+from fieldsim.operation.light import LightReport, Meter, light
+from fieldsim.operation.machine_at_speed import MachineAtSpeed, Progress, speed_asked
+from fieldsim.waveform.emf import Speed
+from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE
+
+__all__ = ["OperatingPoint"]
+
+
+@dataclass(frozen=True, eq=False, init=False, repr=False)
+class OperatingPoint(MachineAtSpeed):
+    """A machine at a crank speed; what is asked of it is computed once and kept.
+
+    Parameters
+    ----------
+    machine
+        Its parts must leave each other room.
+    crank_speed
+        Text with unit; by default 120 rpm.
+    crank_speed_rad_per_s
+        In its place, a number.
+    rotor_speed, rotor_speed_rad_per_s
+        In place of both: every rotor turns at this speed, with the sign of its gear ratio.
+    tolerance
+        Of the flux linkage, relative to each curve's peak-to-peak.
+    meter
+        What readings are taken with.
+
+    Raises
+    ------
+    ImpossibleError
+        If parts collide, more than one speed is given, or a speed cannot be.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> point = OperatingPoint(read("geometries/lamp_ring.yaml"), "90 rpm")
+    >>> point.figures["pickup"].frequency_Hz
+    24.0
+    >>> [lamp.lights for lamp in point.light.lamps]
+    [True]
+    """
+
+    meter: Meter = field(default_factory=Meter)
+
+    def __init__(
+        self,
+        machine: Machine,
+        crank_speed: str | None = None,
+        *,
+        crank_speed_rad_per_s: float | None = None,
+        rotor_speed: str | None = None,
+        rotor_speed_rad_per_s: float | None = None,
+        tolerance: float = DEFAULT_TOLERANCE,
+        meter: Meter | None = None,
+        circuit_tolerance: float = TOLERANCE,
+        speed: Speed | None = None,
+        near: MachineAtSpeed | None = None,
+        progress: Progress | None = None,
+    ) -> None:
+        asked = (crank_speed, crank_speed_rad_per_s, rotor_speed, rotor_speed_rad_per_s, speed)
+        if sum(each is not None for each in asked) > 1:
+            raise ImpossibleError("give one speed, of the crank or of the rotors")
+        if speed is None:
+            crank = crank_speed if crank_speed_rad_per_s is None else crank_speed_rad_per_s
+            rotor = rotor_speed if rotor_speed_rad_per_s is None else rotor_speed_rad_per_s
+            speed = speed_asked(crank, rotor)(machine)
+        values = {
+            "machine": machine,
+            "speed": speed,
+            "tolerance": tolerance,
+            "circuit_tolerance": circuit_tolerance,
+            "near": near,
+            "progress": progress,
+            "meter": Meter() if meter is None else meter,
+        }
+        for name, value in values.items():
+            object.__setattr__(self, name, value)
+        self.__post_init__()
+
+    def __repr__(self) -> str:
+        """Return the machine's title and the speed."""
+        return f"OperatingPoint({self.machine.title!r}, {self.speed!r})"
+
+    @cached_property
+    def light(self) -> LightReport:
+        """What lights, what the meters show, and what to heed."""
+        return light(self, self.meter)
+
+    @cached_property
+    def effort(self) -> Effort:
+        """What the hand feels, and what could come loose."""
+        return effort(self)

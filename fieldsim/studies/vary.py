@@ -1,0 +1,262 @@
+"""One or two parameters against all that a machine gives."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from fieldsim.circuit.results import CircuitResult
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.parameters import Parameter, parameter
+from fieldsim.machine.units import KINDS, parse_quantity, quantity_text
+from fieldsim.operation.effort import Effort
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.waveform.figures import EmfFigures
+
+__all__ = ["CRANK_SPEED", "VaryRow", "VaryStudy", "values_of", "varied", "vary"]
+
+CRANK_SPEED = "crank_speed"
+"""The path of the crank's speed, which is no part of the machine."""
+
+_MOST_VALUES = 1000
+_RANGE = re.compile(r"(.+?)\s*\.\.\s*(.+)")
+_DASHED = re.compile(r"((?:AWG\s*)?\d+)\s*(?:-|–|to|\.{3,}|:)\s*(\d+)", re.IGNORECASE)
+
+Value = float | int | str
+
+
+@dataclass(frozen=True, eq=False)
+class VaryRow:
+    """One set of values and what the machine gives with them.
+
+    Parameters
+    ----------
+    values
+        By path: a number in SI units, an American gauge's number, or a word.
+    point
+        The changed machine at its speed.
+    """
+
+    values: dict[str, Value]
+    point: OperatingPoint
+
+    @property
+    def coils(self) -> dict[str, EmfFigures]:
+        """Figures of the open coils, by coil."""
+        return self.point.figures
+
+    @cached_property
+    def circuit(self) -> CircuitResult | None:
+        """Lamps, currents and powers; None where a connected coil has no wire."""
+        try:
+            return self.point.circuit_result
+        except ImpossibleError:
+            return None
+
+    @cached_property
+    def effort(self) -> Effort | None:
+        """What the hand feels; None where that cannot be told."""
+        try:
+            return self.point.effort
+        except ImpossibleError:
+            return None
+
+
+@dataclass(frozen=True, eq=False)
+class VaryStudy:
+    """Rows over one or two parameters; of two, the second runs fastest.
+
+    Parameters
+    ----------
+    title
+        Of the machine.
+    parameters
+        What was varied, as it is in the machine itself.
+    rows
+        In the order of the values.
+    """
+
+    title: str
+    parameters: tuple[Parameter, ...]
+    rows: tuple[VaryRow, ...]
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """What was varied."""
+        return tuple(each.path for each in self.parameters)
+
+
+def varied(point: OperatingPoint, path: str) -> Parameter:
+    """Return the parameter at a path; the crank's speed counts as one.
+
+    Raises
+    ------
+    ImpossibleError
+        If there is none, with the nearest one.
+    """
+    if path != CRANK_SPEED:
+        return parameter(point.machine, path)
+    speed = point.speed.base_rad_per_s
+    rpm = math.tau / 60
+    text = quantity_text(float(f"{speed:.12g}"), "rotation speed")
+    words = "how fast the crank is turned"
+    return Parameter(path, speed, "rad/s", text, -math.inf, math.inf, 10 * rpm, words)
+
+
+def values_of(item: Parameter, text: str) -> list[str]:
+    """Return the values that a text lists, each as `Machine.changed` takes it.
+
+    Parameters
+    ----------
+    item
+        The parameter that is to be varied.
+    text
+        ``"1 mm, 2 mm"``, or ``"24..40"``: every whole gauge or count between, otherwise steps of
+        the parameter's own.
+
+    Raises
+    ------
+    ImpossibleError
+        If a range runs backwards, has no step, or there are too many values.
+
+    Examples
+    --------
+    >>> clearance = Parameter("clearance", 0.002, "m", "2 mm", 0, 1, 0.001, "smallest distance")
+    >>> values_of(clearance, "1 mm .. 3 mm")
+    ['1 mm', '2 mm', '3 mm']
+    >>> values_of(clearance, "1 mm, 0.1 in")
+    ['1 mm', '0.1 in']
+    """
+    found: list[str] = []
+    for piece in (piece.strip() for piece in text.split(",")):
+        span = _RANGE.fullmatch(piece)
+        if span is not None:
+            found += _between(item, span[1], span[2])
+        elif item.unit == "AWG" and (dash := _DASHED.fullmatch(piece)):
+            raise ImpossibleError(f'"{piece[:40]}" is not a gauge; write {dash[1]}..{dash[2]}')
+        else:
+            found.append(piece)
+    found = list(dict.fromkeys(found))
+    if not any(found):
+        raise ImpossibleError("there are no values; give at least one")
+    if len(found) > _MOST_VALUES:
+        raise ImpossibleError(f"{len(found)} values; at most {_MOST_VALUES} are allowed")
+    return found
+
+
+def _between(item: Parameter, first: str, last: str) -> list[str]:
+    if item.choices:
+        raise ImpossibleError(f"{item.path} is a word and has no range; list the words")
+    if item.unit in ("", "AWG"):
+        return _whole_between(item, first, last)
+    kind = next(name for name, kind in KINDS.items() if kind.unit == item.unit)
+    number, unit = re.fullmatch(r"([+-]?[\d.]+(?:e[+-]?\d+)?)\s*(.*)", last.strip()).groups()  # type: ignore[union-attr]
+    if re.fullmatch(r"[+-]?[\d.]+", first.strip()):
+        first = f"{first.strip()} {unit}"
+    try:
+        low, high = parse_quantity(first, kind), parse_quantity(f"{number} {unit}", kind)
+    except ValueError as error:
+        raise ImpossibleError(str(error)) from None
+    step = item.step
+    if not step > 0:
+        raise ImpossibleError(f"{item.path} has no step of its own; list the values")
+    if high < low:
+        raise ImpossibleError(f"{first}..{last} runs backwards; write {last}..{first}")
+    count = math.floor((high - low) / step * (1 + 1e-9)) + 1
+    if count > _MOST_VALUES:
+        raise ImpossibleError(f"{count} values; at most {_MOST_VALUES} are allowed")
+    values = [low + i * step for i in range(count)]
+    return [quantity_text(float(f"{value:.12g}"), kind) for value in values]
+
+
+def _whole_between(item: Parameter, first: str, last: str) -> list[str]:
+    gauge = r"(?:AWG\s*)?" if item.unit == "AWG" else ""
+    ends = [
+        re.fullmatch(rf"{gauge}([+-]?\d+)", end.strip(), re.IGNORECASE) for end in (first, last)
+    ]
+    if ends[0] is None or ends[1] is None:
+        raise ImpossibleError(f'"{first}..{last}" is no range of whole numbers; write 24..40')
+    low, high = int(ends[0][1]), int(ends[1][1])
+    if high < low:
+        raise ImpossibleError(f"{low}..{high} runs backwards; write {high}..{low}")
+    if high - low >= _MOST_VALUES:
+        raise ImpossibleError(f"{high - low + 1} values; at most {_MOST_VALUES} are allowed")
+    word = "AWG " if item.unit == "AWG" else ""
+    return [f"{word}{each}" for each in range(low, high + 1)]
+
+
+def vary(
+    point: OperatingPoint,
+    values: Mapping[str, Sequence[Any]],
+    progress: Callable[[int, int], None] | None = None,
+) -> VaryStudy:
+    """Return what a machine gives with other values of one or two parameters.
+
+    Parameters
+    ----------
+    point
+        The machine at its speed.
+    values
+        By path, text as in a file or numbers in SI units; ``crank_speed`` is a path too. Of two
+        paths every pair of values is taken.
+    progress
+        Called with (rows done, rows in all).
+
+    Raises
+    ------
+    ImpossibleError
+        If a path or a value is not allowed, or parts collide: the message names the value.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> point = OperatingPoint(read("geometries/one_rotor.yaml"), "60 rpm", tolerance=1e-4)
+    >>> study = vary(point, {"clearance": ["2 mm", "4 mm"]})
+    >>> [round(row.coils["pickup"].rms_V, 2) for row in study.rows]
+    [1.76, 1.33]
+    """
+    if not 1 <= len(values) <= 2:
+        raise ImpossibleError(f"{len(values)} parameters; one or two can be varied")
+    items = tuple(varied(point, path) for path in values)
+    sets = [dict(zip(values, each, strict=True)) for each in itertools.product(*values.values())]
+    if len(sets) > _MOST_VALUES:
+        raise ImpossibleError(f"{len(sets)} rows; at most {_MOST_VALUES} are allowed")
+    points = [_at(point, changes) for changes in sets]
+    rows = []
+    for at in points:
+        now = {item.path: varied(at, item.path).value for item in items}
+        row = VaryRow(now, at)
+        _ = row.coils, row.circuit, row.effort
+        rows.append(row)
+        if progress is not None:
+            progress(len(rows), len(points))
+    return VaryStudy(point.machine.title, items, tuple(rows))
+
+
+def _at(point: OperatingPoint, changes: Mapping[str, Any]) -> OperatingPoint:
+    """Return the point with some values, or say with which it cannot be."""
+    own = {path: value for path, value in changes.items() if path != CRANK_SPEED}
+    factor = 1.0
+    if CRANK_SPEED in changes:
+        factor = _speed(changes[CRANK_SPEED]) / point.speed.base_rad_per_s
+    try:
+        return point.changed(own, factor)
+    except ImpossibleError as error:
+        where = ", ".join(f"{path} = {value}" for path, value in changes.items())
+        text = str(error).removeprefix(f"{point.machine.file}: ")
+        paths = [path for path in changes if text.startswith(f"{path}: ")]
+        raise ImpossibleError(text if paths else f"with {where}: {text}") from None
+
+
+def _speed(value: Any) -> float:
+    if not isinstance(value, str):
+        return float(value)
+    try:
+        return parse_quantity(value, "rotation speed")
+    except ValueError as error:
+        raise ImpossibleError(f"{CRANK_SPEED}: {error}") from None
