@@ -57,6 +57,7 @@ from fieldsim.machine.frames import Vec3, dot
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 from fieldsim.machine.placed import Shaft
+from fieldsim.words.numbers import plain_number, typeset
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -211,13 +212,13 @@ def machine_words(geometry: Machine) -> list[str]:
         kinds = [m.magnet.name for m in rotor.magnets]
         counted = ", ".join(f"{kinds.count(k)} × {k}" for k in dict.fromkeys(kinds))
         ratio = float(rotor.gear_ratio)
-        turns = f"{ratio:.4g}".replace("-", "−")
+        turns = typeset(plain_number(ratio, 4))
         lines.append(
             f"Rotor {rotor.name}: {counted or 'no magnets'}; "
             f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
         )
     lines += [
-        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {magnet.remanence:.4g} T"
+        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"
         for magnet in geometry.magnets
     ]
     for coil in geometry.coils:
@@ -334,4 +335,4 @@ def _shape_words(shape: Shape) -> str:
 
 
 def _mm(length_m: float) -> str:
-    return f"{length_m * 1e3:.4g}"
+    return plain_number(length_m * 1e3, 4)

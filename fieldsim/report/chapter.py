@@ -56,7 +56,7 @@ from fieldsim.words.cautions import (
     voltage_caution,
 )
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
-from fieldsim.words.line_ends import unbroken
+from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.terminal import period_words
 
 if TYPE_CHECKING:
@@ -242,7 +242,7 @@ class _Writer:
     def field(self) -> list[Markup]:
         """Write the picture of the flux density."""
         turn = crank_at_coil_rad(self.study.geometry)
-        degrees = f"{math.degrees(turn):.4g}"
+        degrees = plain_number(math.degrees(turn), 4)
         where = (
             "at its start" if degrees == "0"
             else f"turned {degrees}°, where a magnet stands nearest to the coil"
@@ -261,7 +261,7 @@ class _Writer:
         found = []
         for i, (coil, figure) in enumerate(linkage_figures(table).items()):
             label = f"Flux linkage of coil {coil} with each rotor against the rotor's own angle"
-            largest = f"the largest swing is {swing[i].max():.3g} mWb"
+            largest = f"the largest swing is {plain_number(swing[i].max())} mWb"
             found.append(self._figure(figure, f"{label}; {largest}.", f"{label}.", themed=True))
         label = "Total flux linkage of each coil with all rotors while the crank turns"
         total = max(f.peak_to_peak_linkage_Wb for f in self.study.figures.values())
@@ -269,7 +269,7 @@ class _Writer:
         found.append(
             self._figure(
                 total_linkage_figure(self.study.waveform),
-                f"{label}; the largest swing is {total * 1e3:.3g} mWb, of {of}.",
+                f"{label}; the largest swing is {plain_number(total * 1e3)} mWb, of {of}.",
                 f"{label}.",
                 themed=True,
             )
@@ -282,7 +282,10 @@ class _Writer:
         peak = max(f.peak_V for f in figures.values())
         label = "EMF of each coil over one electrical period, nothing connected"
         picture = self._figure(
-            emf_figure(waveform), f"{label}; it peaks at {peak:.3g} V.", f"{label}.", themed=True
+            emf_figure(waveform),
+            f"{label}; it peaks at {number(peak, 3, NOTHING['V'])} V.",
+            f"{label}.",
+            themed=True,
         )
         words = period_words(waveform)
         note = element("p", words[0].upper() + words[1:] + ".")
@@ -295,7 +298,7 @@ class _Writer:
         if report is None:
             return [_absent(self.study.notes["light"])]
         answer = answers(self.study)[0]
-        parts = [element("p", element("strong", answer.short), f" {unbroken(answer.why)}")]
+        parts = [element("p", element("strong", answer.short), f" {typeset(answer.why)}")]
         label = (
             "Current of each lamp over a period" if report.result.lamps
             else "Current into the load over a period"
@@ -314,13 +317,13 @@ class _Writer:
             return [_absent(self.study.notes["effort"])]
         answer = answers(self.study)[1]
         label = "Torque at the crank through one repeat: in all, turned slowly, and its parts"
-        text = f"{label}; it peaks at {effort.crank.peak_Nm:.3g} N m."
+        text = f"{label}; it peaks at {number(effort.crank.peak_Nm, 3, NOTHING['N m'])} N m."
         picture = self._figure(effort_page_figure(effort), text, f"{label}.", themed=True)
         tables = [
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
         ]  # fmt: skip
         notes = [element("p", f"Note: {note}.") for note in effort.notes]
-        words = element("p", element("strong", answer.short), f" {unbroken(answer.why)}")
+        words = element("p", element("strong", answer.short), f" {typeset(answer.why)}")
         return [words, _side_by_side(picture, joined(tables)), *notes]
 
     def cautions(self) -> list[Markup]:
@@ -378,7 +381,7 @@ class _Writer:
         if gap is None:
             return [_absent(self.study.notes["gap"])]
         fits = [
-            f"RMS of {coil} falls to 37 % every {fit.length_m * 1e3:.3g} mm"
+            f"RMS of {coil} falls to 37 % every {plain_number(fit.length_m * 1e3)} mm"
             for coil, fit in gap.fits.items()
         ]
         label = "RMS voltage against the clearance between magnets and winding"
@@ -390,7 +393,7 @@ class _Writer:
         """Write the file as it was read, and how good the numbers are."""
         study = self.study
         errors = [
-            f"Flux linkage is good to {study.waveform.relative_error:.0e} of its swing, as "
+            f"Flux linkage is good to {rough(study.waveform.relative_error)} of its swing, as "
             "estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
@@ -399,12 +402,12 @@ class _Writer:
         if study.light is not None:
             balance = study.light.result.balance
             errors += [
-                f"Inductances are good to {study.light.run.circuit.inductance_error:.0e}.",
-                f"In the circuit energy balances to {balance.energy:.0e}, charge to "
-                f"{balance.charge:.0e}.",
+                f"Inductances are good to {rough(study.light.run.circuit.inductance_error)}.",
+                f"In the circuit energy balances to {rough(balance.energy)}, charge to "
+                f"{rough(balance.charge)}.",
             ]
         if study.effort is not None:
-            errors.append(f"The hand's power balances to {abs(study.effort.imbalance):.0e}.")
+            errors.append(f"The hand's power balances to {rough(abs(study.effort.imbalance))}.")
         return [
             element("ul", *(element("li", line) for line in errors)),
             element(
@@ -448,7 +451,7 @@ def _parts_words(study: DesignStudy) -> str:
 
 def _top_words(ranked: Sensitivity) -> str:
     best = ranked.helpful()[:3]
-    return "; ".join(f"{e.words} {100 * ranked.gain(e):+.0f} %" for e in best)
+    return "; ".join(f"{e.words} {change(ranked.gain(e), 0)}" for e in best)
 
 
 def _count(number: int, what: str) -> str:
