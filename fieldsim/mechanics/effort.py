@@ -46,7 +46,6 @@ __all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
 Array = NDArray[np.float64]
 
 _ASSEMBLY_M = np.concatenate([np.arange(0.0, 30.0, 1.0), np.arange(30.0, 101.0, 5.0)]) * 1e-3
-_UNRESOLVED = 1e-3
 _UNBREAKABLE = Adhesive(math.inf, math.inf, area_m2=1.0)
 
 
@@ -64,12 +63,16 @@ class PairForces:
         Largest torque of the first one's magnets on the second rotor's shaft [N m].
     locked
         Whether the gears hold them in one angle to each other.
+    unresolved
+        How far the table of angles is from showing their torque in full, over its largest; 0 is
+        perfect.
     """
 
     attraction: Attraction
     assembly: AssemblyPull | None
     torque_peak_Nm: float
     locked: bool
+    unresolved: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -109,8 +112,6 @@ class Effort:
         Whether the file gives an adhesive; without one the holds know only the pulls.
     train, friction, arm
         As in the file; the arm is None where it has no crank.
-    notes
-        What to know about the numbers, one line each.
     """
 
     title: str
@@ -131,7 +132,6 @@ class Effort:
     train: GearTrain
     friction: Friction
     arm: CrankArm | None
-    notes: tuple[str, ...]
 
     @property
     def speed(self) -> Speed:
@@ -256,7 +256,6 @@ def effort(
         train,
         friction,
         arm,
-        (*electric.notes, *_unresolved(pairs)),
     )
 
 
@@ -352,7 +351,7 @@ def _pair_forces(pair: MagnetPair) -> PairForces:
     forces = pair.forces
     assembly = assembly_pull(forces.first, forces.second, _ASSEMBLY_M) if pair.coaxial else None
     peak = float(np.abs(forces.torque_on_second_Nm).max())
-    return PairForces(attraction(forces), assembly, peak, pair.locked)
+    return PairForces(attraction(forces), assembly, peak, pair.locked, pair.resolution)
 
 
 def _holds(geometry: Machine, speed: Speed, loads: Mapping[str, Array]) -> tuple[RotorHold, ...]:
@@ -360,13 +359,4 @@ def _holds(geometry: Machine, speed: Speed, loads: Mapping[str, Array]) -> tuple
     return tuple(
         retention(rotor, rate, adhesive or _UNBREAKABLE, loads[rotor.name])
         for rotor, rate in zip(geometry.rotors, speed.rotors_rad_per_s, strict=True)
-    )
-
-
-def _unresolved(pairs: Sequence[MagnetPair]) -> tuple[str, ...]:
-    return tuple(
-        f"the magnets of rotors {' and '.join(pair.names)} come so near that their torque is good "
-        f"to some {100 * pair.resolution:.1g} % only"
-        for pair in pairs
-        if pair.resolution > _UNRESOLVED
     )

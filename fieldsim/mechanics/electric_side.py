@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Caution
 from fieldsim.circuit.machine_circuit import machine_emf, steady_state
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
@@ -39,14 +40,14 @@ class CoilPower:
     rise_K
         About how much warmer than the air it gets [K]; None where its wire is not known.
     caution
-        One line if that is hot, else empty.
+        If that is hot; else None.
     """
 
     name: str
     open_peak_V: float
     heat_W: float
     rise_K: float | None
-    caution: str = ""
+    caution: Caution | None = None
 
 
 @dataclass(frozen=True)
@@ -175,4 +176,4 @@ def _coil_power(
         return CoilPower(name, peak_V, 0.0, None)
     heat = result.coils[name].heat_W
     rise = float(temperature_rise_K(heat, windings[name].surface_m2))
-    return CoilPower(name, peak_V, heat, rise, heating_caution(rise, air_K) or "")
+    return CoilPower(name, peak_V, heat, rise, heating_caution(name, rise, air_K))

@@ -11,11 +11,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fieldsim.cautions import Caution, Hazard
 from fieldsim.charts.figure_style import COLOURS, figure_style, figure_svg
+from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.drawing.field_picture import crank_at_coil_rad
 from fieldsim.drawing.machine_drawing import machine_words
 from fieldsim.drawing.painting import BEHIND_CUT
 from fieldsim.machine_file.reader import read_geometry
+from fieldsim.mechanics.cautions import (
+    effort_cautions,
+    fast_magnets_caution,
+    strong_magnets_caution,
+)
 from fieldsim.report.beside import beside
 from fieldsim.report.figures import (
     effort_page_figure,
@@ -48,13 +55,8 @@ from fieldsim.report.themed_svg import inline_svg
 from fieldsim.studies.design_study import DesignStudy, ranking_of_file, study_design
 from fieldsim.studies.sensitivity import Kind, Sensitivity, main_source, terminal_emf_V
 from fieldsim.tables.dataset import Dataset
-from fieldsim.words.cautions import (
-    WHO_DECIDES,
-    effort_cautions,
-    magnet_caution,
-    speed_caution,
-    voltage_caution,
-)
+from fieldsim.words.cautions import WHO_DECIDES, caution_text
+from fieldsim.words.effort_text import effort_notes
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.terminal import period_words
@@ -322,26 +324,27 @@ class _Writer:
         tables = [
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
         ]  # fmt: skip
-        notes = [element("p", f"Note: {note}.") for note in effort.notes]
+        notes = [element("p", f"Note: {note}.") for note in effort_notes(effort)]
         words = element("p", element("strong", answer.short), f" {typeset(answer.why)}")
         return [words, _side_by_side(picture, joined(tables)), *notes]
 
     def cautions(self) -> list[Markup]:
         """Write what can hurt, each thing once."""
         study = self.study
-        found: list[str | None] = []
+        found: list[Caution | None] = []
+        known = (Hazard.OPEN_VOLTAGE, Hazard.COIL_HEAT) if study.effort is not None else ()
         if study.effort is not None:
             found += effort_cautions(study.geometry, study.effort)
         else:
-            peak = max(f.peak_V for f in study.figures.values())
             found += [
-                speed_caution(study.geometry, study.waveform), voltage_caution(peak),
-                magnet_caution(study.geometry),
-            ]  # fmt: skip
-        known = ("open-circuit voltage", "coil heat") if study.effort is not None else ()
+                fast_magnets_caution(study.geometry, study.speed),
+                open_voltage_caution(max(f.peak_V for f in study.figures.values())),
+                strong_magnets_caution(study.geometry),
+            ]
         if study.light is not None:
-            found += [f"{c.text}." for c in study.light.cautions if c.kind not in known]
-        items = [element("li", words) for words in dict.fromkeys(found) if words]
+            found += [c for c in study.light.cautions if c.kind not in known]
+        texts = dict.fromkeys(caution_text(c) for c in found if c is not None)
+        items = [element("li", typeset(f"{text.removesuffix('.')}.")) for text in texts]
         return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
 
     def levers(self) -> list[Markup]:

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
+from fieldsim.mechanics.cautions import effort_cautions
 from fieldsim.mechanics.effort import Effort, PairForces
-from fieldsim.words.cautions import WHO_DECIDES, effort_cautions
+from fieldsim.words.cautions import WHO_DECIDES, caution_lines
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -20,10 +21,13 @@ from fieldsim.words.numbers import (
     plain_rpm,
     rough,
     rpm_of,
+    share,
 )
 from fieldsim.words.terminal import folded, table_text
 
-__all__ = ["effort_text"]
+__all__ = ["effort_notes", "effort_text"]
+
+_UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
 
 def effort_text(geometry: Machine, effort: Effort) -> str:
@@ -33,9 +37,20 @@ def effort_text(geometry: Machine, effort: Effort) -> str:
     if len(effort.pairs) > 1:
         parts.append(_shaft_line(effort))
     parts += [_rest_line(effort), _electric_line(effort)]
-    parts += [f"Note: {note}" for note in effort.notes]
-    parts += [f"Caution: {caution}" for caution in effort_cautions(geometry, effort)]
+    parts += [f"Note: {note}" for note in effort_notes(effort)]
+    parts += caution_lines(effort_cautions(geometry, effort))
     return folded("\n".join([*parts, WHO_DECIDES]))
+
+
+def effort_notes(effort: Effort) -> tuple[str, ...]:
+    """Return what to know about the numbers, one line each."""
+    rough_pairs = tuple(
+        f"the magnets of rotors {pair.attraction.first} and {pair.attraction.second} come so near "
+        f"that their torque is good to some {share(pair.unresolved, 1)} only"
+        for pair in effort.pairs
+        if pair.unresolved > _UNRESOLVED
+    )
+    return (*effort.electric.notes, *rough_pairs)
 
 
 def _heading(effort: Effort) -> str:

@@ -9,10 +9,11 @@ from fieldsim.circuit.meters import MeterReadings
 from fieldsim.circuit.results import CircuitResult, LampReport
 from fieldsim.machine.load.circuit_parts import Short
 from fieldsim.machine.machine import Machine
+from fieldsim.mechanics.cautions import fast_magnets_caution
 from fieldsim.operation.light import LightReport
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
-from fieldsim.words.cautions import speed_caution
+from fieldsim.words.cautions import caution_lines
 from fieldsim.words.numbers import (
     SOLVED,
     in_unit,
@@ -68,9 +69,8 @@ def light_text(geometry: Machine, report: LightReport) -> str:
         f"{rough(balance.energy)}, charge to {rough(balance.charge)}",
     ]
     lines += [f"Note: {text}" for text in report.run.warnings]
-    texts = [caution.text for caution in report.cautions]
-    fast = speed_caution(geometry, report.run.emf.waveform)
-    lines += [f"Caution: {text}" for text in [*texts, fast] if text]
+    fast = fast_magnets_caution(geometry, report.run.speed)
+    lines += caution_lines((*report.cautions, fast))
     return folded("\n".join(lines))
 
 

@@ -5,17 +5,20 @@ from __future__ import annotations
 import math
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
+from fieldsim.cautions import Caution
+from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.machine.clearance.clearances import Clearance
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet
+from fieldsim.mechanics.cautions import fast_magnets_caution, strong_magnets_caution
 from fieldsim.studies.compare import Comparison
 from fieldsim.studies.gap import GapStudy
 from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import FluxTable
-from fieldsim.words.cautions import magnet_caution, speed_caution, voltage_caution
+from fieldsim.words.cautions import caution_lines
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -118,7 +121,7 @@ def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
             f"{_mm(coil.mean_turn_m)} mm, wire {plain_number(coil.turns * coil.mean_turn_m, 4)} m"
         )
     lines += [f"  clearance {c.first} to {c.second}: {_mm(c.distance_m)} mm" for c in clearances]
-    lines.append(f"Caution: {magnet_caution(geometry)}")
+    lines += caution_lines([strong_magnets_caution(geometry)])
     return folded("\n".join(lines))
 
 
@@ -188,6 +191,10 @@ def period_words(waveform: EmfWaveform) -> str:
     )
 
 
+def _open_voltage(figures: Iterable[EmfFigures]) -> Caution | None:
+    return open_voltage_caution(max(f.peak_V for f in figures))
+
+
 def emf_text(geometry: Machine, waveform: EmfWaveform) -> str:
     """Return the figures of every coil, the period, the error and the cautions."""
     figures = emf_figures(waveform)
@@ -201,11 +208,9 @@ def emf_text(geometry: Machine, waveform: EmfWaveform) -> str:
         f"{period_words(waveform)}; linkage is good to {rough(waveform.relative_error, 2)} of its "
         "swing",
     ]
-    cautions = [
-        voltage_caution(max(f.peak_V for f in figures.values())),
-        speed_caution(geometry, waveform),
-    ]
-    lines += [f"Caution: {c}" for c in cautions if c]
+    lines += caution_lines(
+        [_open_voltage(figures.values()), fast_magnets_caution(geometry, waveform.speed)]
+    )
     return folded("\n".join(lines))
 
 
@@ -223,13 +228,10 @@ def comparison_text(comparison: Comparison, speed: Speed) -> str:
                     number(ratio, 4) if ratio is not None else "-",
                 ]
             )
-    peak = max(f.peak_V for d in comparison.designs for f in d.figures.values())
-    caution = voltage_caution(peak)
-    return folded(
-        f"EMF with nothing connected, {speed_words(speed)}\n\n"
-        + table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
-        + (f"\n\nCaution: {caution}" if caution else "")
-    )
+    caution = _open_voltage(f for d in comparison.designs for f in d.figures.values())
+    table = table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
+    heading = f"EMF with nothing connected, {speed_words(speed)}\n"
+    return folded("\n".join([heading, table, *(f"\n{line}" for line in caution_lines([caution]))]))
 
 
 def gap_text(study: GapStudy, speed: Speed) -> str:
@@ -260,5 +262,5 @@ def gap_text(study: GapStudy, speed: Speed) -> str:
             f"{plain_number(fit.volts_at_zero, 4)} V * exp(-gap / length) fits within "
             f"{share(fit.worst_misfit, 2)}"
         )
-    caution = voltage_caution(max(f.peak_V for row in study.rows for f in row.figures.values()))
-    return folded("\n".join(lines) + (f"\nCaution: {caution}" if caution else ""))
+    lines += caution_lines([_open_voltage(f for row in study.rows for f in row.figures.values())])
+    return folded("\n".join(lines))

@@ -11,6 +11,7 @@ from fieldsim.studies.gauges import GaugeRow, GaugeStudy
 from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
 from fieldsim.wire.winding import Winding
+from fieldsim.words.cautions import caution_lines
 from fieldsim.words.numbers import (
     in_unit,
     number,
@@ -41,7 +42,8 @@ def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> 
         *(coil.name for coil in coils),
     ]
     lines = [f"{title}: wire of each coil", "", table_text(header, rows)]
-    lines += [f"Caution: {coil.name}: {text}" for coil in coils for text in coil.winding.cautions]
+    for coil in coils:
+        lines += caution_lines([coil.winding.caution(coil.name)])
     return folded("\n".join(lines))
 
 
