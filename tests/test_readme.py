@@ -1,6 +1,7 @@
 """The README's commands and its Python example are run, so that they cannot rot."""
 
 import re
+import runpy
 import shlex
 import shutil
 from pathlib import Path
@@ -10,7 +11,6 @@ import pytest
 
 from fieldsim.cli import COMMANDS, main
 from fieldsim.machine_file.reader import read_geometry
-from fieldsim.report.readme_pictures import make_pictures
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -74,7 +74,8 @@ def test_sample_of_the_main_job_is_true(capsys):
 def test_links_and_pictures_are_there(tmp_path):
     for target in re.findall(r"\]\(([^)]+)\)", README):
         assert (ROOT / target).is_file(), target
-    for made in make_pictures(ROOT / "geometries", tmp_path / "pictures"):
+    draw = runpy.run_path(str(ROOT / "geometries" / "pictures" / "draw_pictures.py"))
+    for made in draw["make_pictures"](ROOT / "geometries", tmp_path / "pictures"):
         kept = ROOT / "geometries" / "pictures" / made.name
         # The letters and lines of a picture differ a little between versions of the library.
         assert np.isclose(made.stat().st_size, kept.stat().st_size, rtol=0.2)

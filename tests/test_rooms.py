@@ -26,7 +26,7 @@ ROOMS = (
     "commands",
 )
 # Leaves: they import nothing of the package but each other, and any room may use them.
-LEAVES = ("errors", "files", "words.numbers")
+LEAVES = ("cautions", "errors", "files", "words.numbers")
 
 
 def modules_imported(path: Path) -> set[str]:

@@ -17,7 +17,7 @@ from fieldsim.charts.figure_style import (
     figure_style,
     style_axes,
 )
-from fieldsim.charts.waveform_curves import unit_for
+from fieldsim.words.numbers import plain_number, unit_for
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -129,14 +129,14 @@ def draw_load_curve(
         axes.tick_params(axis="x", which="minor", colors=COLOURS["soft ink"])
         names = ["a resistor"]
         handles += _mark(axes, best[0], best[1] / factor, 1)
-        names.append(f"most power: {best[0]:.3g} ohm")
+        names.append(f"most power: {plain_number(best[0])} ohm")
         if own[0] is not None:
             handles += _mark(axes, own[0], own[1] / factor, 2)
-            names.append(f"the load of the file, like {own[0]:.3g} ohm")
+            names.append(f"the load of the file, like {plain_number(own[0])} ohm")
         handles.append(
             axes.axvline(coil_ohm, 0.0, 0.78, color=COLOURS["soft ink"], linestyle=":", lw=1.0)
         )
-        names.append(f"the coils' own {coil_ohm:.3g} ohm")
+        names.append(f"the coils' own {plain_number(coil_ohm)} ohm")
         axes.set_ylim(bottom=0.0, top=1.35 * float(power_W.max(initial=0.0)) / factor or 1.0)
         add_legend(axes, handles, names, loc="upper left", ncols=2, columnspacing=1.2)
     return axes

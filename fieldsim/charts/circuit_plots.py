@@ -10,7 +10,6 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.load.circuit_parts import Led
 from fieldsim.studies.gauges import GaugeStudy
 from fieldsim.studies.match import MatchStudy
-from fieldsim.tables.circuit_file import waveform_points
 
 __all__ = ["save_circuit_plot", "save_gauge_plot", "save_match_plot"]
 
@@ -19,7 +18,6 @@ Target = str | os.PathLike[str]
 
 def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
     """Draw voltages and currents over a period or a start, one above the other."""
-    points = waveform_points(result)
     voltages, currents, lamps = {}, {}, {}
     single = len(result.coils) == 1
     for coil in result.coils.values():
@@ -44,7 +42,9 @@ def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
     for i, (curves, what, symbol) in enumerate(panels):
         axes = figure.add_subplot(len(panels), 1, i + 1, sharex=below)
         below = below or axes
-        even = {name: result.sampled(values, points) for name, values in curves.items()}
+        even = {
+            name: result.sampled(values, result.points_to_show) for name, values in curves.items()
+        }
         time_s = next(iter(even.values()))[0]
         draw_curves(
             axes,

@@ -20,8 +20,8 @@ from fieldsim.charts.figure_style import (
     save_figure,
     style_axes,
 )
-from fieldsim.charts.waveform_curves import unit_for
-from fieldsim.mechanics.effort import Effort
+from fieldsim.operation.effort import Effort
+from fieldsim.words.numbers import NOTHING, plain_rpm, unit_for
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -32,7 +32,6 @@ __all__ = ["effort_figure", "save_effort_plot"]
 
 Array = NDArray[np.float64]
 
-_NO_TORQUE_Nm = 1e-9  # below lies what rounding leaves
 _STEPS_deg = (1, 2, 5, 10, 15, 30, 45, 60, 90, 180, 360, 720, 3600)
 
 
@@ -52,16 +51,16 @@ def effort_figure(effort: Effort) -> Figure:
     figure = new_figure(170.0, 130.0)
     above, below = figure.subplots(2, 1, sharex=True)
     with figure_style():
-        if largest < _NO_TORQUE_Nm:
+        if largest < NOTHING["N m"]:
             style_axes(above, "", "given by the hand", effort.title)
             style_axes(below, "crank turned (°)", "asked of the crank")
             for axes in (above, below):
                 only_note(axes, "no torque")
             _ticks(below, float(degrees[-1]))
             return figure
-        rpm = abs(crank.speed_rad_s) * 30 / math.pi
+        rpm = plain_rpm(abs(crank.speed_rad_s), 4)
         style_axes(above, "", f"given by the hand ({unit})", effort.title)
-        hand = {f"at {rpm:.4g} rpm": crank.torque_Nm, "turned slowly": effort.slow_Nm}
+        hand = {f"at {rpm}": crank.torque_Nm, "turned slowly": effort.slow_Nm}
         _draw(above, degrees, hand, factor, 0)
         average = above.axhline(
             crank.average_Nm / factor, color=COLOURS["soft ink"], linewidth=1.0, linestyle="--"

@@ -17,6 +17,7 @@ from fieldsim.charts.figure_style import (
     plain_text,
     style_axes,
 )
+from fieldsim.words.numbers import change, typeset
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -110,9 +111,8 @@ def _label(axes: Axes, row: int, values: list[float]) -> None:
     words: dict[int, list[str]] = {1: [], -1: []}
     for name, value in zip(("this", "opposite"), values, strict=True):
         if np.isfinite(value):
-            digits = 0 if abs(value) >= 1 else 1
-            shown = f"{value:+.{digits}f}".replace("-", "−")
-            shown = "0" if shown[1:] == "0.0" else shown
+            shown = typeset(change(value / 100, 0 if abs(value) >= 1 else 1).removesuffix(" %"))
+            shown = "0" if shown == "0.0" else shown
             words[1 if value >= 0 else -1].append(f"{name} {shown}")
     for side, parts in words.items():
         if parts:

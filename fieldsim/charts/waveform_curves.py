@@ -21,46 +21,18 @@ from fieldsim.charts.figure_style import (
     plain_text,
     style_axes,
 )
+from fieldsim.words.numbers import NOTHING, plain_number, unit_for
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
 
-__all__ = ["draw_comparison", "draw_emf", "draw_gap_study", "draw_linkage", "unit_for"]
+__all__ = ["draw_comparison", "draw_emf", "draw_gap_study", "draw_linkage"]
 
 Array = NDArray[np.float64]
 
-_PREFIXES = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 _MARKS_PER_CURVE = 9
 _STEPS_deg = (0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 45, 60, 90, 180, 360, 720)
-_NO_VOLTAGE_V = 1e-9  # below lies what rounding leaves of fields that cancel
-_NO_LINKAGE_Wb = 1e-12  # gives less than that at any speed a hand can reach
-
-
-def unit_for(largest: float, symbol: str) -> tuple[float, str]:
-    """Return the size and name of the unit in which ``largest`` reads well.
-
-    Parameters
-    ----------
-    largest
-        The largest value to show, in the plain unit.
-    symbol
-        Of the plain unit, for instance ``"V"``.
-
-    Examples
-    --------
-    >>> unit_for(0.034, "Wb")
-    (0.001, 'mWb')
-    >>> unit_for(230.0, "V")
-    (1.0, 'V')
-    """
-    size = abs(largest)
-    if not math.isfinite(size) or size == 0.0:
-        return 1.0, symbol
-    for factor, prefix in _PREFIXES:
-        if size >= 0.5 * factor:
-            return factor, prefix + symbol
-    return _PREFIXES[-1][0], _PREFIXES[-1][1] + symbol
 
 
 def draw_linkage(
@@ -97,7 +69,7 @@ def draw_linkage(
     degrees = np.degrees(_row(rotor_angle_rad))
     with figure_style():
         style_axes(axes, "rotor angle (°)", f"flux linkage ({unit})", title)
-        if curves and _largest(curves) < _NO_LINKAGE_Wb:
+        if curves and _largest(curves) < NOTHING["Wb"]:
             axes.set_ylabel("flux linkage")
             only_note(axes, "no flux linkage")
         else:
@@ -135,7 +107,7 @@ def draw_emf(
     time_factor, time_unit = unit_for(float(np.abs(time).max(initial=0.0)), "s")
     with figure_style():
         style_axes(axes, f"time ({time_unit})", f"EMF ({unit})", title)
-        if curves and _largest(curves) < _NO_VOLTAGE_V:
+        if curves and _largest(curves) < NOTHING["V"]:
             axes.set_ylabel("EMF")
             only_note(axes, "no voltage")
         else:
@@ -180,7 +152,7 @@ def draw_comparison(
     with figure_style():
         style_axes(axes, "", f"EMF ({unit})", title)
         axes.grid(visible=False, axis="x")
-        nothing = bool(names) and _largest(figures) < _NO_VOLTAGE_V
+        nothing = bool(names) and _largest(figures) < NOTHING["V"]
         if not nothing:
             handles = _draw_bars(axes, figures, factor)
             add_legend(axes, handles, list(figures), loc="upper center", ncols=3)
@@ -216,7 +188,7 @@ def _draw_bars(axes: Axes, figures: Mapping[str, Array], factor: float) -> list[
         if values.size <= 6:
             for x, value in zip(place, values / factor, strict=True):
                 axes.annotate(
-                    _three_figures(value), (x, value), (0, 2), textcoords="offset points",
+                    plain_number(value), (x, value), (0, 2), textcoords="offset points",
                     ha="center", va="bottom", fontsize=7.5 if values.size <= 4 else 6,
                 )  # fmt: skip
     return handles
@@ -280,12 +252,14 @@ def draw_gap_study(
                 linestyle=LINE_STYLES[i % len(LINE_STYLES)], linewidth=1.4, zorder=2.5,
             )  # fmt: skip
             handles.append((points, curve))
-            names.append(f"{plain_text(name, 24)}: falls to 37 % every {length * 1e3:.3g} mm")
+            names.append(
+                f"{plain_text(name, 24)}: falls to 37 % every {plain_number(length * 1e3)} mm"
+            )
         axes.set_ylim(bottom=0.0)
         plain_numbers(axes)
         if gaps.size > 1:
             axes.set_xlim(left=0.0)
-        if curves and _largest(curves) < _NO_VOLTAGE_V:
+        if curves and _largest(curves) < NOTHING["V"]:
             for line in list(axes.get_lines()):
                 line.remove()
             axes.set_ylabel(what)
@@ -349,10 +323,6 @@ def _row(values: ArrayLike) -> Array:
 def _largest(curves: Mapping[str, Array]) -> float:
     sizes = [np.abs(c[np.isfinite(c)]).max(initial=0.0) for c in curves.values()]
     return float(max(sizes, default=0.0))
-
-
-def _three_figures(value: float) -> str:
-    return f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
 
 
 def _wrapped(name: str, count: int) -> str:

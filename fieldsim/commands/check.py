@@ -4,24 +4,22 @@ from __future__ import annotations
 
 import click
 
-from fieldsim.commands.options import GEOMETRY, json_option, print_json
+from fieldsim.commands.options import Described, Results, deliver, json_option, machine_argument
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @json_option
-def check(geometry: str, as_json: bool) -> None:
+def check(described: Described, as_json: bool) -> None:
     """Check GEOMETRY and print what it says: parts, clearances, wire length."""
     from fieldsim.machine.clearance.clearances import check_collisions
-    from fieldsim.machine_file.reader import read_geometry
+    from fieldsim.tables.json_form import check_json
+    from fieldsim.words.terminal import check_text
 
-    machine = read_geometry(geometry, check_clearances=False)
+    machine = described.machine()
     clearances = check_collisions(machine)
-    if as_json:
-        from fieldsim.tables.json_form import check_json
-
-        print_json(check_json(machine, clearances))
-        return
-    from fieldsim.words.terminal import check_text, print_text
-
-    print_text(check_text(machine, clearances))
+    deliver(
+        Results(as_json, None, None),
+        as_json=lambda: check_json(machine, clearances),
+        text=lambda: check_text(machine, clearances),
+    )

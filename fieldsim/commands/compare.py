@@ -5,51 +5,43 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     Results,
-    print_json,
+    deliver,
+    machines_argument,
     progress_bar,
     result_options,
-    speed_of,
     speed_options,
     tolerance_option,
 )
 
 
 @click.command()
-@click.argument("geometries", type=GEOMETRY, nargs=-1, required=True)
+@machines_argument
 @speed_options
 @tolerance_option(1e-6)
 @result_options
 def compare(
-    geometries: tuple[str, ...],
+    described: tuple[Described, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
     tolerance: float,
     results: Results,
 ) -> None:
     """Show the figures of several GEOMETRIES at one speed, and their ratios to the first."""
-    from fieldsim.machine_file.reader import read_geometry
+    from fieldsim.charts.plots import save_comparison_plot
     from fieldsim.studies.compare import compare as compare_designs
+    from fieldsim.tables.emf_file import comparison_dataset
+    from fieldsim.tables.json_form import comparison_json
+    from fieldsim.words.terminal import comparison_text
 
-    speed_for = speed_of(crank_speed, rotor_speed)
-    machines = [read_geometry(path) for path in geometries]
+    points = [each.point(crank_speed, rotor_speed, tolerance) for each in described]
     with progress_bar("designs") as progress:
-        comparison = compare_designs(machines, speed_for, tolerance=tolerance, progress=progress)
-    if results.out is not None:
-        from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.emf_file import comparison_dataset
-
-        save_dataset(comparison_dataset(comparison), results.out)
-    if results.plot is not None:
-        from fieldsim.charts.plots import save_comparison_plot
-
-        save_comparison_plot(comparison, results.plot)
-    if results.as_json:
-        from fieldsim.tables.json_form import comparison_json
-
-        print_json(comparison_json(comparison))
-        return
-    from fieldsim.words.terminal import comparison_text, print_text
-
-    print_text(comparison_text(comparison, speed_for(machines[0])))
+        comparison = compare_designs(points, progress)
+    deliver(
+        results,
+        table=lambda: comparison_dataset(comparison),
+        picture=lambda path: save_comparison_plot(comparison, path),
+        as_json=lambda: comparison_json(comparison),
+        text=lambda: comparison_text(comparison, points[0].speed),
+    )

@@ -5,11 +5,17 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.messages import complain
-from fieldsim.commands.options import GEOMETRY, checked_outputs, json_option, print_json
+from fieldsim.commands.options import (
+    Described,
+    checked_outputs,
+    json_option,
+    machine_argument,
+    print_json,
+)
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @click.option(
     "--out",
     metavar="FILE",
@@ -25,7 +31,9 @@ from fieldsim.commands.options import GEOMETRY, checked_outputs, json_option, pr
 )
 @json_option
 @click.pass_context
-def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_json: bool) -> None:
+def draw(
+    context: click.Context, described: Described, out: str, crank_angle: str, as_json: bool
+) -> None:
     """Draw GEOMETRY from two sides and in space.
 
     Parts that collide are drawn, too; the collision is told and the exit code is 2.
@@ -34,10 +42,9 @@ def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_j
     from fieldsim.machine.clearance.collision_error import CollisionError
     from fieldsim.machine.units import parse_quantity
     from fieldsim.machine_file.collision_message import full_message
-    from fieldsim.machine_file.reader import read_geometry
 
     checked_outputs(None, out)
-    machine = read_geometry(geometry, check_clearances=False)
+    machine = described.machine()
     try:
         angle = parse_quantity(crank_angle, "angle")
     except ValueError as error:
@@ -55,7 +62,7 @@ def draw(context: click.Context, geometry: str, out: str, crank_angle: str, as_j
         print_json(
             {
                 "title": machine.title,
-                "file": geometry,
+                "file": described.file,
                 "picture": out,
                 "crank_angle_rad": angle,
                 "collision": collision,

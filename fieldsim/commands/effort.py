@@ -5,51 +5,38 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     Results,
     crank_speed_option,
-    print_json,
+    deliver,
+    machine_argument,
     progress_bar,
     result_options,
-    speed_of,
     tolerance_option,
 )
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @crank_speed_option
 @tolerance_option(1e-6)
 @result_options
 def effort(
-    geometry: str,
-    crank_speed: float | None,
-    tolerance: float,
-    results: Results,
+    described: Described, crank_speed: float | None, tolerance: float, results: Results
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
-    from fieldsim.machine_file.reader import read_geometry
-    from fieldsim.mechanics.effort import effort as effort_at
-
-    machine = read_geometry(geometry)
-    speed = speed_of(crank_speed, None)(machine)
-    with progress_bar("flux linkage") as progress:
-        result = effort_at(machine, speed, tolerance=tolerance, progress=progress)
-    if results.out is not None:
-        from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.effort_file import effort_dataset
-
-        save_dataset(effort_dataset(result), results.out)
-    if results.plot is not None:
-        from fieldsim.charts.effort_curves import save_effort_plot
-
-        save_effort_plot(result, results.plot)
-    if results.as_json:
-        from fieldsim.tables.effort_json import effort_json
-
-        print_json(effort_json(machine, result))
-        return
+    from fieldsim.charts.effort_curves import save_effort_plot
+    from fieldsim.tables.effort_file import effort_dataset
+    from fieldsim.tables.effort_json import effort_json
     from fieldsim.words.effort_text import effort_text
-    from fieldsim.words.terminal import print_text
 
-    print_text(effort_text(machine, result))
+    with progress_bar("flux linkage") as progress:
+        point = described.point(crank_speed, None, tolerance, progress=progress)
+        result = point.effort
+    deliver(
+        results,
+        table=lambda: effort_dataset(result),
+        picture=lambda path: save_effort_plot(result, path),
+        as_json=lambda: effort_json(point.machine, result),
+        text=lambda: effort_text(point.machine, result),
+    )

@@ -5,20 +5,20 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     Results,
-    print_json,
+    deliver,
+    machine_argument,
     progress_bar,
     result_options,
     say_if_rough,
-    speed_of,
     speed_options,
     tolerance_option,
 )
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @speed_options
 @click.option(
     "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
@@ -26,7 +26,7 @@ from fieldsim.commands.options import (
 @tolerance_option(1e-6)
 @result_options
 def emf(
-    geometry: str,
+    described: Described,
     crank_speed: float | None,
     rotor_speed: float | None,
     samples: int | None,
@@ -34,33 +34,25 @@ def emf(
     results: Results,
 ) -> None:
     """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
-    from fieldsim.machine_file.reader import read_geometry
+    from fieldsim.charts.plots import save_emf_plot
+    from fieldsim.tables.emf_file import emf_dataset
+    from fieldsim.tables.json_form import emf_json
     from fieldsim.waveform.emf import emf_waveform
-    from fieldsim.waveform.flux_table import flux_table
+    from fieldsim.words.terminal import emf_text
 
-    speed_for = speed_of(crank_speed, rotor_speed)
-    machine = read_geometry(geometry)
-    speed = speed_for(machine)
     with progress_bar("flux linkage") as progress:
-        table = flux_table(machine, tolerance=tolerance, progress=progress)
+        point = described.point(crank_speed, rotor_speed, tolerance, progress=progress)
+        table = point.flux_table
     say_if_rough(float(table.relative_error.max()), tolerance)
-    waveform = emf_waveform(table, machine, speed)
+    machine, waveform = point.machine, point.waveform
     # The figures never rest on the samples asked for: eight of them would miss the peak.
-    listed = waveform if samples is None else emf_waveform(table, machine, speed, samples=samples)
-    if results.out is not None:
-        from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.emf_file import emf_dataset
-
-        save_dataset(emf_dataset(listed), results.out)
-    if results.plot is not None:
-        from fieldsim.charts.plots import save_emf_plot
-
-        save_emf_plot(listed, results.plot)
-    if results.as_json:
-        from fieldsim.tables.json_form import emf_json
-
-        print_json(emf_json(waveform))
-        return
-    from fieldsim.words.terminal import emf_text, print_text
-
-    print_text(emf_text(machine, waveform))
+    listed = waveform
+    if samples is not None:
+        listed = emf_waveform(table, machine, point.speed, samples=samples)
+    deliver(
+        results,
+        table=lambda: emf_dataset(listed),
+        picture=lambda path: save_emf_plot(listed, path),
+        as_json=lambda: emf_json(waveform),
+        text=lambda: emf_text(machine, waveform),
+    )

@@ -5,9 +5,10 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     Results,
-    print_json,
+    deliver,
+    machine_argument,
     progress_bar,
     result_options,
     say_if_rough,
@@ -16,39 +17,30 @@ from fieldsim.commands.options import (
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @click.option(
     "--angles", type=int, default=360, show_default=True, help="Rotor angles to list over a turn."
 )
 @tolerance_option(1e-6)
 @result_options
-def flux(
-    geometry: str,
-    angles: int,
-    tolerance: float,
-    results: Results,
-) -> None:
+def flux(described: Described, angles: int, tolerance: float, results: Results) -> None:
     """Flux linkage of every coil with every rotor against rotor angle."""
-    from fieldsim.machine_file.reader import read_geometry
+    from fieldsim.charts.plots import save_flux_plot
+    from fieldsim.machine.clearance.clearances import check_collisions
+    from fieldsim.tables.flux_file import flux_dataset
+    from fieldsim.tables.json_form import flux_json
     from fieldsim.waveform.flux_table import flux_table
+    from fieldsim.words.terminal import flux_text
 
-    machine = read_geometry(geometry)
+    machine = described.machine()
+    check_collisions(machine)
     with progress_bar("flux linkage") as progress:
         table = flux_table(machine, angles=angles, tolerance=tolerance, progress=progress)
     say_if_rough(float(table.relative_error.max()), tolerance)
-    if results.out is not None:
-        from fieldsim.tables.flux_file import save_flux_table
-
-        save_flux_table(table, results.out)
-    if results.plot is not None:
-        from fieldsim.charts.plots import save_flux_plot
-
-        save_flux_plot(table, results.plot)
-    if results.as_json:
-        from fieldsim.tables.json_form import flux_json
-
-        print_json(flux_json(table))
-        return
-    from fieldsim.words.terminal import flux_text, print_text
-
-    print_text(flux_text(table))
+    deliver(
+        results,
+        table=lambda: flux_dataset(table),
+        picture=lambda path: save_flux_plot(table, path),
+        as_json=lambda: flux_json(table),
+        text=lambda: flux_text(table),
+    )

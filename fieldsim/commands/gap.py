@@ -5,12 +5,12 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     Results,
-    print_json,
+    deliver,
+    machine_argument,
     progress_bar,
     result_options,
-    speed_of,
     speed_options,
     tolerance_option,
 )
@@ -31,7 +31,7 @@ def _gaps(text: str) -> list[float]:
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @click.option(
     "--values", required=True, metavar="GAPS", help='Clearances, like "1 mm, 2 mm, 4 mm".'
 )
@@ -46,7 +46,7 @@ def _gaps(text: str) -> list[float]:
 @tolerance_option(1e-5)
 @result_options
 def gap(
-    geometry: str,
+    described: Described,
     values: str,
     rotors: tuple[str, ...],
     crank_speed: float | None,
@@ -54,31 +54,21 @@ def gap(
     tolerance: float,
     results: Results,
 ) -> None:
-    """Move rotors along their shafts to each clearance and show the voltage there."""
-    from fieldsim.machine_file.reader import read_geometry
+    """Change the smallest clearance between magnets and windings, and show the voltage there."""
+    from fieldsim.charts.plots import save_gap_plot
     from fieldsim.studies.gap import gap_study
+    from fieldsim.tables.emf_file import gap_dataset
+    from fieldsim.tables.json_form import gap_json
+    from fieldsim.words.terminal import gap_text
 
     gaps = _gaps(values)
-    speed_for = speed_of(crank_speed, rotor_speed)
-    machine = read_geometry(geometry)
+    point = described.point(crank_speed, rotor_speed, tolerance)
     with progress_bar("gaps") as progress:
-        study = gap_study(
-            machine, gaps, speed_for, rotors=rotors, tolerance=tolerance, progress=progress
-        )
-    if results.out is not None:
-        from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.emf_file import gap_dataset
-
-        save_dataset(gap_dataset(study), results.out)
-    if results.plot is not None:
-        from fieldsim.charts.plots import save_gap_plot
-
-        save_gap_plot(study, results.plot)
-    if results.as_json:
-        from fieldsim.tables.json_form import gap_json
-
-        print_json(gap_json(study))
-        return
-    from fieldsim.words.terminal import gap_text, print_text
-
-    print_text(gap_text(study, speed_for(machine)))
+        study = gap_study(point, gaps, rotors, progress)
+    deliver(
+        results,
+        table=lambda: gap_dataset(study),
+        picture=lambda path: save_gap_plot(study, path),
+        as_json=lambda: gap_json(study),
+        text=lambda: gap_text(study, point.speed),
+    )

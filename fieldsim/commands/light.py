@@ -5,20 +5,20 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     QuantityType,
     Results,
-    print_json,
+    deliver,
+    machine_argument,
     progress_bar,
     result_options,
-    speed_of,
     speed_options,
     tolerance_option,
 )
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @speed_options
 @click.option(
     "--start-up",
@@ -53,7 +53,7 @@ from fieldsim.commands.options import (
 @tolerance_option(1e-5)
 @result_options
 def light(
-    geometry: str,
+    described: Described,
     crank_speed: float | None,
     rotor_speed: float | None,
     start_up: float | None,
@@ -65,12 +65,13 @@ def light(
     results: Results,
 ) -> None:
     """Say what lights at a speed, how brightly, what the meters show and what to heed."""
+    from fieldsim.charts.circuit_plots import save_circuit_plot
     from fieldsim.circuit.meters import INPUT_OHM, UPDATE_S
-    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.operation.light import Meter
-    from fieldsim.operation.light import light as light_study
     from fieldsim.studies.lamp_start import lamp_start
-    from fieldsim.waveform.flux_table import flux_table
+    from fieldsim.tables.circuit_file import circuit_dataset
+    from fieldsim.tables.circuit_json import light_json
+    from fieldsim.words.light_text import lamp_start_text, light_text
 
     if start_up is None and (ramp is not None or wobble is not None):
         raise click.UsageError("--ramp and --wobble describe a start; give --start-up as well")
@@ -78,39 +79,22 @@ def light(
         INPUT_OHM if meter_resistance is None else meter_resistance,
         UPDATE_S if meter_update is None else meter_update,
     )
-    speed_for = speed_of(crank_speed, rotor_speed)
-    machine = read_geometry(geometry)
-    speed = speed_for(machine)
     with progress_bar("flux linkage") as progress:
-        table = flux_table(machine, tolerance=tolerance, progress=progress)
-    report = light_study(machine, table, speed, meter)
+        point = described.point(crank_speed, rotor_speed, tolerance, meter=meter, progress=progress)
+        _ = point.flux_table
+    report = point.light
     start = None
     if start_up is not None:
         start = lamp_start(
-            machine,
-            table,
-            speed,
-            start_up,
-            1.0 if ramp is None else ramp,
-            0.1 if wobble is None else wobble,
+            point, start_up, 1.0 if ramp is None else ramp, 0.1 if wobble is None else wobble
         )
     result = report.result if start is None else start.result
-    if results.out is not None:
-        from fieldsim.tables.circuit_file import circuit_dataset
-        from fieldsim.tables.dataset import save_dataset
-
-        save_dataset(circuit_dataset(result, report.title), results.out)
-    if results.plot is not None:
-        from fieldsim.charts.circuit_plots import save_circuit_plot
-
-        save_circuit_plot(result, report.title, results.plot)
-    if results.as_json:
-        from fieldsim.tables.circuit_json import light_json
-
-        print_json(light_json(report, start))
-        return
-    from fieldsim.words.light_text import lamp_start_text, light_text
-    from fieldsim.words.terminal import print_text
-
-    text = light_text(machine, report)
-    print_text(text if start is None else f"{text}\n\n{lamp_start_text(start)}")
+    deliver(
+        results,
+        table=lambda: circuit_dataset(result, report.title),
+        picture=lambda path: save_circuit_plot(result, report.title, path),
+        as_json=lambda: light_json(report, start),
+        text=lambda: "\n\n".join(
+            [light_text(point.machine, report), *([lamp_start_text(start)] if start else [])]
+        ),
+    )

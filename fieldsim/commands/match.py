@@ -5,19 +5,19 @@ from __future__ import annotations
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     Results,
-    print_json,
+    deliver,
+    machine_argument,
     progress_bar,
     result_options,
-    speed_of,
     speed_options,
     tolerance_option,
 )
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @speed_options
 @click.option(
     "--gauges",
@@ -29,7 +29,7 @@ from fieldsim.commands.options import (
 @tolerance_option(1e-5)
 @result_options
 def match(
-    geometry: str,
+    described: Described,
     crank_speed: float | None,
     rotor_speed: float | None,
     gauges: str,
@@ -37,33 +37,21 @@ def match(
     results: Results,
 ) -> None:
     """Find the load and gauge for most power, and the lowest speed at which each lamp lights."""
+    from fieldsim.charts.circuit_plots import save_match_plot
     from fieldsim.commands.wind import gauges_of
-    from fieldsim.machine_file.reader import read_geometry
     from fieldsim.studies.match import match as match_study
-    from fieldsim.waveform.flux_table import flux_table
-
-    chosen = gauges_of(gauges)
-    speed_for = speed_of(crank_speed, rotor_speed)
-    machine = read_geometry(geometry)
-    speed = speed_for(machine)
-    table = flux_table(machine, tolerance=tolerance)
-    with progress_bar("circuits") as progress:
-        study = match_study(machine, table, speed, chosen, progress)
-    if results.out is not None:
-        from fieldsim.tables.circuit_file import match_dataset
-        from fieldsim.tables.dataset import save_dataset
-
-        save_dataset(match_dataset(study), results.out)
-    if results.plot is not None:
-        from fieldsim.charts.circuit_plots import save_match_plot
-
-        save_match_plot(study, results.plot)
-    if results.as_json:
-        from fieldsim.tables.circuit_json import match_json
-
-        print_json(match_json(study))
-        return
-    from fieldsim.words.terminal import print_text
+    from fieldsim.tables.circuit_file import match_dataset
+    from fieldsim.tables.circuit_json import match_json
     from fieldsim.words.wind_text import match_text
 
-    print_text(match_text(study))
+    chosen = gauges_of(gauges)
+    point = described.point(crank_speed, rotor_speed, tolerance)
+    with progress_bar("circuits") as progress:
+        study = match_study(point, chosen, progress)
+    deliver(
+        results,
+        table=lambda: match_dataset(study),
+        picture=lambda path: save_match_plot(study, path),
+        as_json=lambda: match_json(study),
+        text=lambda: match_text(study),
+    )

@@ -13,21 +13,24 @@ import click
 
 if TYPE_CHECKING:
     from fieldsim.machine.machine import Machine
-    from fieldsim.waveform.emf import Speed
+    from fieldsim.operation.operating_point import OperatingPoint
+    from fieldsim.tables.dataset import Dataset
 
 __all__ = [
     "DEFAULT_CRANK",
-    "GEOMETRY",
+    "Described",
     "QuantityType",
     "Results",
     "checked_outputs",
     "crank_speed_option",
+    "deliver",
     "json_option",
+    "machine_argument",
+    "machines_argument",
     "print_json",
     "progress_bar",
     "result_options",
     "say_if_rough",
-    "speed_of",
     "speed_options",
     "tolerance_option",
 ]
@@ -156,17 +159,118 @@ def speed_options(function: F) -> F:
     return crank_speed_option(function)
 
 
-def speed_of(crank: float | None, rotor: float | None) -> Callable[[Machine], Speed]:
-    """Return the function from geometry to speeds that the two options ask for."""
-    from fieldsim.machine.units import parse_quantity
-    from fieldsim.waveform.emf import crank_speed, rotor_speed
+def machine_argument(function: F) -> F:
+    """Add the argument ``geometry`` and ``--set``, as one argument ``described``."""
 
-    if crank is not None and rotor is not None:
-        raise click.UsageError("give --crank-speed or --rotor-speed, not both")
-    if rotor is not None:
-        return lambda geometry: rotor_speed(geometry, rotor)
-    speed = crank if crank is not None else parse_quantity(DEFAULT_CRANK, "rotation speed")
-    return lambda geometry: crank_speed(geometry, speed)
+    @click.argument("geometry", type=GEOMETRY)
+    @_set_option
+    @wraps(function)
+    def command(*given: Any, geometry: str, settings: tuple[str, ...], **more: Any) -> Any:
+        return function(*given, described=Described(geometry, settings), **more)
+
+    return cast("F", command)
+
+
+def machines_argument(function: F) -> F:
+    """Add the argument ``geometries`` and ``--set``, as one argument ``described``."""
+
+    @click.argument("geometries", type=GEOMETRY, nargs=-1, required=True)
+    @_set_option
+    @wraps(function)
+    def command(
+        *given: Any, geometries: tuple[str, ...], settings: tuple[str, ...], **more: Any
+    ) -> Any:
+        files = tuple(Described(path, settings) for path in geometries)
+        return function(*given, described=files, **more)
+
+    return cast("F", command)
+
+
+def _set_option(function: F) -> F:
+    return click.option(
+        "--set",
+        "settings",
+        multiple=True,
+        metavar="PATH=VALUE",
+        help='Change the machine first, like coils.pickup.turns=900 or "clearance=3 mm"; '
+        "may be given several times. `parameters` lists the paths.",
+    )(function)
+
+
+@dataclass(frozen=True)
+class Described:
+    """A machine as the command line gives it.
+
+    Parameters
+    ----------
+    file
+        The geometry file.
+    settings
+        Changes, each ``PATH=VALUE``.
+    """
+
+    file: str
+    settings: tuple[str, ...] = ()
+
+    def changes(self) -> dict[str, str]:
+        """Return the changes by path."""
+        found = {}
+        for setting in self.settings:
+            path, equals, value = setting.partition("=")
+            if not equals or not path.strip() or not value.strip():
+                raise click.BadParameter(
+                    f'"{setting[:60]}" is not PATH=VALUE, like coils.pickup.turns=900',
+                    param_hint="--set",
+                )
+            found[path.strip()] = value.strip()
+        return found
+
+    def machine(self) -> Machine:
+        """Return the machine, changed; parts may collide."""
+        from fieldsim.machine_file.reader import read
+
+        changes = self.changes()
+        machine = read(self.file)
+        return machine.changed(changes) if changes else machine
+
+    def point(
+        self, crank: float | None, rotor: float | None, tolerance: float, **more: Any
+    ) -> OperatingPoint:
+        """Return the machine at the speed that the options ask for."""
+        from fieldsim.operation.operating_point import OperatingPoint
+
+        if crank is not None and rotor is not None:
+            raise click.UsageError("give --crank-speed or --rotor-speed, not both")
+        return OperatingPoint(
+            self.machine(),
+            crank_speed_rad_per_s=crank,
+            rotor_speed_rad_per_s=rotor,
+            tolerance=tolerance,
+            **more,
+        )
+
+
+def deliver(
+    results: Results,
+    *,
+    table: Callable[[], Dataset] | None = None,
+    picture: Callable[[str], None] | None = None,
+    as_json: Callable[[], object],
+    text: Callable[[], str],
+) -> None:
+    """End a command: write the table and the picture that are asked for, and print the result."""
+    if results.out is not None and table is not None:
+        from fieldsim.tables.dataset import save_dataset
+
+        save_dataset(table(), results.out)
+    if results.plot is not None and picture is not None:
+        picture(results.plot)
+    if results.as_json:
+        print_json(as_json())
+        return
+    from fieldsim.words.terminal import print_text
+
+    print_text(text())
 
 
 def print_json(value: object) -> None:

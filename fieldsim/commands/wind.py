@@ -7,12 +7,12 @@ import re
 import click
 
 from fieldsim.commands.options import (
-    GEOMETRY,
+    Described,
     Results,
-    print_json,
+    deliver,
+    machine_argument,
     progress_bar,
     result_options,
-    speed_of,
     speed_options,
     tolerance_option,
 )
@@ -54,7 +54,7 @@ def gauges_of(text: str) -> list[int]:
 
 
 @click.command()
-@click.argument("geometry", type=GEOMETRY)
+@machine_argument
 @click.option(
     "--gauges",
     metavar="AWG",
@@ -64,7 +64,7 @@ def gauges_of(text: str) -> list[int]:
 @tolerance_option(1e-5)
 @result_options
 def wind(
-    geometry: str,
+    described: Described,
     gauges: str | None,
     crank_speed: float | None,
     rotor_speed: float | None,
@@ -72,44 +72,35 @@ def wind(
     results: Results,
 ) -> None:
     """Show turns, wire length, mass and resistance of each coil, and what each gauge would give."""
-    from fieldsim.machine.fittings import ROOM_TEMPERATURE_K
-    from fieldsim.machine_file.reader import read_geometry
+    from fieldsim.charts.circuit_plots import save_gauge_plot
+    from fieldsim.studies.gauges import gauge_study
     from fieldsim.studies.wind import wound_coils
+    from fieldsim.tables.circuit_file import gauge_dataset, wound_dataset
+    from fieldsim.tables.circuit_json import wound_json
+    from fieldsim.words.wind_text import gauge_text, wound_text
 
     chosen = gauges_of(gauges) if gauges is not None else None
     if results.plot is not None and chosen is None:
         raise click.UsageError("--plot draws what each gauge gives; give --gauges as well")
-    speed_for = speed_of(crank_speed, rotor_speed)
-    machine = read_geometry(geometry)
-    coils = wound_coils(machine)
-    speed = speed_for(machine)
-    kelvin = machine.fittings.temperature_K if machine.fittings else ROOM_TEMPERATURE_K
-    study = None
-    if chosen is not None:
-        from fieldsim.circuit.machine_circuit import machine_emf
-        from fieldsim.studies.gauges import gauge_study
-        from fieldsim.waveform.flux_table import flux_table
-
-        table = flux_table(machine, tolerance=tolerance)
-        with progress_bar("gauges") as progress:
-            study = gauge_study(machine, machine_emf(machine, table, speed), chosen, progress)
-    if results.out is not None:
-        from fieldsim.tables.circuit_file import gauge_dataset, wound_dataset
-        from fieldsim.tables.dataset import save_dataset
-
-        dataset = wound_dataset(coils, machine.title)
-        save_dataset(dataset if study is None else gauge_dataset(study, machine.title), results.out)
-    if results.plot is not None and study is not None:
-        from fieldsim.charts.circuit_plots import save_gauge_plot
-
-        save_gauge_plot(study, machine.title, results.plot)
-    if results.as_json:
-        from fieldsim.tables.circuit_json import wound_json
-
-        print_json(wound_json(coils, machine.title, kelvin, study))
+    point = described.point(crank_speed, rotor_speed, tolerance)
+    machine, coils = point.machine, wound_coils(point.machine)
+    if chosen is None:
+        deliver(
+            results,
+            table=lambda: wound_dataset(coils, machine.title),
+            as_json=lambda: wound_json(coils, machine.title, machine.temperature),
+            text=lambda: wound_text(coils, machine.title, machine.temperature),
+        )
         return
-    from fieldsim.words.terminal import print_text
-    from fieldsim.words.wind_text import gauge_text, wound_text
-
-    text = wound_text(coils, machine.title, kelvin)
-    print_text(text if study is None else f"{text}\n\n{gauge_text(study, speed)}")
+    with progress_bar("gauges") as progress:
+        study = gauge_study(point, chosen, progress)
+    deliver(
+        results,
+        table=lambda: gauge_dataset(study, machine.title),
+        picture=lambda path: save_gauge_plot(study, machine.title, path),
+        as_json=lambda: wound_json(coils, machine.title, machine.temperature, study),
+        text=lambda: (
+            f"{wound_text(coils, machine.title, machine.temperature)}\n\n"
+            f"{gauge_text(study, point.speed)}"
+        ),
+    )

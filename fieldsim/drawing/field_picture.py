@@ -21,6 +21,7 @@ from fieldsim.drawing.solids import (
 from fieldsim.drawing.views import View, axis_label, shaft_and_coil_view
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magpylib_collection import magpylib_rotor
+from fieldsim.words.numbers import plain_number
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -98,7 +99,9 @@ def draw_field(
     smallest = largest * 10**-_DECADES
     unit_mT, unit = (1e3, "T") if largest > 5e3 else (1.0, "mT")
     with figure_style():
-        title = f"Flux density of the magnets, crank at {np.degrees(crank_angle_rad):.4g}°"
+        title = (
+            f"Flux density of the magnets, crank at {plain_number(np.degrees(crank_angle_rad), 4)}°"
+        )
         style_axes(axes, axis_label(plane.right), axis_label(plane.up), title.replace("-", "−"))
         axes.grid(visible=False)
         axes.set_aspect("equal")

@@ -78,7 +78,7 @@ def draw_turning_arrows(
             *shaft.T, color=COLOURS["turning"], linewidth=1.8, solid_capstyle="butt", zorder=5
         )
         axes.add_patch(Polygon(head, closed=True, facecolor=COLOURS["turning"], zorder=5))
-        rotor = geometry.rotor(arrow.rotor)
+        rotor = geometry.placed_rotor(arrow.rotor)
         placer.place(
             _shorter(rotor.name, turning_words(rotor).removeprefix(rotor.name)),
             _places_around(arrow, axes),

@@ -57,6 +57,7 @@ from fieldsim.machine.frames import Vec3, dot
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 from fieldsim.machine.shaft import Shaft
+from fieldsim.words.numbers import plain_number, typeset
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -211,13 +212,13 @@ def machine_words(geometry: Machine) -> list[str]:
         kinds = [m.magnet.name for m in rotor.magnets]
         counted = ", ".join(f"{kinds.count(k)} × {k}" for k in dict.fromkeys(kinds))
         ratio = float(rotor.gear_ratio)
-        turns = f"{ratio:.4g}".replace("-", "−")
+        turns = typeset(plain_number(ratio, 4))
         lines.append(
             f"Rotor {rotor.name}: {counted or 'no magnets'}; "
             f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
         )
     lines += [
-        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {magnet.remanence:.4g} T"
+        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"
         for magnet in geometry.magnets
     ]
     for coil in geometry.placed_coils:
@@ -287,7 +288,7 @@ def _room_for_names(
     for arrow in arrows:
         if arrow.behind_mm is None:
             continue
-        words = turning_words(geometry.rotor(arrow.rotor))
+        words = turning_words(geometry.placed_rotor(arrow.rotor))
         letter_mm = 0.75 * NAME_PT * axes.figure.dpi / 72.0 * mm_per_pixel  # bold, and a margin
         ends = arrow.behind_mm.min(axis=0), arrow.behind_mm.max(axis=0)
         share = (float(ends[0][0] + ends[1][0]) / 2 - low[0]) / (high[0] - low[0])
@@ -334,4 +335,4 @@ def _shape_words(shape: Shape) -> str:
 
 
 def _mm(length_m: float) -> str:
-    return f"{length_m * 1e3:.4g}"
+    return plain_number(length_m * 1e3, 4)

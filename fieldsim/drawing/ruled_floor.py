@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from fieldsim.charts.figure_style import COLOURS, nice_step
 from fieldsim.drawing.label_places import LabelPlacer
 from fieldsim.drawing.views import View
+from fieldsim.words.numbers import plain_number
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -75,7 +76,7 @@ class RuledFloor:
                 place = np.array([0.0, 0.0, self.low[2]])
                 place[axis], place[other] = value, self.near[other]
                 x, y = self._flat(place[None, :])[0] + out * aim
-                self._write(axes, placer, x, y, f"{value:.4g}", look)
+                self._write(axes, placer, x, y, plain_number(value, 4), look)
             x, y = (
                 min(self._between(axis, place), key=lambda p: abs(p[0] - centre)) + 3.4 * out * aim
             )
@@ -88,7 +89,7 @@ class RuledFloor:
             tick = {**look, "ha": "right"}
             if y > floor_mm + 0.8 * out:  # else it would stand on the floor's own numbers
                 axes.plot([x - 0.25 * out, x], [y, y], color="#9aa4af", linewidth=0.9, zorder=1)
-                self._write(axes, placer, x - 0.4 * out, y, f"{value:.4g}", tick)
+                self._write(axes, placer, x - 0.4 * out, y, plain_number(value, 4), tick)
         x, y = self._flat(self._post(self.high[2])[None, :])[0]
         self._write(axes, placer, x, y + 1.3 * out, "z (mm)", {**look, "fontsize": 8.5})
 

@@ -15,6 +15,7 @@ from fieldsim.drawing.views import View
 from fieldsim.machine.frames import dot
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
+from fieldsim.words.numbers import plain_number
 
 __all__ = ["TurningArrow", "arrow_lines", "turning_arrows", "turning_words"]
 
@@ -66,7 +67,7 @@ def turning_words(rotor: PlacedRotor) -> str:
     'lower −9×'
     """
     sign = "−" if rotor.gear_ratio < 0 else "+"
-    return f"{rotor.name} {sign}{abs(float(rotor.gear_ratio)):.4g}×"
+    return f"{rotor.name} {sign}{plain_number(abs(float(rotor.gear_ratio)), 4)}×"
 
 
 def turning_arrows(

@@ -153,6 +153,16 @@ class Machine(Part):
         ratios = self.train.ratios
         return tuple(rotor.placed(magnets, ratios[rotor.name]) for rotor in self.rotors)
 
+    def placed_rotor(self, name: str) -> PlacedRotor:
+        """Return the rotor of that name as it stands in space.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        return {rotor.name: rotor for rotor in self.placed_rotors}[name]
+
     @property
     def placed_coils(self) -> tuple[PlacedCoil, ...]:
         """The coils as they stand in space, in order."""

@@ -13,7 +13,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from fieldsim.field.force.rotor_force import MagnetForces, RotorForces, rotor_forces
 from fieldsim.machine.placed import PlacedRotor
-from fieldsim.words.numbers import plain_number
 
 __all__ = [
     "AssemblyPull",
@@ -22,17 +21,10 @@ __all__ = [
     "assembly_pull",
     "attraction",
     "hub_m",
-    "pinch_caution",
     "shaft_load",
 ]
 
 Array = NDArray[np.float64]
-
-PINCH_N = 20.0
-"""From this pull on, a finger between the magnets is hurt: common practice, no published source.
-Small edges hurt at less."""
-
-_STANDARD_GRAVITY = 9.80665
 
 
 def hub_m(rotor: PlacedRotor) -> Array:
@@ -248,24 +240,3 @@ def assembly_pull(
     best = float(tried[np.argmax(-side * (in_place.force_on_second_N @ along))])
     way = rotor_forces(fixed, moved, 0.0, best, side * distance)
     return AssemblyPull(distance, -side * (way.force_on_second_N @ along), best)
-
-
-def pinch_caution(result: Attraction) -> str | None:
-    """Return a caution about fingers, or None if the pull stays below `PINCH_N`.
-
-    Examples
-    --------
-    >>> load = ShaftLoad(np.zeros(1), np.zeros(1), np.zeros(1))
-    >>> print(pinch_caution(Attraction("upper", "lower", np.array([65.0]), load, load, 0.0)))
-    Pinch: rotors upper and lower pull together with up to 65 N (the weight of 6.6 kg). Bring them \
-together with a screw or a wedge, never with fingers between; wear eye protection.
-    """
-    if result.peak_pull_N < PINCH_N:
-        return None
-    mass_kg = result.peak_pull_N / _STANDARD_GRAVITY
-    return (
-        f"Pinch: rotors {result.first} and {result.second} pull together with up to "
-        f"{plain_number(result.peak_pull_N)} N (the weight of {plain_number(mass_kg, 2)} "
-        "kg). Bring them together with a screw or a wedge, never with fingers between; wear eye "
-        "protection."
-    )

@@ -10,22 +10,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import TooHardError
-from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm, GearTrain
+from fieldsim.machine.gears import GearTrain
 from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.words.numbers import plain_number
 
 __all__ = [
     "CrankEffort",
     "check_friction",
-    "crank_cautions",
     "crank_effort",
     "electromagnetic_torque_Nm",
     "force_to_start_N",
 ]
 
 Array = NDArray[np.float64]
-
-_RPM = 2 * math.pi / 60
 
 
 @dataclass(frozen=True)
@@ -197,11 +194,6 @@ def force_to_start_N(train: GearTrain, friction: Friction, arm: Crank) -> float:
     return (float(torque.sum()) + friction.crank) / arm.arm
 
 
-def _on_arm(force_N: float, arm: Crank) -> str:
-    length = plain_number(1e3 * arm.arm)
-    return f"{plain_number(force_N)} N on a crank arm of {length} mm"
-
-
 def check_friction(train: GearTrain, friction: Friction, arm: Crank) -> None:
     """Refuse friction that the hand cannot overcome at any speed.
 
@@ -223,34 +215,8 @@ speed; the hand gives 60 N (crank.hand_force): less friction, a longer arm or a 
     force = force_to_start_N(train, friction, arm)
     if force > arm.hand_force:
         raise TooHardError(
-            f"friction alone asks for {_on_arm(force, arm)}, at any speed; the hand gives "
+            f"friction alone asks for {plain_number(force)} N on a crank arm of "
+            f"{plain_number(1e3 * arm.arm)} mm, at any speed; the hand gives "
             f"{plain_number(arm.hand_force)} N (crank.hand_force): less friction, a longer arm "
             "or a lower gear ratio"
         )
-
-
-def crank_cautions(effort: CrankEffort, arm: Crank | None = None) -> list[str]:
-    """Return what the hand should know, each with its number.
-
-    Examples
-    --------
-    >>> hard = CrankEffort(np.array([4.0, 12.0]), 20.0, 160.0, 0.0, 0.0)
-    >>> for text in crank_cautions(hard, Crank(0.1)):
-    ...     print(text)
-    Crank: the peak asks for 120 N on a crank arm of 100 mm; the hand gives 60 N.
-    Crank: 191 rpm is above the 60 to 120 rpm that a hand keeps up (common practice).
-    """
-    cautions = []
-    if arm and effort.peak_Nm / arm.arm > arm.hand_force:
-        cautions.append(
-            f"Crank: the peak asks for {_on_arm(effort.peak_Nm / arm.arm, arm)}; the hand "
-            f"gives {plain_number(arm.hand_force)} N."
-        )
-    low, high = COMFORTABLE_CRANK_SPEED_rpm
-    rpm = abs(effort.speed_rad_s) / _RPM
-    if rpm > high * (1 + 1e-9):
-        cautions.append(
-            f"Crank: {plain_number(rpm)} rpm is above the {low:g} to {high:g} rpm that a hand "
-            "keeps up (common practice)."
-        )
-    return cautions

@@ -18,28 +18,16 @@ from fieldsim.field.force.rotor_force import MagnetForces, magnet_poses
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North
 from fieldsim.machine.mechanics import Adhesive
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
-from fieldsim.words.numbers import plain_number, plain_rpm
 
 __all__ = [
-    "FORCE_MARGIN",
     "MagnetHold",
     "RotorHold",
     "arm_forces_N",
-    "balance_caution",
     "joint_area_m2",
     "retention",
-    "retention_cautions",
 ]
 
 Array = NDArray[np.float64]
-
-FORCE_MARGIN = 4.0
-"""A joint is called near its limit when it bears more than one part in four of what breaks it:
-common practice for glue of uncertain quality, no published source."""
-
-SHAKING_N = 1.0
-"""Sideways pull of an unbalanced rotor from which a word is due: common practice, no published
-source."""
 
 
 @dataclass(frozen=True)
@@ -260,58 +248,3 @@ def _limit(strength: float | None, area: float, needed: bool, kind: str, magnet:
             "given; take it from the glue's data sheet, for these surfaces"
         )
     return math.inf
-
-
-def balance_caution(hold: RotorHold) -> str | None:
-    """Return a caution about a rotor whose magnets do not balance each other, or None.
-
-    Examples
-    --------
-    >>> print(balance_caution(RotorHold("top", 113.0, (), 4.32)))
-    Out of balance: the magnets of rotor top pull its shaft sideways with 4.32 N, round with \
-the rotor, at 1080 rpm; put a like weight on the other side.
-    """
-    if hold.imbalance_N < SHAKING_N:
-        return None
-    return (
-        f"Out of balance: the magnets of rotor {hold.rotor} pull its shaft sideways with "
-        f"{plain_number(hold.imbalance_N)} N, round with the rotor, at "
-        f"{plain_rpm(hold.speed_rad_s)}; put a like weight on the other side."
-    )
-
-
-def retention_cautions(hold: RotorHold, margin: float = FORCE_MARGIN) -> list[str]:
-    """Return a caution if a magnet is near leaving its arm, else nothing.
-
-    Parameters
-    ----------
-    hold
-        From `retention`.
-    margin
-        How many times the load the joint should bear.
-
-    Examples
-    --------
-    >>> magnet = MagnetHold(2, "bar", 0.0075, 40.0, 0.0, 0.0, 0.36, 523.6)
-    >>> print(*retention_cautions(RotorHold("upper", 314.16, (magnet,))))
-    Flying magnets: at 3000 rpm the glue under magnet 3 (bar) of rotor upper bears 36 % of what \
-breaks it (centrifugal pull 40 N); it leaves at about 5000 rpm. Bind the magnets with a sleeve or \
-band, stand out of their plane and wear eye protection.
-    """
-    weak = hold.weakest
-    if weak.load * margin <= 1:
-        return []
-    what = f"magnet {weak.index + 1} ({weak.name}) of rotor {hold.rotor}"
-    if weak.leaves_at_rad_s == 0:
-        pull = math.hypot(weak.magnetic_shear_N, weak.magnetic_lift_N)
-        return [
-            f"Loose magnets: the other magnets pull {what} off its glue even at rest, with "
-            f"{plain_number(pull)} N, {100 * weak.load:.0f} % of what breaks the joint."
-        ]
-    return [
-        f"Flying magnets: at {plain_rpm(hold.speed_rad_s)} the glue under {what} bears "
-        f"{100 * weak.load:.0f} % of what breaks it (centrifugal pull "
-        f"{plain_number(weak.centrifugal_N)} N); it leaves at about "
-        f"{plain_rpm(weak.leaves_at_rad_s)}. Bind the magnets with a sleeve or band, stand out of "
-        "their plane and wear eye protection."
-    ]

@@ -48,7 +48,6 @@ __all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
 Array = NDArray[np.float64]
 
 _ASSEMBLY_M = np.concatenate([np.arange(0.0, 30.0, 1.0), np.arange(30.0, 101.0, 5.0)]) * 1e-3
-_UNRESOLVED = 1e-3
 
 
 @dataclass(frozen=True)
@@ -65,12 +64,16 @@ class PairForces:
         Largest torque of the first one's magnets on the second rotor's shaft [N m].
     locked
         Whether the gears hold them in one angle to each other.
+    unresolved
+        How far the table of angles is from showing their torque in full, over its largest; 0 is
+        perfect.
     """
 
     attraction: Attraction
     assembly: AssemblyPull | None
     torque_peak_Nm: float
     locked: bool
+    unresolved: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -109,9 +112,7 @@ class Effort:
     glue_known
         Whether an adhesive is described; without one the holds know only the pulls.
     train, friction, arm
-        As in the file; the not arm where it has no crank.
-    notes
-        What to know about the numbers, one line each.
+        As described; the arm is empty where it is not known.
     """
 
     title: str
@@ -131,8 +132,7 @@ class Effort:
     glue_known: bool
     train: GearTrain
     friction: Friction
-    arm: Crank | None
-    notes: tuple[str, ...]
+    arm: Crank
 
     @property
     def speed(self) -> Speed:
@@ -240,7 +240,6 @@ def effort(point: MachineAtSpeed) -> Effort:
         train,
         friction,
         arm,
-        (*electric.notes, *_unresolved(pairs)),
     )
 
 
@@ -330,20 +329,11 @@ def _pair_forces(pair: MagnetPair) -> PairForces:
     forces = pair.forces
     assembly = assembly_pull(forces.first, forces.second, _ASSEMBLY_M) if pair.coaxial else None
     peak = float(np.abs(forces.torque_on_second_Nm).max())
-    return PairForces(attraction(forces), assembly, peak, pair.locked)
+    return PairForces(attraction(forces), assembly, peak, pair.locked, pair.resolution)
 
 
 def _holds(machine: Machine, speed: Speed, loads: Mapping[str, Array]) -> tuple[RotorHold, ...]:
     return tuple(
         retention(rotor, rate, machine.adhesive, loads[rotor.name])
         for rotor, rate in zip(machine.placed_rotors, speed.rotors_rad_per_s, strict=True)
-    )
-
-
-def _unresolved(pairs: Sequence[MagnetPair]) -> tuple[str, ...]:
-    return tuple(
-        f"the magnets of rotors {' and '.join(pair.names)} come so near that their torque is good "
-        f"to some {100 * pair.resolution:.1g} % only"
-        for pair in pairs
-        if pair.resolution > _UNRESOLVED
     )

@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Caution
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
 from fieldsim.machine.machine import Machine
@@ -36,14 +37,14 @@ class CoilPower:
     rise_K
         About how much warmer than the air it gets [K]; None where its wire is not known.
     caution
-        One line if that is hot, else empty.
+        If that is hot; else None.
     """
 
     name: str
     open_peak_V: float
     heat_W: float
     rise_K: float | None
-    caution: str = ""
+    caution: Caution | None = None
 
 
 @dataclass(frozen=True)
@@ -172,4 +173,4 @@ def _coil_power(name: str, peak_V: float, result: CircuitResult, machine: Machin
         return CoilPower(name, peak_V, 0.0, None)
     heat = result.coils[name].heat_W
     rise = float(temperature_rise_K(heat, windings[name].surface_m2))
-    return CoilPower(name, peak_V, heat, rise, heating_caution(rise, machine.temperature) or "")
+    return CoilPower(name, peak_V, heat, rise, heating_caution(name, rise, machine.temperature))

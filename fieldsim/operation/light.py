@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.cautions import Caution, circuit_cautions
+from fieldsim.cautions import Caution, Hazard
+from fieldsim.circuit.cautions import circuit_cautions
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
 from fieldsim.circuit.machine_circuit import CoilCircuit, SteadyRun
@@ -192,9 +193,9 @@ def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
     cautions = [*circuit_cautions(result), *_coil_cautions(heats, machine.temperature)]
     known = {(caution.kind, caution.where) for caution in cautions}
     cautions += [
-        replace(caution, text=f"{caution.text} if its lamps come off")
+        replace(caution, facts={**caution.facts, "lamps_off": 1.0})
         for caution in (circuit_cautions(idle) if idle is not None else ())
-        if caution.kind == "capacitor voltage" and (caution.kind, caution.where) not in known
+        if caution.kind is Hazard.CAPACITOR_VOLTAGE and (caution.kind, caution.where) not in known
     ]
     return LightReport(
         machine.title,
@@ -223,14 +224,10 @@ def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
     found = []
     for coil in heats:
         if coil.rms_A > coil.recommended_A:
-            text = (
-                f"{coil.name}: {1e3 * coil.rms_A:.3g} mA RMS, above the "
-                f"{1e3 * coil.recommended_A:.3g} mA that its wire carries for long"
-            )
-            found.append(Caution("coil current", coil.name, text))
-        hot = heating_caution(coil.rise_K, air_K)
+            found.append(Caution(Hazard.COIL_CURRENT, coil.name, coil.rms_A, coil.recommended_A))
+        hot = heating_caution(coil.name, coil.rise_K, air_K)
         if hot is not None:
-            found.append(Caution("coil heat", coil.name, f"{coil.name}: {hot}"))
+            found.append(hot)
     return found
 
 

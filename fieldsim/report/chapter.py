@@ -11,11 +11,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fieldsim.cautions import Caution, Hazard
 from fieldsim.charts.figure_style import COLOURS, figure_style, figure_svg
+from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.drawing.field_picture import crank_at_coil_rad
 from fieldsim.drawing.machine_drawing import machine_words
 from fieldsim.drawing.painting import BEHIND_CUT
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine_file.reader import read
+from fieldsim.operation.cautions import (
+    effort_cautions,
+    fast_magnets_caution,
+    strong_magnets_caution,
+)
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.operation.terminal_voltage import main_source, terminal_emf_V
 from fieldsim.report.beside import beside
 from fieldsim.report.figures import (
     effort_page_figure,
@@ -46,17 +55,12 @@ from fieldsim.report.tables import (
 )
 from fieldsim.report.themed_svg import inline_svg
 from fieldsim.studies.design_study import DesignStudy, ranking_of_file, study_design
-from fieldsim.studies.sensitivity import Kind, Sensitivity, main_source, terminal_emf_V
+from fieldsim.studies.sensitivity import Kind, Sensitivity
 from fieldsim.tables.dataset import Dataset
-from fieldsim.words.cautions import (
-    WHO_DECIDES,
-    effort_cautions,
-    magnet_caution,
-    speed_caution,
-    voltage_caution,
-)
+from fieldsim.words.cautions import WHO_DECIDES, caution_text
+from fieldsim.words.effort_text import effort_notes
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
-from fieldsim.words.line_ends import unbroken
+from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.terminal import period_words
 
 if TYPE_CHECKING:
@@ -134,10 +138,8 @@ def chapter_of_file(
     say = progress or (lambda _share: None)
     elsewhere = beside(ranking_of_file, path, crank_rad_per_s) if spare else nullcontext()
     with elsewhere as ranking:
-        geometry = read_geometry(path)
-        study = study_design(
-            geometry, crank_rad_per_s, ranking=ranking, progress=lambda done: say(0.4 * done)
-        )
+        point = OperatingPoint(read(path), crank_speed_rad_per_s=crank_rad_per_s)
+        study = study_design(point, ranking=ranking, progress=lambda done: say(0.4 * done))
         source = Path(path).read_text(encoding="utf-8-sig")
         return chapter_of(study, source, number, lambda done: say(0.4 + 0.6 * done))
 
@@ -185,7 +187,7 @@ def chapter_of(
                 progress(done / len(sections))
     contents = tuple((f"d{number}-{key}", heading) for key, heading, _ in sections)
     return Chapter(
-        number, study.geometry.title, study.geometry.file, answers(study),
+        number, study.machine.title, study.machine.file, answers(study),
         tuple(key_numbers(study)), facts_of(study),
         _voltages(study), contents, joined([parts[key] for key, _, _ in sections]), writer.files,
     )  # fmt: skip
@@ -207,7 +209,7 @@ class _Writer:
 
     def machine(self) -> list[Markup]:
         """Write the drawings, the parts in words and the clearances."""
-        geometry = self.study.geometry
+        geometry = self.study.machine
         views = {
             view: (figure, f"The machine to scale, {_seen(view)}")
             for view, figure in machine_figures(geometry).items()
@@ -235,14 +237,14 @@ class _Writer:
         )  # fmt: skip
         words = element("ul", *(element("li", line) for line in machine_words(geometry)))
         tables = [self._table(clearance_table(self.study, self.stem))]
-        if geometry.fittings is not None and geometry.fittings.windings:
+        if geometry.windings:
             tables.append(self._table(_narrow(winding_table(geometry, self.stem))))
         return [_side_by_side(*pictures, joined([legend, words, *tables]))]
 
     def field(self) -> list[Markup]:
         """Write the picture of the flux density."""
-        turn = crank_at_coil_rad(self.study.geometry)
-        degrees = f"{math.degrees(turn):.4g}"
+        turn = crank_at_coil_rad(self.study.machine)
+        degrees = plain_number(math.degrees(turn), 4)
         where = (
             "at its start" if degrees == "0"
             else f"turned {degrees}°, where a magnet stands nearest to the coil"
@@ -251,25 +253,25 @@ class _Writer:
             "Size of the magnets' flux density in colour, its direction as lines, in the plane "
             f"through shaft and coil, with the crank {where}, and no current in the coil."
         )
-        figure = field_page_figure(self.study.geometry, turn)
+        figure = field_page_figure(self.study.machine, turn)
         return [self._figure(figure, text, text, themed=False)]
 
     def linkage(self) -> list[Markup]:
         """Write linkage against angle, by rotor and in total."""
-        table, coils = self.study.table, self.study.table.coils
+        table, coils = self.study.point.flux_table, self.study.point.flux_table.coils
         swing = 1e3 * table.peak_to_peak_Wb
         found = []
         for i, (coil, figure) in enumerate(linkage_figures(table).items()):
             label = f"Flux linkage of coil {coil} with each rotor against the rotor's own angle"
-            largest = f"the largest swing is {swing[i].max():.3g} mWb"
+            largest = f"the largest swing is {plain_number(swing[i].max())} mWb"
             found.append(self._figure(figure, f"{label}; {largest}.", f"{label}.", themed=True))
         label = "Total flux linkage of each coil with all rotors while the crank turns"
-        total = max(f.peak_to_peak_linkage_Wb for f in self.study.figures.values())
+        total = max(f.peak_to_peak_linkage_Wb for f in self.study.point.figures.values())
         of = _count(len(coils), "coil")
         found.append(
             self._figure(
-                total_linkage_figure(self.study.waveform),
-                f"{label}; the largest swing is {total * 1e3:.3g} mWb, of {of}.",
+                total_linkage_figure(self.study.point.waveform),
+                f"{label}; the largest swing is {plain_number(total * 1e3)} mWb, of {of}.",
                 f"{label}.",
                 themed=True,
             )
@@ -278,11 +280,14 @@ class _Writer:
 
     def emf(self) -> list[Markup]:
         """Write the waveform and its figures."""
-        waveform, figures = self.study.waveform, self.study.figures
+        waveform, figures = self.study.point.waveform, self.study.point.figures
         peak = max(f.peak_V for f in figures.values())
         label = "EMF of each coil over one electrical period, nothing connected"
         picture = self._figure(
-            emf_figure(waveform), f"{label}; it peaks at {peak:.3g} V.", f"{label}.", themed=True
+            emf_figure(waveform),
+            f"{label}; it peaks at {number(peak, 3, NOTHING['V'])} V.",
+            f"{label}.",
+            themed=True,
         )
         words = period_words(waveform)
         note = element("p", words[0].upper() + words[1:] + ".")
@@ -295,7 +300,7 @@ class _Writer:
         if report is None:
             return [_absent(self.study.notes["light"])]
         answer = answers(self.study)[0]
-        parts = [element("p", element("strong", answer.short), f" {unbroken(answer.why)}")]
+        parts = [element("p", element("strong", answer.short), f" {typeset(answer.why)}")]
         label = (
             "Current of each lamp over a period" if report.result.lamps
             else "Current into the load over a period"
@@ -314,31 +319,32 @@ class _Writer:
             return [_absent(self.study.notes["effort"])]
         answer = answers(self.study)[1]
         label = "Torque at the crank through one repeat: in all, turned slowly, and its parts"
-        text = f"{label}; it peaks at {effort.crank.peak_Nm:.3g} N m."
+        text = f"{label}; it peaks at {number(effort.crank.peak_Nm, 3, NOTHING['N m'])} N m."
         picture = self._figure(effort_page_figure(effort), text, f"{label}.", themed=True)
         tables = [
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
         ]  # fmt: skip
-        notes = [element("p", f"Note: {note}.") for note in effort.notes]
-        words = element("p", element("strong", answer.short), f" {unbroken(answer.why)}")
+        notes = [element("p", f"Note: {note}.") for note in effort_notes(effort)]
+        words = element("p", element("strong", answer.short), f" {typeset(answer.why)}")
         return [words, _side_by_side(picture, joined(tables)), *notes]
 
     def cautions(self) -> list[Markup]:
         """Write what can hurt, each thing once."""
         study = self.study
-        found: list[str | None] = []
+        found: list[Caution | None] = []
+        known = (Hazard.OPEN_VOLTAGE, Hazard.COIL_HEAT) if study.effort is not None else ()
         if study.effort is not None:
-            found += effort_cautions(study.geometry, study.effort)
+            found += effort_cautions(study.machine, study.effort)
         else:
-            peak = max(f.peak_V for f in study.figures.values())
             found += [
-                speed_caution(study.geometry, study.waveform), voltage_caution(peak),
-                magnet_caution(study.geometry),
-            ]  # fmt: skip
-        known = ("open-circuit voltage", "coil heat") if study.effort is not None else ()
+                fast_magnets_caution(study.machine, study.point.speed),
+                open_voltage_caution(max(f.peak_V for f in study.point.figures.values())),
+                strong_magnets_caution(study.machine),
+            ]
         if study.light is not None:
-            found += [f"{c.text}." for c in study.light.cautions if c.kind not in known]
-        items = [element("li", words) for words in dict.fromkeys(found) if words]
+            found += [c for c in study.light.cautions if c.kind not in known]
+        texts = dict.fromkeys(caution_text(c) for c in found if c is not None)
+        items = [element("li", typeset(f"{text.removesuffix('.')}.")) for text in texts]
         return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
 
     def levers(self) -> list[Markup]:
@@ -354,15 +360,14 @@ class _Writer:
             Kind.POWER: "the power that the load makes use of.",
             Kind.VOLTAGE: f"the open RMS voltage of {ranked.what}.",
         }[ranked.kind]
-        fittings = self.study.geometry.fittings
-        if ranked.kind is Kind.VOLTAGE and fittings is not None and fittings.windings:
+        if ranked.kind is Kind.VOLTAGE and self.study.machine.windings:
             text += (
                 " Thinner wire and more turns raise that voltage and the resistance too: only with "
                 "a load can it be said which is best."
             )
         label = f"Change of the {what} by each practical step, best first. {_top_words(ranked)}"
         picture = self._figure(lever_figure(ranked), label, f"Change of the {what}.", themed=True)
-        table = self._table(lever_table(ranked, self.stem, self.study.geometry.title))
+        table = self._table(lever_table(ranked, self.stem, self.study.machine.title))
         steps = [step for lever in ranked.levers for step in (lever.more, lever.less)]
         blocked = [
             element("li", f"{step.words[0].upper()}{step.words[1:]}: {step.problem}.")
@@ -378,7 +383,7 @@ class _Writer:
         if gap is None:
             return [_absent(self.study.notes["gap"])]
         fits = [
-            f"RMS of {coil} falls to 37 % every {fit.length_m * 1e3:.3g} mm"
+            f"RMS of {coil} falls to 37 % every {plain_number(fit.length_m * 1e3)} mm"
             for coil, fit in gap.fits.items()
         ]
         label = "RMS voltage against the clearance between magnets and winding"
@@ -390,8 +395,8 @@ class _Writer:
         """Write the file as it was read, and how good the numbers are."""
         study = self.study
         errors = [
-            f"Flux linkage is good to {study.waveform.relative_error:.0e} of its swing, as "
-            "estimated from the last refinement.",
+            f"Flux linkage is good to {rough(study.point.waveform.relative_error)} of its swing, "
+            "as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
             "space, no iron; windings of evenly spread turns with sharp corners.",
@@ -399,16 +404,16 @@ class _Writer:
         if study.light is not None:
             balance = study.light.result.balance
             errors += [
-                f"Inductances are good to {study.light.run.circuit.inductance_error:.0e}.",
-                f"In the circuit energy balances to {balance.energy:.0e}, charge to "
-                f"{balance.charge:.0e}.",
+                f"Inductances are good to {rough(study.light.run.circuit.inductance_error)}.",
+                f"In the circuit energy balances to {rough(balance.energy)}, charge to "
+                f"{rough(balance.charge)}.",
             ]
         if study.effort is not None:
-            errors.append(f"The hand's power balances to {abs(study.effort.imbalance):.0e}.")
+            errors.append(f"The hand's power balances to {rough(abs(study.effort.imbalance))}.")
         return [
             element("ul", *(element("li", line) for line in errors)),
             element(
-                "p", "The geometry file, ", element("code", Path(study.geometry.file).name), ":"
+                "p", "The geometry file, ", element("code", Path(study.machine.file).name), ":"
             ),
             element("pre", element("code", source), tabindex=0),
         ]
@@ -429,11 +434,11 @@ class _Writer:
 
 def _voltages(study: DesignStudy) -> tuple[float, float, float]:
     """Return peak, RMS and rectified mean of what the load hangs on, or of the strongest coil."""
-    name, source = main_source(study.geometry, study.waveform)
-    if name in study.figures:
-        figures = study.figures[name]
+    name, source = main_source(study.point)
+    if name in study.point.figures:
+        figures = study.point.figures[name]
         return figures.peak_V, figures.rms_V, figures.rectified_mean_V
-    emf = terminal_emf_V(study.waveform, source)
+    emf = terminal_emf_V(study.point.waveform, source)
     size = np.abs(emf)
     return float(size.max()), float(np.sqrt(np.mean(emf * emf))), float(size.mean())
 
@@ -443,12 +448,12 @@ def _seen(view: str) -> str:
 
 
 def _parts_words(study: DesignStudy) -> str:
-    return "; ".join(machine_words(study.geometry)[:6])
+    return "; ".join(machine_words(study.machine)[:6])
 
 
 def _top_words(ranked: Sensitivity) -> str:
     best = ranked.helpful()[:3]
-    return "; ".join(f"{e.words} {100 * ranked.gain(e):+.0f} %" for e in best)
+    return "; ".join(f"{e.words} {change(ranked.gain(e), 0)}" for e in best)
 
 
 def _count(number: int, what: str) -> str:

@@ -23,12 +23,13 @@ from fieldsim.charts.waveform_curves import (
 from fieldsim.drawing.field_picture import draw_field
 from fieldsim.drawing.machine_drawing import draw_view, draw_view_3d
 from fieldsim.drawing.views import along_shaft_view, shaft_and_coil_view
-from fieldsim.mechanics.effort import Effort
+from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
 from fieldsim.studies.gap import GapStudy
 from fieldsim.studies.sensitivity import Sensitivity
 from fieldsim.waveform.emf import EmfWaveform
 from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.words.numbers import NOTHING
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -53,7 +54,6 @@ Array = NDArray[np.float64]
 
 WIDTH_MM, HEIGHT_MM = 118.0, 78.0
 _MOST_CURVES = 6
-_NO_CURRENT_A = 1e-12  # below lies what rounding leaves
 _LEAST_GAIN = 0.005  # a smaller one is for the table, not for the chart
 
 
@@ -144,7 +144,7 @@ def lamp_figure(report: LightReport) -> Figure:
     legend = axes.get_legend()
     if legend is not None:
         legend.remove()
-    if max(float(np.abs(row).max(initial=0.0)) for row in rows.values()) < _NO_CURRENT_A:
+    if max(float(np.abs(row).max(initial=0.0)) for row in rows.values()) < NOTHING["A"]:
         for line in list(axes.get_lines()):
             line.remove()
         axes.set_ylabel(what)

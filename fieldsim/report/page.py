@@ -14,22 +14,21 @@ from fieldsim.report.figures import comparison_figure
 from fieldsim.report.markup import Markup, element
 from fieldsim.report.report import FailedDesign, Report
 from fieldsim.report.style import page_style
-from fieldsim.report.tables import ReportTable, labelled_dataset, three
+from fieldsim.report.tables import ReportTable, labelled_dataset
 from fieldsim.report.themed_svg import inline_svg
 from fieldsim.tables.dataset import Dataset
 from fieldsim.words.first_screen import Facts
-from fieldsim.words.line_ends import unbroken
+from fieldsim.words.numbers import NOTHING, number, plain_number, plain_rpm, typeset
 
 __all__ = ["comparison_files", "report_page"]
 
 _FEW = 4  # designs whose bars a figure of the usual width can show
-_NOTHING = 1e-9  # V, A, W and N m: below lies what rounding leaves
 _MOST_TIMES = 1000.0
 
 
 def report_page(report: Report) -> str:
     """Return the page; the same report always gives the same text."""
-    rpm = report.crank_rad_per_s * 30 / math.pi
+    rpm = plain_rpm(report.crank_rad_per_s, 4)
     several = len(report.chapters) + len(report.failed) > 1
     names = _names(report)
     title = (
@@ -41,12 +40,12 @@ def report_page(report: Report) -> str:
         element("meta", charset="utf-8"),
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="generator", content=f"fieldsim {__version__}"),
-        element("title", f"{title} at {rpm:.4g} rpm"),
+        element("title", f"{title} at {rpm}"),
         element("style", Markup(page_style())),
     )
     header = element(
         "header",
-        element("p", f"Hand-cranked generator, crank at {rpm:.4g} rpm", class_="kicker"),
+        element("p", f"Hand-cranked generator, crank at {rpm}", class_="kicker"),
         element("h1", title),
     )
     screens = [
@@ -82,13 +81,13 @@ def _first_screen(chapter: Chapter, heading: str) -> Markup:
         element(
             "div",
             element("dt", answer.question),
-            element("dd", unbroken(answer.short), class_="short"),
-            element("dd", unbroken(answer.why)),
+            element("dd", typeset(answer.short), class_="short"),
+            element("dd", typeset(answer.why)),
         )
         for answer in chapter.answers
     ]
     numbers = [
-        element("li", element("strong", unbroken(value)), unbroken(words))
+        element("li", element("strong", typeset(value)), typeset(words))
         for value, words in chapter.numbers
     ]
     name = f"d{chapter.number}-first"
@@ -138,7 +137,7 @@ def _gains(report: Report) -> Markup:
     ]
     peak, rms, mean = ([_rounded(c.voltages[i]) for c in chapters] for i in range(3))
     label = "Peak, RMS and rectified mean EMF by design, where the load is or of the strongest coil"
-    words = "; ".join(f"{n}: {three(v)} V RMS" for n, v in zip(names, rms, strict=True))
+    words = "; ".join(f"{n}: {number(v)} V RMS" for n, v in zip(names, rms, strict=True))
     svg = figure_svg(comparison_figure(names, peak, rms, mean), "gains-")
     picture = element(
         "figure",
@@ -205,7 +204,7 @@ def _gains_table(report: Report) -> ReportTable:
 
 def _without_rounding(facts: Facts) -> Facts:
     """Return facts in which nothing is exactly nothing, and a crank that nothing brakes unknown."""
-    unknown = math.isnan(facts.hand_peak_Nm) or abs(facts.hand_peak_Nm) < _NOTHING
+    unknown = math.isnan(facts.hand_peak_Nm) or abs(facts.hand_peak_Nm) < NOTHING["N m"]
     kept = {
         name: _rounded(value)
         for name, value in vars(facts).items()
@@ -215,16 +214,16 @@ def _without_rounding(facts: Facts) -> Facts:
 
 
 def _rounded(value: float) -> float:
-    return 0.0 if abs(value) < _NOTHING else value
+    return 0.0 if abs(value) < NOTHING["V"] else value
 
 
 def _with_ratio(value: float, first: float, scale: float, is_first: bool) -> str:
     """Return a number and how many times the first one it is, where that says something."""
     if math.isnan(value):
-        return "–"
-    shown = three(value * scale)
+        return "-"
+    shown = number(value * scale)
     if is_first or value == first:
         return shown
     ratio = value / first if first > 0 else math.nan  # NaN where the first is unknown, too
     says = 1 / _MOST_TIMES <= ratio <= _MOST_TIMES
-    return f"{shown} (× {f'{ratio:.3g}' if says else '–'})"
+    return f"{shown} (× {plain_number(ratio) if says else '–'})"

@@ -7,16 +7,15 @@ import math
 import numpy as np
 
 from fieldsim.machine.machine import Machine
-from fieldsim.mechanics.effort import Effort
+from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
-from fieldsim.report.tables import ReportTable, labelled_dataset, milliamperes, three
+from fieldsim.report.tables import ReportTable, labelled_dataset
 from fieldsim.studies.wind import wound_coils
 from fieldsim.tables.circuit_file import circuit_dataset, wound_dataset
 from fieldsim.tables.effort_file import effort_dataset
+from fieldsim.words.numbers import ROUNDING, SOLVED, in_unit, number, plain_number
 
 __all__ = ["hand_table", "lamp_table", "power_table", "winding_table"]
-
-_ROUNDING = 1e-5  # of the largest torque: a circuit is solved to some 1e-4
 
 
 def lamp_table(report: LightReport, stem: str) -> ReportTable:
@@ -33,7 +32,7 @@ def lamp_table(report: LightReport, stem: str) -> ReportTable:
         [
             name,
             "yes" if lamp.lights else "no",
-            *(three(milliamperes(v[i])) for v in columns.values()),
+            *(in_unit(v[i], "mA") for v in columns.values()),
         ]
         for i, (name, lamp) in enumerate(zip(names, lamps, strict=True))
     ]
@@ -57,10 +56,10 @@ def winding_table(geometry: Machine, stem: str) -> ReportTable:
             coil.name,
             coil.winding.wire.name,
             f"{coil.winding.turns}",
-            f"{three(coil.winding.wire_length_m)} m",
-            f"{three(coil.winding.mass_kg * 1e3)} g",
-            f"{three(coil.resistance_ohm)} Ω",
-            f"{three(coil.inductance_H * 1e3)} mH",
+            f"{number(coil.winding.wire_length_m)} m",
+            f"{number(coil.winding.mass_kg * 1e3)} g",
+            f"{number(coil.resistance_ohm)} Ω",
+            f"{number(coil.inductance_H * 1e3)} mH",
         ]
         for coil in wound
     ]
@@ -75,13 +74,13 @@ def hand_table(effort: Effort, stem: str) -> ReportTable:
     names = ("average", "most", "least", "most, turned slowly")
     torques = np.array([crank.average_Nm, crank.peak_Nm, crank.lowest_Nm, effort.start_Nm])
     largest = float(np.abs(torques).max())
-    torques[np.abs(torques) < _ROUNDING * largest] = 0.0
+    torques[np.abs(torques) < SOLVED * largest] = 0.0
     columns = {"torque_Nm": ("N m", torques)}
     header = ["at the crank", "torque, N m"]
     if effort.arm:
         columns["force_N"] = ("N", torques / effort.arm.arm)
-        header.append(f"force on the {effort.arm.arm * 1e3:.4g} mm arm, N")
-    rows = [[n, *(three(float(v[i])) for _, v in columns.values())] for i, n in enumerate(names)]
+        header.append(f"force on the {plain_number(effort.arm.arm * 1e3, 4)} mm arm, N")
+    rows = [[n, *(number(v[i]) for _, v in columns.values())] for i, n in enumerate(names)]
     return ReportTable(
         f"{stem}_hand",
         "What the hand gives",
@@ -106,11 +105,11 @@ def power_table(effort: Effort, stem: str) -> ReportTable:
     values = np.array(list(parts.values()))
     # The magnets' swinging power goes in and comes back; what is left of it is rounding.
     swing = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_s)
-    values[np.abs(values) < 1e-9 * max(abs(hand), swing, 1e-12)] = 0.0
+    values[np.abs(values) < ROUNDING * max(abs(hand), swing, 1e-12)] = 0.0
     hand = float(values[-1])
     shares = values / hand if hand > 1e-12 else np.full(len(values), math.nan)
     rows = [
-        [name, three(1e3 * float(w)), "–" if math.isnan(s) else f"{100 * s:.1f} %"]
+        [name, number(1e3 * w), "-" if math.isnan(s) else f"{100 * s:.1f} %"]
         for name, w, s in zip(parts, values, shares, strict=True)
     ]
     columns = {"power_W": ("W", values), "share": ("1", shares)}

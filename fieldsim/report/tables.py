@@ -16,8 +16,8 @@ from fieldsim.studies.sensitivity import Effect, Kind, Sensitivity
 from fieldsim.tables.dataset import Dataset, Dimension, Variable
 from fieldsim.tables.emf_file import emf_dataset, gap_dataset
 from fieldsim.tables.flux_file import flux_dataset
-from fieldsim.words.line_ends import unbroken
-from fieldsim.words.terminal import number
+from fieldsim.words.light_text import reading_cells
+from fieldsim.words.numbers import NOTHING, change, in_unit, number, plain_number, rough, typeset
 
 __all__ = [
     "ReportTable",
@@ -28,13 +28,7 @@ __all__ = [
     "labelled_dataset",
     "lever_table",
     "meter_table",
-    "milliamperes",
-    "percent",
-    "three",
 ]
-
-
-_ROUNDING = 1e-11  # volts, milliamperes, newtons: no hand-cranked machine gives so little
 
 
 @dataclass(frozen=True)
@@ -50,7 +44,7 @@ class ReportTable:
     header
         Of the columns; the first one names the rows.
     rows
-        As shown.
+        As shown; typeset here.
     dataset
         The table's own numbers.
     more
@@ -74,7 +68,11 @@ class ReportTable:
         """Return the table with its links."""
         head = element("tr", *(element("th", name, scope="col") for name in self.header))
         body = [
-            element("tr", element("th", row[0], scope="row"), *(element("td", c) for c in row[1:]))
+            element(
+                "tr",
+                element("th", row[0], scope="row"),
+                *(element("td", typeset(cell)) for cell in row[1:]),
+            )
             for row in self.rows
         ]
         table = element(
@@ -103,54 +101,22 @@ class ReportTable:
         return joined([f"{words} as ", csv, " and ", h5])
 
 
-def three(value: float) -> str:
-    """Return a number to three digits, a dash where there is none; what is rounding is 0.
-
-    Examples
-    --------
-    >>> three(12.3456), three(float("nan")), three(-7.45e-14)
-    ('12.3', '–', '0')
-    """
-    if math.isnan(value):
-        return "–"
-    return number(value, 3).replace("-", "−") if abs(value) > _ROUNDING else "0"
-
-
-def milliamperes(current_A: float) -> float:
-    """Return a lamp's current in milliamperes, 0 where a meter would show none."""
-    return 0.0 if abs(current_A) < 5e-7 else 1e3 * float(current_A)
-
-
-def percent(share: float) -> str:
-    r"""Return a relative change with its sign, a dash where there is none.
-
-    Examples
-    --------
-    >>> percent(0.1234), percent(-0.5), percent(-1e-6), percent(float("nan"))
-    ('+12.3\xa0%', '−50.0\xa0%', '0.0\xa0%', '–')
-    """
-    if math.isnan(share):
-        return "–"
-    shown = f"{100 * share:+.1f}".replace("-", "−")
-    return f"{'0.0' if shown[1:] == '0.0' else shown}\N{NO-BREAK SPACE}%"
-
-
 def clearance_table(study: DesignStudy, stem: str) -> ReportTable:
     """Return the smallest distances of the parts."""
-    names = tuple(f"{c.first} to {c.second}" for c in study.clearances)
-    distances = np.array([c.distance_m for c in study.clearances])
+    names = tuple(f"{c.first} to {c.second}" for c in study.point.clearances)
+    distances = np.array([c.distance_m for c in study.point.clearances])
     return ReportTable(
         f"{stem}_clearance",
         "Clearances over a whole turn",
         ["between", "mm"],
-        [[name, three(d * 1e3)] for name, d in zip(names, distances, strict=True)],
-        labelled_dataset("pair", names, {"distance_m": ("m", distances)}, study.geometry.title),
+        [[name, in_unit(d, "mm")] for name, d in zip(names, distances, strict=True)],
+        labelled_dataset("pair", names, {"distance_m": ("m", distances)}, study.machine.title),
     )
 
 
 def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
     """Return the swing of every pair of coil and rotor."""
-    table = study.table
+    table = study.point.flux_table
     slope = np.abs(table.derivative_Wb_per_rad()).max(axis=2)
     swing = table.peak_to_peak_Wb
     pairs = [(i, j) for i in range(len(table.coils)) for j in range(len(table.rotors))]
@@ -161,7 +127,11 @@ def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
         "relative_error": ("1", np.array([table.relative_error[p] for p in pairs])),
     }
     rows = [
-        [name, three(swing[p] * 1e3), three(slope[p] * 1e3), f"{table.relative_error[p]:.0e}"]
+        [
+            name,
+            *(number(of[p] * 1e3, 3, 1e3 * NOTHING["Wb"]) for of in (swing, slope)),
+            rough(table.relative_error[p]),
+        ]
         for name, p in zip(names, pairs, strict=True)
     ]
     return ReportTable(
@@ -176,7 +146,7 @@ def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
 
 def emf_table(study: DesignStudy, stem: str) -> ReportTable:
     """Return the figures of every coil's EMF."""
-    names = tuple(study.figures)
+    names = tuple(study.point.figures)
     columns = {
         "peak_V": ("V", "peak, V"),
         "rms_V": ("V", "RMS, V"),
@@ -184,37 +154,39 @@ def emf_table(study: DesignStudy, stem: str) -> ReportTable:
         "form_factor": ("1", "form factor"),
         "frequency_Hz": ("Hz", "frequency, Hz"),
     }
-    values = {c: np.array([getattr(f, c) for f in study.figures.values()]) for c in columns}
+    values = {c: np.array([getattr(f, c) for f in study.point.figures.values()]) for c in columns}
     return ReportTable(
         f"{stem}_emf",
         "EMF with nothing connected",
         ["coil", *(words for _, words in columns.values())],
-        [[n, *(three(float(values[c][i])) for c in columns)] for i, n in enumerate(names)],
+        [
+            [n, *(number(values[c][i], 3, NOTHING["V"]) for c in columns)]
+            for i, n in enumerate(names)
+        ],
         labelled_dataset(
             "coil", names, {c: (u, values[c]) for c, (u, _) in columns.items()},
-            study.geometry.title,
+            study.machine.title,
         ),
-        {"waveform": ("the waveform over a period", emf_dataset(study.waveform))},
+        {"waveform": ("the waveform over a period", emf_dataset(study.point.waveform))},
     )  # fmt: skip
 
 
 def meter_table(report: LightReport, stem: str) -> ReportTable:
     """Return what meters show."""
     places = tuple(f"{r.where}, load {'on' if r.loaded else 'off'}" for r in report.meters)
-    readings = [r.readings for r in report.meters]
+    shown = [r.readings for r in report.meters]
     columns = {
-        "dc_V": np.array([r.dc_V for r in readings]),
-        "average_responding_V": np.array([r.average_responding_V for r in readings]),
-        "true_rms_V": np.array([r.true_rms_V for r in readings]),
-        "peak_hold_V": np.array([r.peak_hold_V[1] for r in readings]),
+        "dc_V": np.array([r.dc_V for r in shown]),
+        "average_responding_V": np.array([r.average_responding_V for r in shown]),
+        "true_rms_V": np.array([r.true_rms_V for r in shown]),
+        "peak_hold_V": np.array([r.peak_hold_V[1] for r in shown]),
     }
     rows = [
-        [place, *(three(_shown(float(values[i]))) for values in columns.values())]
-        for i, place in enumerate(places)
+        [place, *reading_cells(readings)] for place, readings in zip(places, shown, strict=True)
     ]
     return ReportTable(
         f"{stem}_meter",
-        f"What a meter of {number(report.meter.input_ohm / 1e6, 3)} MΩ shows",
+        f"What a meter of {plain_number(report.meter.input_ohm / 1e6)} MΩ shows",
         ["between", "DC, V", "AC averaging, V", "AC true RMS, V", "peak hold, V"],
         rows,
         labelled_dataset("place", places, {n: ("V", v) for n, v in columns.items()}, report.title),
@@ -226,10 +198,10 @@ def gap_table(study: GapStudy, stem: str) -> ReportTable:
     single = len(study.coils) == 1
     rows = [
         [
-            f"{row.gap_m * 1e3:g} mm" + ("" if single else f", {coil}"),
-            three(row.figures[coil].rms_V),
-            three(row.figures[coil].peak_V),
-            percent(row.percent_per_tenth_mm[coil] / 100),
+            f"{plain_number(row.gap_m * 1e3, 6)} mm" + ("" if single else f", {coil}"),
+            number(row.figures[coil].rms_V, 3, NOTHING["V"]),
+            number(row.figures[coil].peak_V, 3, NOTHING["V"]),
+            change(row.percent_per_tenth_mm[coil] / 100),
         ]
         for row in study.rows
         for coil in study.coils
@@ -252,8 +224,8 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     ]  # fmt: skip
     rows = [
         [
-            unbroken(better.words),
-            *(percent(of(step)) for step in (better, worse) for _, of in kinds),
+            typeset(better.words),
+            *(change(of(step)) for step in (better, worse) for _, of in kinds),
         ]
         for better, worse in pairs
     ]
@@ -279,11 +251,6 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
 def _ordered(found: Sensitivity, more: Effect, less: Effect) -> tuple[Effect, Effect]:
     worse = math.isnan(found.gain(more)) or found.gain(less) > found.gain(more)
     return (less, more) if worse else (more, less)
-
-
-def _shown(volt: float) -> float:
-    """Return a reading as a display of a tenth of a millivolt would have it."""
-    return 0.0 if abs(volt) < 5e-5 else volt
 
 
 def labelled_dataset(

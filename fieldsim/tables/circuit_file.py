@@ -17,16 +17,9 @@ from fieldsim.tables.dataset import Dataset, Dimension, Variable
 if TYPE_CHECKING:
     from fieldsim.studies.match import MatchStudy
 
-__all__ = ["circuit_dataset", "gauge_dataset", "match_dataset", "waveform_points", "wound_dataset"]
+__all__ = ["circuit_dataset", "gauge_dataset", "match_dataset", "wound_dataset"]
 
-_FEWEST, _MOST = 512, 50_000
 _NAN = math.nan
-
-
-def waveform_points(result: CircuitResult) -> int:
-    """Return how many even samples show all that a result's own uneven points show."""
-    steps = 1.5 * np.diff(result.time_s.reshape(-1, 2), axis=1).ravel()
-    return int(np.clip(result.duration_s / float(np.median(steps)), _FEWEST, _MOST))
 
 
 def circuit_dataset(result: CircuitResult, title: str) -> Dataset:
@@ -35,7 +28,7 @@ def circuit_dataset(result: CircuitResult, title: str) -> Dataset:
     Dimensions are time, coil, outlet and lamp; ``load_voltage_V`` is that behind the bridge where
     there is one.
     """
-    points = waveform_points(result)
+    points = result.points_to_show
     coils, outlets = list(result.coils.values()), list(result.outlets.values())
     lamps = [trace for trace in result.parts if isinstance(trace.part, Led)]
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fieldsim.circuit.results import CircuitResult, LampReport
 from fieldsim.studies.gauges import GaugeRow, GaugeStudy
 from fieldsim.studies.wind import WoundCoil
+from fieldsim.words.cautions import caution_text
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
@@ -64,7 +65,13 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
             for row in report.meters
         ],
         "cautions": [
-            {"kind": caution.kind, "where": caution.where, "text": caution.text}
+            {
+                "kind": caution.kind,
+                "where": caution.where,
+                "text": caution_text(caution),
+                "value": caution.value,
+                "limit": caution.limit,
+            }
             for caution in report.cautions
         ],
         **_quality(result, report.run.warnings),
@@ -164,7 +171,7 @@ def _wound(coil: WoundCoil) -> Json:
         "resistance_ohm": coil.resistance_ohm,
         "inductance_H": coil.inductance_H,
         "recommended_current_A": coil.recommended_A,
-        "cautions": list(winding.cautions),
+        "cautions": [caution_text(c) for c in [winding.caution(coil.name)] if c is not None],
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fieldsim.mechanics.effort import Effort
+from fieldsim.operation.effort import Effort
 from fieldsim.tables.dataset import Dataset, Dimension, Variable
 
 __all__ = ["effort_dataset"]

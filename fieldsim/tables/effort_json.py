@@ -9,9 +9,11 @@ import numpy as np
 
 from fieldsim.machine.machine import Machine
 from fieldsim.mechanics.attraction import ShaftLoad
-from fieldsim.mechanics.effort import Effort, PairForces
 from fieldsim.mechanics.magnet_retention import RotorHold
-from fieldsim.words.cautions import effort_cautions
+from fieldsim.operation.cautions import effort_cautions
+from fieldsim.operation.effort import Effort, PairForces
+from fieldsim.words.cautions import caution_text
+from fieldsim.words.effort_text import effort_notes
 
 __all__ = ["effort_json"]
 
@@ -42,8 +44,8 @@ def effort_json(geometry: Machine, effort: Effort) -> Json:
         },
         "largest_open_V": effort.electric.open_peak_V,
         "open_because": effort.electric.open_because or None,
-        "notes": list(effort.notes),
-        "cautions": effort_cautions(geometry, effort),
+        "notes": list(effort_notes(effort)),
+        "cautions": [caution_text(c) for c in effort_cautions(geometry, effort)],
     }
 
 

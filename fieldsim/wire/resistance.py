@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fieldsim.cautions import Caution, Hazard
 from fieldsim.errors import ImpossibleError
 from fieldsim.wire.round_wire import copper_area_m2
 
@@ -27,11 +28,11 @@ RESISTIVITY_20C_OHM_M = 1 / 58e6  # standard annealed copper, 100 % IACS: IEC 60
 ALPHA_20C_PER_K = 0.00393  # at constant mass, referred to 20 °C: IEC 60028
 CURRENT_DENSITY_A_M2 = 3e6  # common practice for small closed coils, no published source
 SURFACE_FILM_W_M2K = 10.0  # free air, convection and radiation: common practice
+HOT_TO_TOUCH_K = 333.15  # metal at 60 °C burns within seconds: common practice
+ENAMEL_K = 378.15  # 105 °C, the lowest common class of enamel
 
 _COLDEST_K, _HOTTEST_K = 173.15, 523.15
 _ZERO_CELSIUS_K = 273.15
-_HOT_TO_TOUCH_C = 60.0  # metal at 60 °C burns within seconds: common practice
-_ENAMEL_CLASS_C = 105.0  # the lowest common class of enamel
 
 
 def resistivity_ohm_m(temperature_K: ArrayLike = REFERENCE_TEMPERATURE_K) -> NDArray[np.float64]:
@@ -196,11 +197,15 @@ def temperature_rise_K(
     return np.asarray(np.asarray(power_W, dtype=float) / (film_W_m2K * surface), dtype=float)
 
 
-def heating_caution(rise_K: float, air_K: float = REFERENCE_TEMPERATURE_K) -> str | None:
-    """Return a one-line caution if a winding gets hot enough to hurt or to fail, else None.
+def heating_caution(
+    where: str, rise_K: float, air_K: float = REFERENCE_TEMPERATURE_K
+) -> Caution | None:
+    """Return a caution if a winding gets hot enough to hurt or to fail, else None.
 
     Parameters
     ----------
+    where
+        Name of the coil.
     rise_K
         Estimated rise of the surface above the air [K].
     air_K
@@ -208,20 +213,14 @@ def heating_caution(rise_K: float, air_K: float = REFERENCE_TEMPERATURE_K) -> st
 
     Examples
     --------
-    >>> heating_caution(10.0) is None
+    >>> heating_caution("pickup", 10.0) is None
     True
-    >>> heating_caution(50.0)
-    'The winding may reach about 70 °C: hot enough to burn skin within seconds.'
+    >>> caution = heating_caution("pickup", 50.0)
+    >>> caution.where, caution.value, caution.limit
+    ('pickup', 343.15, 333.15)
     """
-    surface_C = air_K + rise_K - _ZERO_CELSIUS_K
-    if surface_C >= _ENAMEL_CLASS_C:
-        return (
-            f"The winding may reach about {surface_C:.0f} °C, above the {_ENAMEL_CLASS_C:.0f} °C "
-            "of common enamel: it can burn skin, char its former and short its turns."
-        )
-    if surface_C >= _HOT_TO_TOUCH_C:
-        return (
-            f"The winding may reach about {surface_C:.0f} °C: hot enough to burn skin within "
-            "seconds."
-        )
-    return None
+    surface_K = air_K + rise_K
+    if surface_K < HOT_TO_TOUCH_K:
+        return None
+    limit_K = ENAMEL_K if surface_K >= ENAMEL_K else HOT_TO_TOUCH_K
+    return Caution(Hazard.COIL_HEAT, where, surface_K, limit_K, {"enamel_K": ENAMEL_K})

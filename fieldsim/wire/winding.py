@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from fieldsim.cautions import Caution, Hazard
 from fieldsim.errors import ImpossibleError
 from fieldsim.wire.packing import DENSEST_FILL, Packing, SquareLayers, WireFill
 from fieldsim.wire.round_wire import Wire
@@ -123,16 +124,11 @@ class Winding:
         ends = 2 * (a * b - self.spec.opening_m[0] * self.spec.opening_m[1])
         return 2 * (a + b) * self.spec.length_m + ends
 
-    @property
-    def cautions(self) -> tuple[str, ...]:
-        """One-line cautions about what hands can wind."""
-        if self.layers is None and self.wire_fill > _SQUARE_FILL:
-            return (
-                f"The wire fills {self.wire_fill * 100:.0f} % of the section; hand winding seldom "
-                f"gets above {_SQUARE_FILL * 100:.0f} % (square layers). Check build, turns and "
-                "gauge.",
-            )
-        return ()
+    def caution(self, where: str) -> Caution | None:
+        """Return the caution about what hands can wind, named for a coil, if one is due."""
+        if self.layers is not None or self.wire_fill <= _SQUARE_FILL:
+            return None
+        return Caution(Hazard.FULL_SECTION, where, self.wire_fill, _SQUARE_FILL)
 
     def refilled(self, wire: Wire) -> Winding:
         """Return the same section filled with another wire, packed the same way.

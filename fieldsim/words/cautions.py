@@ -1,130 +1,232 @@
-"""Cautions that go with the numbers; each names the number it comes from."""
+"""Every caution in a sentence that names its number."""
 
 from __future__ import annotations
 
-import math
-from dataclasses import replace
-from typing import TYPE_CHECKING, Protocol
+from collections.abc import Callable, Iterable
 
-import numpy as np
+from fieldsim.cautions import Caution, Hazard
+from fieldsim.words.numbers import plain_number, plain_rpm
 
-from fieldsim.circuit.cautions import TOUCH_V
-from fieldsim.machine.machine import Machine
-from fieldsim.waveform.emf import Speed
-
-if TYPE_CHECKING:
-    from fieldsim.mechanics.effort import Effort
-
-__all__ = [
-    "WHO_DECIDES",
-    "effort_cautions",
-    "magnet_caution",
-    "speed_caution",
-    "voltage_caution",
-]
+__all__ = ["WHO_DECIDES", "caution_lines", "caution_text"]
 
 WHO_DECIDES = (
     "Estimates for a hobby bench: the data sheets of your glue, magnets and wire decide, and local "
     "rules and licensed practice go before anything said here."
 )
 
-# Common practice, no published source: above this a hobby builder should think twice.
-_NOTABLE_RIM_M_PER_S = 5.0
+_STANDARD_GRAVITY = 9.80665
+_ZERO_CELSIUS_K = 273.15
 
 
-def magnet_caution(geometry: Machine) -> str:
-    """Return the caution for handling the magnets of a machine."""
-    count = sum(len(r.magnets) for r in geometry.placed_rotors)
-    strongest = max(geometry.magnets, key=lambda m: m.shape.volume_m3 * m.remanence)
-    size = " x ".join(f"{edge * 1e3:.3g}" for edge in strongest.size)
-    if count == 1:
+def caution_text(caution: Caution) -> str:
+    """Return a caution in words.
+
+    Examples
+    --------
+    >>> print(caution_text(Caution(Hazard.PINCH, "upper and lower", 65.0, 20.0)))
+    Pinch: rotors upper and lower pull together with up to 65 N (the weight of 6.6 kg). Bring them \
+together with a screw or a wedge, never with fingers between; wear eye protection.
+    >>> caution_text(Caution(Hazard.LED_CURRENT, "white LED", 0.0312, 0.02))
+    'white LED: 31.2 mA on average, above its rated 20 mA; add a resistor or more lamps'
+    """
+    return _SENTENCES[caution.kind](caution)
+
+
+def caution_lines(cautions: Iterable[Caution | None]) -> list[str]:
+    """Return the lines of a screen for those cautions that are due, none twice."""
+    texts = dict.fromkeys(caution_text(c) for c in cautions if c is not None)
+    return [f"Caution: {text}" for text in texts]
+
+
+def _fact(caution: Caution, name: str) -> float:
+    value = caution.facts[name]
+    if not isinstance(value, float):
+        raise TypeError(f"{caution.kind}: {name} is not a number")
+    return value
+
+
+def _of(caution: Caution, unit: str, scale: float = 1.0) -> tuple[str, str]:
+    """Return value and limit with their unit."""
+    value, limit = (plain_number(scale * x) for x in (caution.value, caution.limit or 0.0))
+    return f"{value} {unit}", f"{limit} {unit}"
+
+
+def _led_current(c: Caution) -> str:
+    value, limit = _of(c, "mA", 1e3)
+    return f"{c.where}: {value} on average, above its rated {limit}; add a resistor or more lamps"
+
+
+def _led_peak(c: Caution) -> str:
+    value, limit = _of(c, "mA", 1e3)
+    return f"{c.where}: peaks at {value}, above its momentary {limit}"
+
+
+def _led_pulses(c: Caution) -> str:
+    times = plain_number(c.value / _fact(c, "rated_A"), 2)
+    return (
+        f"{c.where}: peaks at {_of(c, 'mA', 1e3)[0]}, {times} times its rated current: its data "
+        "sheet says whether it bears such pulses"
+    )
+
+
+def _led_reverse(c: Caution) -> str:
+    value, limit = _of(c, "V")
+    return (
+        f"{c.where}: {value} backwards on each LED, above its {limit}; use a bridge, or LEDs in "
+        "opposed pairs"
+    )
+
+
+def _capacitor_voltage(c: Caution) -> str:
+    value, limit = _of(c, "V")
+    when = " if its lamps come off" if c.facts.get("lamps_off") else ""
+    return f"{c.where}: {value}, above its rated {limit}{when}"
+
+
+def _capacitor_polarity(c: Caution) -> str:
+    return f"{c.where}: {_of(c, 'V')[0]} backwards on a polarised capacitor; it may burst"
+
+
+def _resistor_power(c: Caution) -> str:
+    value, limit = _of(c, "W")
+    return f"{c.where}: {value}, above its rated {limit}"
+
+
+def _open_voltage(c: Caution) -> str:
+    value, limit = _of(c, "V")
+    if not c.where:
         return (
-            f"A magnet of {size} mm at {strongest.remanence:.3g} T: it snaps to iron, pinches and "
-            "chips; keep it from children who might swallow it and away from pacemakers and other "
-            "implants."
+            f"An open coil reaches {value} at its peak: do not touch bare ends while cranking, and "
+            "never connect a part rated for less."
         )
     return (
-        f"{count} magnets, the strongest {size} mm at {strongest.remanence:.3g} T: they snap "
-        "together, pinch and chip; keep them from children who might swallow one and away from "
-        "pacemakers and other implants."
+        f"{c.where}: the open coil peaks at {value}, above {limit}; do not touch bare ends while "
+        "it turns"
     )
 
 
-def voltage_caution(largest_peak_V: float) -> str | None:
-    """Return the caution for an open coil, or None if its voltage is small."""
-    if largest_peak_V < TOUCH_V:
-        return None
+def _coil_current(c: Caution) -> str:
+    value, limit = _of(c, "mA", 1e3)
+    return f"{c.where}: {value} RMS, above the {limit} that its wire carries for long"
+
+
+def _coil_heat(c: Caution) -> str:
+    reached = f"{c.value - _ZERO_CELSIUS_K:.0f} °C"
+    enamel_K = _fact(c, "enamel_K")
+    if c.value >= enamel_K:
+        return (
+            f"Coil {c.where}: The winding may reach about {reached}, above the "
+            f"{enamel_K - _ZERO_CELSIUS_K:.0f} °C of common enamel: it can burn skin, char its "
+            "former and short its turns."
+        )
     return (
-        f"An open coil reaches {largest_peak_V:.3g} V at its peak: do not touch bare ends while "
-        "cranking, and never connect a part rated for less."
+        f"Coil {c.where}: The winding may reach about {reached}: hot enough to burn skin within "
+        "seconds."
     )
 
 
-class Moving(Protocol):
-    """Any result at a speed of the rotors."""
-
-    @property
-    def speed(self) -> Speed:
-        """How fast every rotor turns."""
-
-
-def speed_caution(geometry: Machine, moving: Moving) -> str | None:
-    """Return the caution for fast magnets, or None if they are slow."""
-    fastest, name, rpm = 0.0, "", 0.0
-    for rotor, speed in zip(geometry.placed_rotors, moving.speed.rotors_rad_per_s, strict=True):
-        for mounted in rotor.magnets:
-            rim = abs(speed) * (mounted.radius + mounted.magnet.size[0] / 2)
-            if rim > fastest:
-                fastest, name, rpm = rim, rotor.name, abs(speed) * 30 / math.pi
-    if fastest < _NOTABLE_RIM_M_PER_S:
-        return None
+def _full_section(c: Caution) -> str:
+    value, limit = (f"{100 * x:.0f} %" for x in (c.value, c.limit or 0.0))
     return (
-        f'Rotor "{name}" turns at {rpm:.4g} rpm, its magnets at {fastest:.3g} m/s: a magnet that '
-        "comes off the arm flies; fix them mechanically and wear eye protection."
+        f"{c.where}: The wire fills {value} of the section; hand winding seldom gets above "
+        f"{limit} (square layers). Check build, turns and gauge."
     )
 
 
-def effort_cautions(geometry: Machine, effort: Effort) -> list[str]:
-    """Return what can hurt in a machine that is being cranked, each kind once.
-
-    Parameters
-    ----------
-    geometry
-        The machine.
-    effort
-        Of the same machine, at a speed.
-    """
-    from fieldsim.mechanics.crank_effort import crank_cautions
-    from fieldsim.mechanics.magnet_retention import balance_caution
-
-    found = [_pinch(effort), *crank_cautions(effort.crank, effort.arm), _flying(geometry, effort)]
-    found += [balance_caution(max(effort.holds, key=lambda hold: hold.imbalance_N))]
-    hottest = max(effort.electric.coils, key=lambda coil: coil.rise_K or 0.0)
-    if hottest.caution:
-        found.append(f"Coil {hottest.name}: {hottest.caution}")
-    found += [voltage_caution(effort.electric.open_peak_V), magnet_caution(geometry)]
-    return [caution for caution in found if caution]
+def _strong_magnets(c: Caution) -> str:
+    count = _fact(c, "count")
+    edges = (_fact(c, name) for name in ("first_m", "second_m", "third_m"))
+    what = (
+        f"{' x '.join(plain_number(1e3 * edge) for edge in edges)} mm at {plain_number(c.value)} T"
+    )
+    if count == 1:
+        return (
+            f"A magnet of {what}: it snaps to iron, pinches and chips; keep it from children who "
+            "might swallow it and away from pacemakers and other implants."
+        )
+    return (
+        f"{count:.0f} magnets, the strongest {what}: they snap together, pinch and chip; keep them "
+        "from children who might swallow one and away from pacemakers and other implants."
+    )
 
 
-def _pinch(effort: Effort) -> str | None:
-    """Return the caution for the pair that pulls most, in place or on the way there."""
-    from fieldsim.mechanics.attraction import pinch_caution
-
-    pulls = []
-    for pair in effort.pairs:
-        worst = pair.attraction
-        if pair.assembly is not None:
-            worst = replace(worst, pull_N=np.append(worst.pull_N, pair.assembly.peak_N))
-        pulls.append(worst)
-    return pinch_caution(max(pulls, key=lambda p: p.peak_pull_N)) if pulls else None
+def _fast_magnets(c: Caution) -> str:
+    return (
+        f'Rotor "{c.where}" turns at {plain_rpm(_fact(c, "speed_rad_per_s"), 4)}, its magnets at '
+        f"{plain_number(c.value)} m/s: a magnet that comes off the arm flies; fix them "
+        "mechanically and wear eye protection."
+    )
 
 
-def _flying(geometry: Machine, effort: Effort) -> str | None:
-    """Return the caution for the rotor whose magnets leave first, or that for fast magnets."""
-    from fieldsim.mechanics.magnet_retention import retention_cautions
+def _magnet(c: Caution) -> str:
+    return f"magnet {_fact(c, 'number'):.0f} ({c.facts['magnet']}) of rotor {c.where}"
 
-    if effort.glue_known:
-        for hold in sorted(effort.holds, key=lambda h: h.speed_margin):
-            for text in retention_cautions(hold):
-                return text
-    return speed_caution(geometry, effort)
+
+def _flying_magnets(c: Caution) -> str:
+    return (
+        f"Flying magnets: at {plain_rpm(_fact(c, 'speed_rad_per_s'))} the glue under {_magnet(c)} "
+        f"bears {100 * c.value:.0f} % of what breaks it (centrifugal pull "
+        f"{plain_number(_fact(c, 'centrifugal_N'))} N); it leaves at about "
+        f"{plain_rpm(_fact(c, 'leaves_at_rad_per_s'))}. Bind the magnets with a sleeve or band, "
+        "stand out of their plane and wear eye protection."
+    )
+
+
+def _loose_magnets(c: Caution) -> str:
+    return (
+        f"Loose magnets: the other magnets pull {_magnet(c)} off its glue even at rest, with "
+        f"{plain_number(_fact(c, 'magnetic_N'))} N, {100 * c.value:.0f} % of what breaks the joint."
+    )
+
+
+def _pinch(c: Caution) -> str:
+    return (
+        f"Pinch: rotors {c.where} pull together with up to {plain_number(c.value)} N (the weight "
+        f"of {plain_number(c.value / _STANDARD_GRAVITY, 2)} kg). Bring them together with a screw "
+        "or a wedge, never with fingers between; wear eye protection."
+    )
+
+
+def _balance(c: Caution) -> str:
+    return (
+        f"Out of balance: the magnets of rotor {c.where} pull its shaft sideways with "
+        f"{plain_number(c.value)} N, round with the rotor, at "
+        f"{plain_rpm(_fact(c, 'speed_rad_per_s'))}; put a like weight on the other side."
+    )
+
+
+def _hand_force(c: Caution) -> str:
+    value, limit = _of(c, "N")
+    arm = plain_number(1e3 * _fact(c, "arm_m"))
+    return f"Crank: the peak asks for {value} on a crank arm of {arm} mm; the hand gives {limit}."
+
+
+def _crank_speed(c: Caution) -> str:
+    low = plain_rpm(_fact(c, "comfortable_from_rad_per_s")).removesuffix(" rpm")
+    return (
+        f"Crank: {plain_rpm(c.value)} is above the {low} to {plain_rpm(c.limit or 0.0)} that a "
+        "hand keeps up (common practice)."
+    )
+
+
+_SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
+    Hazard.LED_CURRENT: _led_current,
+    Hazard.LED_PEAK: _led_peak,
+    Hazard.LED_PULSES: _led_pulses,
+    Hazard.LED_REVERSE: _led_reverse,
+    Hazard.CAPACITOR_VOLTAGE: _capacitor_voltage,
+    Hazard.CAPACITOR_POLARITY: _capacitor_polarity,
+    Hazard.RESISTOR_POWER: _resistor_power,
+    Hazard.OPEN_VOLTAGE: _open_voltage,
+    Hazard.COIL_CURRENT: _coil_current,
+    Hazard.COIL_HEAT: _coil_heat,
+    Hazard.FULL_SECTION: _full_section,
+    Hazard.STRONG_MAGNETS: _strong_magnets,
+    Hazard.FAST_MAGNETS: _fast_magnets,
+    Hazard.FLYING_MAGNETS: _flying_magnets,
+    Hazard.LOOSE_MAGNETS: _loose_magnets,
+    Hazard.PINCH: _pinch,
+    Hazard.BALANCE: _balance,
+    Hazard.HAND_FORCE: _hand_force,
+    Hazard.CRANK_SPEED: _crank_speed,
+}

@@ -9,14 +9,25 @@ from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
-from fieldsim.mechanics.effort import Effort, PairForces
-from fieldsim.words.cautions import WHO_DECIDES, effort_cautions
-from fieldsim.words.terminal import folded, number, table_text
+from fieldsim.operation.cautions import effort_cautions
+from fieldsim.operation.effort import Effort, PairForces
+from fieldsim.words.cautions import WHO_DECIDES, caution_lines
+from fieldsim.words.numbers import (
+    NOTHING,
+    ROUNDING,
+    SOLVED,
+    number,
+    plain_number,
+    plain_rpm,
+    rough,
+    rpm_of,
+    share,
+)
+from fieldsim.words.terminal import folded, table_text
 
-__all__ = ["effort_text"]
+__all__ = ["effort_notes", "effort_text"]
 
-_RPM = 2 * math.pi / 60
-_NOTHING = 1e-9  # beside what it goes with: rounding, shown as zero
+_UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
 
 def effort_text(geometry: Machine, effort: Effort) -> str:
@@ -26,21 +37,26 @@ def effort_text(geometry: Machine, effort: Effort) -> str:
     if len(effort.pairs) > 1:
         parts.append(_shaft_line(effort))
     parts += [_rest_line(effort), _electric_line(effort)]
-    parts += [f"Note: {note}" for note in effort.notes]
-    parts += [f"Caution: {caution}" for caution in effort_cautions(geometry, effort)]
+    parts += [f"Note: {note}" for note in effort_notes(effort)]
+    parts += caution_lines(effort_cautions(geometry, effort))
     return folded("\n".join([*parts, WHO_DECIDES]))
 
 
-def _shown(value: float, beside: float) -> str:
-    """Return a number to three digits, or 0 where it is rounding beside another."""
-    return number(value, 3) if abs(value) > _NOTHING * abs(beside) else "0"
+def effort_notes(effort: Effort) -> tuple[str, ...]:
+    """Return what to know about the numbers, one line each."""
+    rough_pairs = tuple(
+        f"the magnets of rotors {pair.attraction.first} and {pair.attraction.second} come so near "
+        f"that their torque is good to some {share(pair.unresolved, 1)} only"
+        for pair in effort.pairs
+        if pair.unresolved > _UNRESOLVED
+    )
+    return (*effort.electric.notes, *rough_pairs)
 
 
 def _heading(effort: Effort) -> str:
     low, high = COMFORTABLE_CRANK_SPEED_rpm
-    rpm = effort.speed.base_rad_per_s / _RPM
     return (
-        f"{effort.title}: crank at {rpm:.6g} rpm\n"
+        f"{effort.title}: crank at {plain_rpm(effort.speed.base_rad_per_s, 6)}\n"
         f"A hand keeps up {low:g} to {high:g} rpm (common practice). All repeats every "
         f"{effort.turns} crank turn{'s' if effort.turns > 1 else ''}."
     )
@@ -49,20 +65,20 @@ def _heading(effort: Effort) -> str:
 def _hand_table(effort: Effort) -> str:
     crank = effort.crank
     torques = np.array([crank.average_Nm, crank.peak_Nm, crank.lowest_Nm, effort.start_Nm])
-    largest = float(np.abs(torques).max())
-    rows = [["torque N m", *(_shown(t, largest) for t in torques)]]
+    least = SOLVED * float(np.abs(torques).max())
+    rows = [["torque N m", *(number(t, 3, least) for t in torques)]]
     if effort.arm:
-        mm = f"{1e3 * effort.arm.arm:.4g}"
-        forces = torques / effort.arm.arm
-        rows.append(
-            [f"force N on an arm of {mm} mm", *(_shown(f, float(np.ptp(forces))) for f in forces)]
-        )
+        length = effort.arm.arm
+        name = f"force N on an arm of {plain_number(1e3 * length, 4)} mm"
+        rows.append([name, *(number(t / length, 3, least / length) for t in torques)])
     ripple = ""
     if effort.ripple is not None:
-        ripple = f"; the torque swings by {number(effort.ripple, 3)} times its average"
-    pulled = "; below zero the crank pulls the hand along" if crank.lowest_Nm < -1e-9 else ""
+        ripple = f"; the torque swings by {number(effort.ripple)} times its average"
+    back = crank.lowest_Nm < -max(least, NOTHING["N m"])
+    pulled = "; below zero the crank pulls the hand along" if back else ""
+    swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_s)
     return table_text(["at the crank", "average", "most", "least", "most, slowly"], rows) + (
-        f"\nThe hand gives {_shown(crank.hand_W, largest)} W{ripple}{pulled}."
+        f"\nThe hand gives {number(crank.hand_W, 3, ROUNDING * swing_W)} W{ripple}{pulled}."
     )
 
 
@@ -70,7 +86,11 @@ def _power_table(effort: Effort) -> str:
     electric, crank = effort.electric, effort.crank
     hand = crank.hand_W
     rows = [
-        [name, _shown(power, hand), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
+        [
+            name,
+            number(power, 3, ROUNDING * abs(hand)),
+            f"{100 * power / hand:.1f}" if hand > 1e-12 else "-",
+        ]
         for name, power in (
             ("load on the coils", electric.load_W),
             ("heat in the wire", electric.source_W - electric.load_W),
@@ -79,7 +99,7 @@ def _power_table(effort: Effort) -> str:
         )
     ]
     table = table_text(["where it goes", "W", "%"], rows)
-    return f"{table}\nThe books close to {abs(effort.imbalance):.1e}."
+    return f"{table}\nThe books close to {rough(abs(effort.imbalance), 2)}."
 
 
 def _rotor_table(effort: Effort) -> str:
@@ -88,16 +108,16 @@ def _rotor_table(effort: Effort) -> str:
     for hold, speed in zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True):
         name, weak = hold.rotor, hold.weakest
         coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
-        largest = float(max(np.abs(coils).max(), np.abs(magnets).max()))
+        least = 1e3 * ROUNDING * float(max(np.abs(coils).max(), np.abs(magnets).max()))
         rows.append(
             [
                 name,
-                f"{speed / _RPM:+.5g}",
+                f"{'+' if speed > 0 else ''}{plain_number(rpm_of(speed), 5)}",
                 f"{train.meshes[name]}",
-                f"{100 * train.efficiencies[name]:.4g}",
-                _shown(1e3 * float(coils.mean()), 1e3 * largest),
-                _shown(1e3 * float(np.abs(magnets).max()), 1e3 * largest),
-                _shown(weak.centrifugal_N, 1.0),
+                plain_number(100 * train.efficiencies[name], 4),
+                number(1e3 * float(coils.mean()), 3, least),
+                number(1e3 * float(np.abs(magnets).max()), 3, least),
+                number(weak.centrifugal_N, 3, ROUNDING),
                 *_fly_off(effort.glue_known, weak.leaves_at_rad_s, hold.speed_margin),
             ]
         )
@@ -110,7 +130,7 @@ def _fly_off(known: bool, leaves_rad_s: float, margin: float) -> tuple[str, str]
         return "no glue given", "-"
     if math.isinf(leaves_rad_s):
         return "never", "-"
-    return number(leaves_rad_s / _RPM, 3), f"{margin:.3g} x"
+    return number(rpm_of(leaves_rad_s)), f"{plain_number(margin)} x"
 
 
 def _pair_line(pair: PairForces) -> str:
@@ -124,23 +144,24 @@ def _pair_line(pair: PairForces) -> str:
         pull.second_load.transverse_N,
     ]
     largest = max(float(np.abs(force).max()) for force in forces)
+    least = ROUNDING * largest
     across = max(float(load.transverse_N.max()) for load in (pull.first_load, pull.second_load))
     bend = max(float(load.bending_Nm.max()) for load in (pull.first_load, pull.second_load))
     words = [
-        f"pull together with up to {_shown(max(pull.peak_pull_N, 0.0), largest)} N and push apart "
-        f"with up to {_shown(max(pull.peak_push_N, 0.0), largest)} N",
-        f"load their shafts by magnetism with {_shown(across, largest)} N across and bend them "
-        f"with {_shown(1e3 * bend, largest)} mN m at the hub",
+        f"pull together with up to {number(max(pull.peak_pull_N, 0.0), 3, least)} N and push apart "
+        f"with up to {number(max(pull.peak_push_N, 0.0), 3, least)} N",
+        f"load their shafts by magnetism with {number(across, 3, least)} N across and bend them "
+        f"with {number(1e3 * bend, 3, least)} mN m at the hub",
     ]
     if pair.locked:
         words.append("always stand alike to each other")
     assembly = pair.assembly
     if assembly is not None:
         near = float(np.interp(0.01, assembly.distance_m, assembly.pull_N))
-        scale = max(largest, abs(assembly.peak_N))
+        least = ROUNDING * max(largest, abs(assembly.peak_N))
         words.append(
-            f"at assembly pull with {_shown(assembly.peak_N, scale)} N in place, "
-            f"{_shown(near, scale)} N from 10 mm away"
+            f"at assembly pull with {number(assembly.peak_N, 3, least)} N in place, "
+            f"{number(near, 3, least)} N from 10 mm away"
         )
     return f"{names} " + "; ".join(words) + "."
 
@@ -152,10 +173,10 @@ def _shaft_line(effort: Effort) -> str:
         name: (np.abs(load.axial_N).max(), load.transverse_N.max(), 1e3 * load.bending_Nm.max())
         for name, load in loads.items()
     }
-    largest = float(max(max(peak) for peak in peaks.values()))
+    least = ROUNDING * float(max(max(peak) for peak in peaks.values()))
     words = [
-        f"of {name} {_shown(along, largest)} N along it, {_shown(across, largest)} N across and "
-        f"{_shown(bend, largest)} mN m at the hub"
+        f"of {name} {number(along, 3, least)} N along it, {number(across, 3, least)} N across and "
+        f"{number(bend, 3, least)} mN m at the hub"
         for name, (along, across, bend) in peaks.items()
     ]
     return f"From all others together the shaft bears up to: {'; '.join(words)}."
@@ -169,24 +190,25 @@ def _rest_line(effort: Effort) -> str:
     period = 360.0 * float(effort.turns)
     gaps = np.diff([*degrees, degrees[0] + period])
     if np.ptp(gaps) < 1e-3 * gaps.mean():
-        where = f"every {gaps.mean():.4g} deg of its turn, first at {degrees[0]:.4g} deg"
+        each, first = plain_number(gaps.mean(), 4), plain_number(degrees[0], 4)
+        where = f"every {each} deg of its turn, first at {first} deg"
     else:
-        few = ", ".join(f"{d:.4g}" for d in degrees[:6])
+        few = ", ".join(plain_number(d, 4) for d in degrees[:6])
         more = f" and {len(degrees) - 6} more" if len(degrees) > 6 else ""
-        where = f"at {few}{more} deg in every {period:.6g} deg"
+        where = f"at {few}{more} deg in every {plain_number(period, 6)} deg"
     hold = "; friction alone holds it anywhere" if effort.held_by_friction else ""
     force = ""
     if effort.arm:
-        force = f", {number(rest.cogging_peak_Nm / effort.arm.arm, 3)} N on the arm"
+        force = f", {number(rest.cogging_peak_Nm / effort.arm.arm)} N on the arm"
     return (
         f"The magnets want the crank to rest {where}; turning past takes "
-        f"{number(rest.cogging_peak_Nm, 3)} N m{force}{hold}."
+        f"{number(rest.cogging_peak_Nm)} N m{force}{hold}."
     )
 
 
 def _electric_line(effort: Effort) -> str:
     electric = effort.electric
-    peak = f"the largest open voltage is {number(electric.open_peak_V, 3)} V"
+    peak = f"the largest open voltage is {number(electric.open_peak_V, 3, NOTHING['V'])} V"
     if electric.open_because:
         return f"No current is reckoned with, as {electric.open_because}; {peak}."
     warm = ", ".join(

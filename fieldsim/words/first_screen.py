@@ -8,18 +8,25 @@ from dataclasses import dataclass
 
 from fieldsim.circuit.results import LampReport
 from fieldsim.machine.mechanics import Crank, Friction
-from fieldsim.mechanics.effort import Effort
-from fieldsim.report.tables import milliamperes, percent, three
+from fieldsim.operation.effort import Effort
 from fieldsim.studies.design_study import DesignStudy
-from fieldsim.words.light_text import needed_speed, power
+from fieldsim.words.light_text import needed_speed
+from fieldsim.words.numbers import (
+    NOTHING,
+    SOLVED,
+    change,
+    in_unit,
+    number,
+    plain_number,
+    plain_rpm,
+    quantity,
+    share,
+)
 
 __all__ = ["Answer", "Facts", "answers", "facts_of", "key_numbers"]
 
 _EASY, _STEADY = 0.15, 0.5  # of the hand's force: common practice, no published source
-_NO_TORQUE_Nm = 1e-9
 _NO_FORCE_N = 0.01  # at the hand: nobody feels it
-_ROUNDING = 1e-5  # of the peak: a circuit is solved to some 1e-4
-_LEAST_V = 5e-5  # as the display of a meter would show it
 _USUAL_ARM_M = 0.1  # where the file gives none: common practice, no published source
 
 
@@ -72,31 +79,35 @@ def answers(study: DesignStudy) -> tuple[Answer, Answer, Answer]:
 
 def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
     """Return four or five numbers with what they are."""
-    rms_V = study.sensitivity.rms_V
-    volts = three(rms_V if rms_V >= _LEAST_V else 0.0)
-    found = [(f"{volts} V", f"RMS, open, from {study.sensitivity.what}")]
+    found = [
+        (f"{in_unit(study.sensitivity.rms_V, 'V')} V", f"RMS, open, from {study.sensitivity.what}")
+    ]
     lamps = study.light.result.lamps if study.light is not None else ()
     effort = study.effort
     cranked = effort is not None and not _nothing_brakes(effort)
     if lamps:
         least = min(lamps, key=lambda lamp: lamp.share_of_rated)
-        found.append((f"{three(milliamperes(least.average_A))} mA", "on average in each lamp"))
-    elif study.sensitivity.what in study.figures and not study.cancels:
-        figures = study.figures[study.sensitivity.what]
-        found.append((f"{three(figures.peak_V)} V", "at its peak, open"))
+        found.append((f"{in_unit(least.average_A, 'mA')} mA", "on average in each lamp"))
+    elif study.sensitivity.what in study.point.figures and not study.cancels:
+        figures = study.point.figures[study.sensitivity.what]
+        found.append((f"{number(figures.peak_V, 3, NOTHING['V'])} V", "at its peak, open"))
         if not cranked:
-            found.append((f"{three(figures.frequency_Hz)} Hz", "electrical frequency"))
+            found.append((f"{number(figures.frequency_Hz)} Hz", "electrical frequency"))
     if effort is not None and cranked:
         arm = effort.arm or Crank(_USUAL_ARM_M)
         force = effort.crank.peak_Nm / arm.arm
-        shown = three(force) if force >= _NO_FORCE_N else "0"
-        found.append((f"{shown} N", f"at most on a {arm.arm * 1e3:.4g} mm crank arm"))
-        found.append((power(max(effort.crank.hand_W, 0.0)), "from the hand"))
+        shown = number(max(force, 0.0), 3, _NO_FORCE_N)
+        found.append((f"{shown} N", f"at most on a {_mm(arm)} mm crank arm"))
+        found.append((quantity(max(effort.crank.hand_W, 0.0), "W"), "from the hand"))
     best = study.sensitivity.helpful()
     if best and not study.cancels and not _overdriven(lamps):
-        gain = percent(study.sensitivity.gain(best[0]))
+        gain = change(study.sensitivity.gain(best[0]))
         found.append((gain, f"{study.sensitivity.kind.value} from the best single step"))
-    return [(value.replace(" ", "\N{NO-BREAK SPACE}"), words) for value, words in found]
+    return found
+
+
+def _mm(arm: Crank) -> str:
+    return plain_number(arm.arm * 1e3, 4)
 
 
 def _overdriven(lamps: Sequence[LampReport]) -> bool:
@@ -112,18 +123,17 @@ def _lights(study: DesignStudy) -> Answer:
     question = "Does it light?"
     open_words = (
         f"With nothing connected, {study.sensitivity.what} gives "
-        f"{three(study.sensitivity.rms_V)} V RMS."
+        f"{number(study.sensitivity.rms_V, 3, NOTHING['V'])} V RMS."
     )
     if study.light is None:
-        fittings = study.geometry.fittings
-        loaded = fittings is not None and fittings.load is not None
-        return Answer(question, "No." if loaded else "No lamps are given.",
-                      _sentence(study.notes["light"]) if loaded else open_words)  # fmt: skip
+        if study.machine.load:
+            return Answer(question, "No.", _sentence(study.notes["light"]))
+        return Answer(question, "No lamps are given.", open_words)
     if study.cancels:
         return Answer(question, "No, the linkages cancel.", _cancel_words(study))
     lamps = study.light.result.lamps
     if not lamps:
-        used = power(study.light.result.useful_W)
+        used = quantity(study.light.result.useful_W, "W")
         return Answer(question, "No lamps in the load.", f"It takes {used}. {open_words}")
     lit = [lamp for lamp in lamps if lamp.lights]
     needed = study.light.lamp_speeds or (None,) * len(lamps)
@@ -155,11 +165,11 @@ def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
 
 def _lamp_words(lamp: LampReport) -> str:
     each = " each" if lamp.count > 1 else ""
-    current = f"{lamp.label}: {three(milliamperes(lamp.average_A))} mA on average{each}"
+    current = f"{lamp.label}: {in_unit(lamp.average_A, 'mA')} mA on average{each}"
     if not lamp.lights:
-        return f"{current}; seen from {three(1e3 * lamp.visible_A)} mA."
-    share = f"{100 * lamp.share_of_rated:.3g}\N{NO-BREAK SPACE}%"
-    return f"{current}, {share} of the rated {three(1e3 * lamp.rated_A)} mA."
+        return f"{current}; seen from {in_unit(lamp.visible_A, 'mA')} mA."
+    rated = in_unit(lamp.rated_A, "mA")
+    return f"{current}, {share(lamp.share_of_rated)} of the rated {rated} mA."
 
 
 def _crank(study: DesignStudy) -> Answer:
@@ -174,25 +184,26 @@ def _crank(study: DesignStudy) -> Answer:
         return Answer(question, "Not known yet.", why)
     arm = effort.arm or Crank(_USUAL_ARM_M)
     force, average = effort.crank.peak_Nm / arm.arm, effort.crank.average_Nm / arm.arm
-    share = force / arm.hand_force
+    asked = force / arm.hand_force
     word = (
-        "It turns easily." if share <= _EASY else "It takes a steady hand." if share <= _STEADY
-        else "It is hard work." if share <= 1 else "Too hard for one hand."
+        "It turns easily." if asked <= _EASY else "It takes a steady hand." if asked <= _STEADY
+        else "It is hard work." if asked <= 1 else "Too hard for one hand."
     )  # fmt: skip
-    length = f"{arm.arm * 1e3:.4g} mm arm"
+    length = f"{_mm(arm)} mm arm"
     where = f"the {length}" if effort.arm else f"a {length} (the file gives none)"
-    hand = f"a hand can give about {arm.hand_force:g} N (crank.hand_force in the file)"
+    force_N = plain_number(arm.hand_force, 6)
+    hand = f"a hand can give about {force_N} N (crank.hand_force in the file)"
     if force < _NO_FORCE_N:
         details = [f"Next to nothing on {where}; {hand}."]
-    elif abs(average) < _ROUNDING * force:
+    elif abs(average) < SOLVED * force:
         details = [
-            f"Nothing on average: the magnets pull back and forth with up to {three(force)} N on "
+            f"Nothing on average: the magnets pull back and forth with up to {number(force)} N on "
             f"{where}; {hand}."
         ]
     else:
-        details = [f"{three(average)} N on {where} on average, {three(force)} N at most; {hand}."]
-    rpm = abs(effort.speed.base_rad_per_s) * 30 / math.pi
-    details.append(f"At {rpm:.4g} rpm that is {power(max(effort.crank.hand_W, 0.0))}.")
+        details = [f"{number(average)} N on {where} on average, {number(force)} N at most; {hand}."]
+    rpm = plain_rpm(abs(effort.speed.base_rad_per_s), 4)
+    details.append(f"At {rpm} that is {quantity(max(effort.crank.hand_W, 0.0), 'W')}.")
     if effort.electric.open_because:
         details.append(f"No current is reckoned with, as {effort.electric.open_because}.")
     if effort.friction == Friction():
@@ -203,7 +214,7 @@ def _crank(study: DesignStudy) -> Answer:
 def _nothing_brakes(effort: Effort) -> bool:
     """Return whether no torque at all is reckoned with: no current, no friction, no other rotor."""
     torque = effort.crank.torque_Nm
-    return bool(effort.electric.open_because) and float(abs(torque).max()) < _NO_TORQUE_Nm
+    return bool(effort.electric.open_because) and float(abs(torque).max()) < NOTHING["N m"]
 
 
 def _helps(study: DesignStudy) -> Answer:
@@ -226,10 +237,10 @@ def _helps(study: DesignStudy) -> Answer:
         return Answer(question, "No single step helps.", "None of the steps tried gives more.")
 
     def words(i: int) -> str:
-        return f"{steps[i].words} ({percent(found.gain(steps[i]))} {found.kind.value})"
+        return f"{steps[i].words} ({change(found.gain(steps[i]))} {found.kind.value})"
 
     first = steps[0]
-    short = f"{_sentence(first.words)[:-1]}: {percent(found.gain(first))} {found.kind.value}."
+    short = f"{_sentence(first.words)[:-1]}: {change(found.gain(first))} {found.kind.value}."
     then = [words(i) for i in range(1, min(3, len(steps)))]
     why = f"Then: {'; '.join(then)}." if then else "Nothing else helps."
     if lamps and not any(lamp.lights for lamp in lamps):

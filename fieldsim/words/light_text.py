@@ -5,23 +5,35 @@ from __future__ import annotations
 import math
 
 from fieldsim.circuit.lamp_speeds import LampSpeed
+from fieldsim.circuit.meters import MeterReadings
 from fieldsim.circuit.results import CircuitResult, LampReport
 from fieldsim.machine.load.circuit_parts import Short
 from fieldsim.machine.machine import Machine
+from fieldsim.operation.cautions import fast_magnets_caution
 from fieldsim.operation.light import LightReport
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
-from fieldsim.words.cautions import speed_caution
-from fieldsim.words.terminal import folded, number, speed_words, table_text
+from fieldsim.words.cautions import caution_lines
+from fieldsim.words.numbers import (
+    SOLVED,
+    in_unit,
+    number,
+    plain_number,
+    plain_rpm,
+    quantity,
+    rough,
+    rpm_of,
+    share,
+)
+from fieldsim.words.terminal import folded, speed_words, table_text
 
 __all__ = [
     "lamp_sentence",
     "lamp_start_text",
     "light_text",
     "needed_speed",
-    "power",
     "power_rows",
-    "three",
+    "reading_cells",
 ]
 
 VISIBLE_FLICKER_Hz = 60.0
@@ -41,10 +53,10 @@ def light_text(geometry: Machine, report: LightReport) -> str:
         rows = [
             [
                 coil.name,
-                three(1e3 * coil.rms_A),
-                three(1e3 * coil.recommended_A),
-                three(1e3 * coil.heat_W),
-                three(coil.rise_K),
+                in_unit(coil.rms_A, "mA"),
+                in_unit(coil.recommended_A, "mA"),
+                in_unit(coil.heat_W, "mW"),
+                in_unit(coil.rise_K, "K"),
             ]
             for coil in report.coils
         ]
@@ -53,13 +65,12 @@ def light_text(geometry: Machine, report: LightReport) -> str:
     balance = result.balance
     lines += [
         "",
-        f"the state repeats every {number(report.run.period_s * 1e3)} ms; energy balances to "
-        f"{balance.energy:.0e}, charge to {balance.charge:.0e}",
+        f"the state repeats every {number(report.run.period_s * 1e3, 4)} ms; energy balances to "
+        f"{rough(balance.energy)}, charge to {rough(balance.charge)}",
     ]
     lines += [f"Note: {text}" for text in report.run.warnings]
-    texts = [caution.text for caution in report.cautions]
-    fast = speed_caution(geometry, report.run.emf.waveform)
-    lines += [f"Caution: {text}" for text in [*texts, fast] if text]
+    fast = fast_magnets_caution(geometry, report.run.speed)
+    lines += caution_lines((*report.cautions, fast))
     return folded("\n".join(lines))
 
 
@@ -76,13 +87,13 @@ def verdict(report: LightReport) -> str:
     if short:
         outlet = report.result.outlets[short[0].outlet]
         rms_A = math.sqrt(report.result.average(outlet.current_A**2))
-        return f"Short circuit across {outlet.name}: {three(1e3 * rms_A)} mA RMS."
+        return f"Short circuit across {outlet.name}: {in_unit(rms_A, 'mA')} mA RMS."
     sentences = [lamp_sentence(lamp) for lamp in report.result.lamps]
     for i, lamp in enumerate(report.result.lamps):
         if not lamp.lights and report.lamp_speeds:
             sentences[i] += f" {needed_speed(report.lamp_speeds[i], report.run.speed)}"
     if not sentences:
-        return f"No lamps in the load; it takes {power(report.result.useful_W)}."
+        return f"No lamps in the load; it takes {quantity(report.result.useful_W, 'W')}."
     return "\n".join(sentences)
 
 
@@ -91,22 +102,22 @@ def lamp_sentence(lamp: LampReport) -> str:
     many = f"{lamp.count} x {lamp.label}" if lamp.count > 1 else lamp.label
     lights = "light" if lamp.count > 1 else "lights"
     stays = "stay" if lamp.count > 1 else "stays"
-    average = f"{three(1e3 * lamp.average_A)} mA on average"
+    average = f"{in_unit(lamp.average_A, 'mA')} mA on average"
     if not lamp.lights:
-        return f"{many} {stays} dark: {average}, seen from {three(1e3 * lamp.visible_A)} mA."
-    share = f"{100 * lamp.share_of_rated:.3g} % of the rated {three(1e3 * lamp.rated_A)} mA"
+        return f"{many} {stays} dark: {average}, seen from {in_unit(lamp.visible_A, 'mA')} mA."
+    rated = f"{share(lamp.share_of_rated)} of the rated {in_unit(lamp.rated_A, 'mA')} mA"
     flicker = ""
     if lamp.flicker_Hz and lamp.flicker_Hz < VISIBLE_FLICKER_Hz and lamp.flicker_percent > 10:
-        flicker = f"; flickers visibly, {three(lamp.flicker_Hz)} times a second"
-    return f"{many} {lights}: {average} each, {share}{flicker}."
+        flicker = f"; flickers visibly, {number(lamp.flicker_Hz)} times a second"
+    return f"{many} {lights}: {average} each, {rated}{flicker}."
 
 
 def needed_speed(lamp: LampSpeed, speed: Speed) -> str:
     """Return from which speed on a lamp lights, in a sentence."""
     what = "the crank" if speed.given_as == "crank" else "the rotors"
     if lamp.speed_rad_s is None:
-        return f"Up to {lamp.up_to_rad_s * 30 / math.pi:.4g} rpm of {what} no speed lights it."
-    return f"It would light from {three(lamp.speed_rad_s * 30 / math.pi)} rpm of {what}."
+        return f"Up to {plain_rpm(lamp.up_to_rad_s, 4)} of {what} no speed lights it."
+    return f"It would light from {number(rpm_of(lamp.speed_rad_s))} rpm of {what}."
 
 
 _LAMP_HEADER = [
@@ -128,12 +139,12 @@ def _lamp_cells(lamp: LampReport) -> list[str]:
         lamp.label,
         str(lamp.count),
         "yes" if lamp.lights else "no",
-        three(1e3 * lamp.average_A),
-        three(1e3 * lamp.peak_A),
-        three(1e3 * lamp.visible_A),
-        three(1e3 * lamp.rated_A),
-        f"{100 * lamp.share_of_rated:.3g} %" if lamp.share_of_rated >= 1e-3 else "0 %",
-        three(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
+        in_unit(lamp.average_A, "mA"),
+        in_unit(lamp.peak_A, "mA"),
+        in_unit(lamp.visible_A, "mA"),
+        in_unit(lamp.rated_A, "mA"),
+        share(lamp.share_of_rated),
+        number(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
         f"{lamp.flicker_percent:.0f} %",
     ]
 
@@ -143,8 +154,8 @@ def power_rows(result: CircuitResult) -> list[list[str]]:
     source = result.source_W
 
     def row(what: str, watt: float) -> list[str]:
-        share = f"{100 * watt / source:.1f} %" if source > 0 else "-"
-        return [what, three(1e3 * watt), share]
+        part = f"{100 * watt / source:.1f} %" if source > 0 else "-"
+        return [what, in_unit(watt, "mW"), part]
 
     rows = [row("from the magnets", source)]
     rows += [row(f"coil {coil.name}", coil.heat_W) for coil in result.coils.values()]
@@ -166,68 +177,50 @@ def _meter_table(report: LightReport) -> str:
         [
             row.where,
             ("on" if row.loaded else "off") if report.has_load else "none",
-            _volt(row.readings.dc_V),
-            _volt(row.readings.average_responding_V),
-            _volt(row.readings.true_rms_V),
-            _peaks(row.readings.peak_hold_V),
+            *reading_cells(row.readings),
         ]
         for row in report.meters
     ]
     ohm = report.meter.input_ohm
-    size = f"{ohm / 1e6:.3g} Mohm" if ohm >= 1e6 else f"{ohm:.6g} ohm"
+    size = f"{plain_number(ohm / 1e6)} Mohm" if ohm >= 1e6 else f"{plain_number(ohm, 6)} ohm"
     across = f"meter of {size} across"
     header = [across, "load", "DC V", "AC V, averaging", "AC V, true RMS", "peak hold V"]
     return table_text(header, rows, left=2)
 
 
-def _volt(value: float) -> str:
-    """Return a voltage as a display of a tenth of a millivolt would show it."""
-    return "0" if abs(value) < 5e-5 else number(value, 3)
+def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
+    """Return what a display of a tenth of a millivolt shows: DC, averaging, true RMS, peak hold."""
+    low_V, high_V = readings.peak_hold_V
+    least = max(5e-5, SOLVED * high_V)
 
+    def volt(value: float) -> str:
+        return in_unit(value, "V", least=least)
 
-def _peaks(range_V: tuple[float, float]) -> str:
-    low, high = (_volt(value) for value in range_V)
-    return low if low == high else f"{low} to {high}"
-
-
-def three(value: float) -> str:
-    """Return a number to three digits; what is next to nothing is 0.
-
-    Examples
-    --------
-    >>> three(0.12345), three(1e-9)
-    ('0.123', '0')
-    """
-    return number(value, 3) if abs(value) >= 5e-4 else "0"
-
-
-def power(watt: float) -> str:
-    """Return a power in a unit in which it reads well.
-
-    Examples
-    --------
-    >>> power(0.1234), power(2.0)
-    ('123 mW', '2.00 W')
-    """
-    return f"{number(watt, 3)} W" if watt >= 1 else f"{three(1e3 * watt)} mW"
+    low, high = volt(low_V), volt(high_V)
+    return (
+        volt(readings.dc_V),
+        volt(readings.average_responding_V),
+        volt(readings.true_rms_V),
+        low if low == high else f"{low} to {high}",
+    )
 
 
 def lamp_start_text(start: LampStart) -> str:
     """Return when each lamp comes on after a start from rest."""
     crank = start.crank
     lines = [
-        f"Start-up: from rest to full speed in {number(crank.ramp_s, 3)} s, wobbling by "
-        f"{100 * crank.wobble:.3g} % twice a turn, followed for "
-        f"{number(start.result.duration_s, 3)} s"
+        f"Start-up: from rest to full speed in {number(crank.ramp_s)} s, wobbling by "
+        f"{share(crank.wobble)} twice a turn, followed for "
+        f"{number(start.result.duration_s)} s"
     ]
     for lamp in start.lamps:
         if lamp.on_s is None:
             lines.append(f"  {lamp.label}: stays dark")
         else:
             lines.append(
-                f"  {lamp.label}: first lights after {number(lamp.on_s, 3)} s (average over the "
-                f"last {EYE_S:g} s); {three(1e3 * lamp.average_A)} mA on average over the last "
-                f"{number(lamp.stretch_s, 3)} s"
+                f"  {lamp.label}: first lights after {number(lamp.on_s)} s (average over the "
+                f"last {EYE_S:g} s); {in_unit(lamp.average_A, 'mA')} mA on average over the last "
+                f"{number(lamp.stretch_s)} s"
             )
     if not start.lamps:
         lines.append("  no lamps")

@@ -5,17 +5,30 @@ from __future__ import annotations
 import math
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
+from fieldsim.cautions import Caution
+from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.machine.clearance.clearances import Clearance
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet
+from fieldsim.operation.cautions import fast_magnets_caution, strong_magnets_caution
 from fieldsim.studies.compare import Comparison
 from fieldsim.studies.gap import GapStudy
 from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import FluxTable
-from fieldsim.words.cautions import magnet_caution, speed_caution, voltage_caution
+from fieldsim.words.cautions import caution_lines
+from fieldsim.words.numbers import (
+    NOTHING,
+    ROUNDING,
+    change,
+    number,
+    plain_number,
+    plain_rpm,
+    rough,
+    share,
+)
 
 __all__ = [
     "check_text",
@@ -65,34 +78,22 @@ def table_text(header: Sequence[str], rows: Sequence[Sequence[str]], left: int =
     return "\n".join(line.rstrip() for line in stream.getvalue().splitlines())
 
 
-def number(value: float, digits: int = 4) -> str:
-    """Return a number to some digits, without an exponent where it reads well.
-
-    Examples
-    --------
-    >>> number(0.0123456), number(1234.5678), number(0.0)
-    ('0.01235', '1235', '0')
-    """
-    if value == 0 or not math.isfinite(value):
-        return f"{value:g}"
-    exponent = math.floor(math.log10(abs(value)))
-    if exponent < -4 or exponent > 6:
-        return f"{value:.{digits - 1}e}"
-    return f"{value:.{max(digits - 1 - exponent, 0)}f}"
+def _mm(length_m: float) -> str:
+    return plain_number(length_m * 1e3, 4)
 
 
 def _magnet_words(magnet: Magnet) -> str:
     shape = magnet.shape
     if isinstance(shape, Cuboid):
-        words = "block " + " x ".join(f"{e * 1e3:.4g}" for e in shape.size) + " mm"
+        words = f"block {' x '.join(map(_mm, shape.size))} mm"
     elif isinstance(shape, Cylinder):
         words = (
-            f"cylinder {shape.diameter * 1e3:.4g} mm across, {shape.thickness * 1e3:.4g} mm thick, "
+            f"cylinder {_mm(shape.diameter)} mm across, {_mm(shape.thickness)} mm thick, "
             f"axis along the {shape.axis.name.lower()}"
         )
     else:
-        words = f"ball {shape.diameter * 1e3:.4g} mm across"
-    return f"{words}, {magnet.remanence:.4g} T"
+        words = f"ball {_mm(shape.diameter)} mm across"
+    return f"{words}, {plain_number(magnet.remanence, 4)} T"
 
 
 def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
@@ -105,22 +106,22 @@ def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
             key = f"{m.magnet.name} north {m.north.value}"
             poles[key] = poles.get(key, 0) + 1
         held = ", ".join(f"{n} x {key}" for key, n in poles.items())
-        start = f", starts at {math.degrees(rotor.start):.4g} deg" if rotor.start else ""
+        start = (
+            f", starts at {plain_number(math.degrees(rotor.start), 4)} deg" if rotor.start else ""
+        )
         lines.append(
-            f"  rotor {rotor.name}: {held}; {float(rotor.gear_ratio):.6g} turns per crank turn"
-            f"{start}"
+            f"  rotor {rotor.name}: {held}; {plain_number(float(rotor.gear_ratio), 6)} turns per "
+            f"crank turn{start}"
         )
     for coil in geometry.placed_coils:
-        a, b = (x * 1e3 for x in coil.opening)
+        a, b = map(_mm, coil.opening)
         lines.append(
-            f"  coil {coil.name}: {coil.turns:g} turns, opening {a:.4g} x {b:.4g} mm, length "
-            f"{coil.length * 1e3:.4g} mm, build {coil.build * 1e3:.4g} mm; mean turn "
-            f"{coil.mean_turn_m * 1e3:.4g} mm, wire {coil.turns * coil.mean_turn_m:.4g} m"
+            f"  coil {coil.name}: {coil.turns:g} turns, opening {a} x {b} mm, length "
+            f"{_mm(coil.length)} mm, build {_mm(coil.build)} mm; mean turn "
+            f"{_mm(coil.mean_turn_m)} mm, wire {plain_number(coil.turns * coil.mean_turn_m, 4)} m"
         )
-    lines += [
-        f"  clearance {c.first} to {c.second}: {c.distance_m * 1e3:.4g} mm" for c in clearances
-    ]
-    lines.append(f"Caution: {magnet_caution(geometry)}")
+    lines += [f"  clearance {c.first} to {c.second}: {_mm(c.distance_m)} mm" for c in clearances]
+    lines += caution_lines([strong_magnets_caution(geometry)])
     return folded("\n".join(lines))
 
 
@@ -131,15 +132,15 @@ def flux_text(table: FluxTable) -> str:
         for j, rotor in enumerate(table.rotors):
             curve = table.linkage_Wb[i, j]
             slope = table.derivative_Wb_per_rad()[i, j]
+            low, high = float(curve.min()), float(curve.max())
+            least = ROUNDING * float(abs(table.linkage_Wb).max()) * 1e3
             rows.append(
                 [
                     coil,
                     rotor,
-                    number(curve.min() * 1e3),
-                    number(curve.max() * 1e3),
-                    number(float(curve.max() - curve.min()) * 1e3),
-                    number(float(abs(slope).max()) * 1e3),
-                    f"{table.relative_error[i, j]:.1e}",
+                    *(number(x * 1e3, 4, least) for x in (low, high, high - low)),
+                    number(float(abs(slope).max()) * 1e3, 4, least),
+                    rough(table.relative_error[i, j], 2),
                 ]
             )
     header = [
@@ -159,21 +160,14 @@ def flux_text(table: FluxTable) -> str:
 
 def speed_words(speed: Speed) -> str:
     """Return a speed in words."""
-    rpm = speed.base_rad_per_s * 30 / math.pi
-    if speed.given_as == "crank":
-        return f"crank at {rpm:.6g} rpm"
-    return f"every rotor at {rpm:.6g} rpm"
+    what = "crank" if speed.given_as == "crank" else "every rotor"
+    return f"{what} at {plain_rpm(speed.base_rad_per_s, 6)}"
 
 
 def _figure_cells(f: EmfFigures) -> list[str]:
-    return [
-        number(f.peak_V),
-        number(f.rms_V),
-        number(f.rectified_mean_V),
-        number(f.form_factor),
-        number(f.frequency_Hz),
-        number(f.peak_to_peak_linkage_Wb * 1e3),
-    ]
+    volts = [number(v, 4, NOTHING["V"]) for v in (f.peak_V, f.rms_V, f.rectified_mean_V)]
+    swing = number(f.peak_to_peak_linkage_Wb * 1e3, 4, 1e3 * NOTHING["Wb"])
+    return [*volts, number(f.form_factor, 4), number(f.frequency_Hz, 4), swing]
 
 
 _FIGURE_HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "swing mWb"]
@@ -187,14 +181,18 @@ def period_words(waveform: EmfWaveform) -> str:
         # Coils may repeat sooner than the rotors do, with alternating poles for one.
         often = math.gcd(*(round(f * length_s) for f in waveform.frequency_Hz)) or 1
         turns, length_s = turns / often, length_s / often
-    shown = f"{turns}" if turns.denominator <= 1000 else f"{float(turns):.6g}"
+    shown = f"{turns}" if turns.denominator <= 1000 else plain_number(float(turns), 6)
     unit = f"{what} turn" if turns <= 1 else f"{what} turns"
     if waveform.period.exact:
-        return f"the waveform repeats every {shown} {unit}, {length_s:.4g} s"
+        return f"the waveform repeats every {shown} {unit}, {plain_number(length_s, 4)} s"
     return (
         f"the waveform repeats after a long time or never; the figures are of {shown} {unit}, "
-        f"{length_s:.4g} s"
+        f"{plain_number(length_s, 4)} s"
     )
+
+
+def _open_voltage(figures: Iterable[EmfFigures]) -> Caution | None:
+    return open_voltage_caution(max(f.peak_V for f in figures))
 
 
 def emf_text(geometry: Machine, waveform: EmfWaveform) -> str:
@@ -207,13 +205,12 @@ def emf_text(geometry: Machine, waveform: EmfWaveform) -> str:
             ["coil", *_FIGURE_HEADER], [[coil, *_figure_cells(f)] for coil, f in figures.items()]
         ),
         "",
-        f"{period_words(waveform)}; linkage is good to {waveform.relative_error:.1e} of its swing",
+        f"{period_words(waveform)}; linkage is good to {rough(waveform.relative_error, 2)} of its "
+        "swing",
     ]
-    cautions = [
-        voltage_caution(max(f.peak_V for f in figures.values())),
-        speed_caution(geometry, waveform),
-    ]
-    lines += [f"Caution: {c}" for c in cautions if c]
+    lines += caution_lines(
+        [_open_voltage(figures.values()), fast_magnets_caution(geometry, waveform.speed)]
+    )
     return folded("\n".join(lines))
 
 
@@ -228,28 +225,23 @@ def comparison_text(comparison: Comparison, speed: Speed) -> str:
                     design.title,
                     coil,
                     *_figure_cells(f),
-                    number(ratio) if ratio is not None else "-",
+                    number(ratio, 4) if ratio is not None else "-",
                 ]
             )
-    peak = max(f.peak_V for d in comparison.designs for f in d.figures.values())
-    caution = voltage_caution(peak)
-    return folded(
-        f"EMF with nothing connected, {speed_words(speed)}\n\n"
-        + table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
-        + (f"\n\nCaution: {caution}" if caution else "")
-    )
+    caution = _open_voltage(f for d in comparison.designs for f in d.figures.values())
+    table = table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
+    heading = f"EMF with nothing connected, {speed_words(speed)}\n"
+    return folded("\n".join([heading, table, *(f"\n{line}" for line in caution_lines([caution]))]))
 
 
 def gap_text(study: GapStudy, speed: Speed) -> str:
     """Return the rows of a gap study and the fits."""
     rows = [
         [
-            number(row.gap_m * 1e3),
+            number(row.gap_m * 1e3, 4),
             coil,
-            number(row.figures[coil].peak_V),
-            number(row.figures[coil].rms_V),
-            number(row.figures[coil].rectified_mean_V),
-            f"{row.percent_per_tenth_mm[coil]:+.2f}",
+            *_figure_cells(row.figures[coil])[:3],
+            change(row.percent_per_tenth_mm[coil] / 100, 2).removesuffix(" %"),
         ]
         for row in study.rows
         for coil in study.coils
@@ -262,10 +254,13 @@ def gap_text(study: GapStudy, speed: Speed) -> str:
         table_text(header, rows, left=2),
     ]
     for coil, fit in study.fits.items():
-        length = f"{fit.length_m * 1e3:.3g} mm" if math.isfinite(fit.length_m) else "no length"
+        length = (
+            f"{plain_number(fit.length_m * 1e3)} mm" if math.isfinite(fit.length_m) else "no length"
+        )
         lines.append(
             f"\ncoil {coil}: RMS falls to 37 % every {length}; the exponential "
-            f"{fit.volts_at_zero:.4g} V * exp(-gap / length) fits within {fit.worst_misfit:.1%}"
+            f"{plain_number(fit.volts_at_zero, 4)} V * exp(-gap / length) fits within "
+            f"{share(fit.worst_misfit, 2)}"
         )
-    caution = voltage_caution(max(f.peak_V for row in study.rows for f in row.figures.values()))
-    return folded("\n".join(lines) + (f"\nCaution: {caution}" if caution else ""))
+    lines += caution_lines([_open_voltage(f for row in study.rows for f in row.figures.values())])
+    return folded("\n".join(lines))

@@ -11,8 +11,17 @@ from fieldsim.studies.gauges import GaugeRow, GaugeStudy
 from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
 from fieldsim.wire.winding import Winding
-from fieldsim.words.light_text import power, three
-from fieldsim.words.terminal import folded, number, speed_words, table_text
+from fieldsim.words.cautions import caution_lines
+from fieldsim.words.numbers import (
+    in_unit,
+    number,
+    plain_number,
+    plain_rpm,
+    quantity,
+    rpm_of,
+    share,
+)
+from fieldsim.words.terminal import folded, speed_words, table_text
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
@@ -28,9 +37,13 @@ def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> 
     columns = [_wound_cells(coil) for coil in coils]
     names = list(dict.fromkeys(name for column in columns for name in column))
     rows = [[name, *(column.get(name, "-") for column in columns)] for name in names]
-    header = [f"at {temperature_K - _ZERO_CELSIUS_K:.4g} °C", *(coil.name for coil in coils)]
+    header = [
+        f"at {plain_number(temperature_K - _ZERO_CELSIUS_K, 4)} °C",
+        *(coil.name for coil in coils),
+    ]
     lines = [f"{title}: wire of each coil", "", table_text(header, rows)]
-    lines += [f"Caution: {coil.name}: {text}" for coil in coils for text in coil.winding.cautions]
+    for coil in coils:
+        lines += caution_lines([coil.winding.caution(coil.name)])
     return folded("\n".join(lines))
 
 
@@ -39,28 +52,30 @@ def _wound_cells(coil: WoundCoil) -> dict[str, str]:
     wire = winding.wire
     cells = {
         "wire": wire.name,
-        "copper, with enamel (mm)": f"{wire.bare_diameter_m * 1e3:.4g}, "
-        f"{wire.overall_diameter_m * 1e3:.4g}",
+        "copper, with enamel (mm)": ", ".join(
+            plain_number(d * 1e3, 4) for d in (wire.bare_diameter_m, wire.overall_diameter_m)
+        ),
         "packing": winding.packing.name,
         "turns": str(winding.turns),
         "layers, turns in each": _layers(winding),
-        "build (mm)": three(winding.build_m * 1e3),
-        "mean turn (mm)": three(winding.mean_turn_m * 1e3),
-        "wire length (m)": number(winding.wire_length_m),
-        "  if it bends round the corners (m)": number(winding.wire_length_rounded_m),
-        "mass of wire (g)": three(winding.mass_kg * 1e3),
+        "build (mm)": in_unit(winding.build_m, "mm"),
+        "mean turn (mm)": in_unit(winding.mean_turn_m, "mm"),
+        "wire length (m)": number(winding.wire_length_m, 4),
+        "  if it bends round the corners (m)": number(winding.wire_length_rounded_m, 4),
+        "mass of wire (g)": in_unit(winding.mass_kg * 1e3, "g"),
     }
     if winding.leftover_m is not None and winding.leftover_kg is not None:
         cells["left over (m; g)"] = (
-            f"{three(winding.leftover_m)}; {three(winding.leftover_kg * 1e3)}"
+            f"{in_unit(winding.leftover_m, 'm', least=5e-4)}; "
+            f"{in_unit(winding.leftover_kg * 1e3, 'g')}"
         )
     if winding.room_left_m is not None:
-        cells["room left in the build (mm)"] = three(winding.room_left_m * 1e3)
+        cells["room left in the build (mm)"] = in_unit(winding.room_left_m, "mm")
     cells |= {
-        "wire, copper in the section": f"{winding.wire_fill:.1%}, {winding.copper_fill:.1%}",
-        "resistance (ohm)": number(coil.resistance_ohm),
-        "inductance (mH)": number(coil.inductance_H * 1e3),
-        "current for long, RMS (mA)": three(coil.recommended_A * 1e3),
+        "wire, copper in the section": f"{share(winding.wire_fill)}, {share(winding.copper_fill)}",
+        "resistance (ohm)": number(coil.resistance_ohm, 4),
+        "inductance (mH)": number(coil.inductance_H * 1e3, 4),
+        "current for long, RMS (mA)": in_unit(coil.recommended_A, "mA"),
     }
     return cells
 
@@ -94,13 +109,13 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
         lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
     elif best is not None:
         lines.append(
-            f"most power into the load: {gauge_name(best)}, {power(best.load_W)}; thicker wire "
-            "gives too little voltage, thinner wire too much resistance"
+            f"most power into the load: {gauge_name(best)}, {quantity(best.load_W, 'W')}; thicker "
+            "wire gives too little voltage, thinner wire too much resistance"
         )
     if over:
         lines.append(f"Caution: {_span(over)}: more current than the wire bears for long")
     if high:
-        most = three(max(row.open_peak_V for row in high))
+        most = number(max(row.open_peak_V for row in high))
         lines.append(
             f"Caution: {_span(high)}: open ends peak above {TOUCH_V:.0f} V, up to {most} V; do not "
             "touch them while it turns"
@@ -124,59 +139,54 @@ def _gauge_cells(row: GaugeRow, study: GaugeStudy, lamps: bool, best: bool) -> l
     cells = [
         gauge_name(row),
         " + ".join(turns) if len(turns) <= 3 else str(row.turns),
-        number(row.wire_m, 3),
-        number(row.resistance_ohm, 3),
-        three(row.open_peak_V),
-        three(row.open_rms_V),
+        number(row.wire_m),
+        number(row.resistance_ohm),
+        in_unit(row.open_peak_V, "V"),
+        in_unit(row.open_rms_V, "V"),
     ]
     if not study.loaded:
-        return [*cells, three(1e3 * row.open_rms_V**2 / (4 * row.resistance_ohm))]
-    cells.append(three(1e3 * row.current_A))
+        return [*cells, in_unit(row.open_rms_V**2 / (4 * row.resistance_ohm), "mW")]
+    cells.append(in_unit(row.current_A, "mA"))
     if lamps:
-        cells.append(three(1e3 * (row.lamp_A or 0.0)))
-    return [*cells, three(1e3 * row.load_W), three(1e3 * row.heat_W), "most" if best else ""]
+        cells.append(in_unit(row.lamp_A or 0.0, "mA"))
+    return [*cells, in_unit(row.load_W, "mW"), in_unit(row.heat_W, "mW"), "most" if best else ""]
 
 
 def match_text(study: MatchStudy) -> str:
     """Return the matched load, the matched gauge, and the speeds at which lamps light."""
     curve = study.curve
-    lines = [f"{study.title}: what matches across {study.outlet}, {speed_words(study.speed)}", ""]
+    lines = [
+        f"{study.title}: what matches across {study.outlet}, {speed_words(study.speed)}",
+        "",
+    ]
     lines += [_lamp_line(lamp, study.speed) for lamp in study.lamps]
     lines.append(
-        f"Load: {three(curve.best_ohm)} ohm in place of the load take most, {power(curve.best_W)}; "
-        f"the coils have {three(study.coil_ohm)} ohm."
+        f"Load: {in_unit(curve.best_ohm, 'ohm')} ohm in place of the load take most, "
+        f"{quantity(curve.best_W, 'W')}; the coils have {in_unit(study.coil_ohm, 'ohm')} ohm."
     )
     if curve.load_ohm is not None and curve.load_W > 1e-9:
-        share = curve.load_W / curve.best_W
-        part = f"{share:.0%}" if share >= 0.005 else "next to nothing"
+        part = curve.load_W / curve.best_W
+        words = share(part, 2) if part >= 0.005 else "next to nothing"
         lines.append(
-            f"The load of the file takes {power(curve.load_W)}, as {_ohm(curve.load_ohm)} would: "
-            f"{part} of the most."
+            f"The load of the file takes {quantity(curve.load_W, 'W')}, as "
+            f"{quantity(curve.load_ohm, 'ohm')} would: {words} of the most."
         )
     step = max(1, math.ceil(len(curve.power_W) / 14))
     shown = range(0, len(curve.power_W), step)
     rows = [
-        ["load ohm", *(number(curve.resistance_ohm[i], 3) for i in shown)],
-        ["mW", *(three(1e3 * curve.power_W[i]) for i in shown)],
+        ["load ohm", *(number(curve.resistance_ohm[i]) for i in shown)],
+        ["mW", *(in_unit(curve.power_W[i], "mW") for i in shown)],
     ]
     lines += ["", table_text(rows[0], rows[1:]), "", gauge_text(study.gauges, study.speed)]
     lines += [f"Note: {text}" for text in study.notes]
     return folded("\n".join(lines))
 
 
-def _ohm(ohm: float) -> str:
-    """Return a resistance in a unit in which it reads well."""
-    for size, unit in ((1e6, "Mohm"), (1e4, "kohm")):
-        if ohm >= size:
-            return f"{number(ohm / (1e6 if unit == 'Mohm' else 1e3), 3)} {unit}"
-    return f"{three(ohm)} ohm"
-
-
 def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:
     what = "the crank" if speed.given_as == "crank" else "the rotors"
-    seen = f"(from {three(1e3 * lamp.visible_A)} mA on average)"
+    seen = f"(from {in_unit(lamp.visible_A, 'mA')} mA on average)"
     if lamp.speed_rad_s is None:
-        up_to = f"{lamp.up_to_rad_s * 30 / math.pi:.4g} rpm"
+        up_to = plain_rpm(lamp.up_to_rad_s, 4)
         return f"{lamp.label}: stays dark up to {up_to} of {what} {seen}."
-    rpm = lamp.speed_rad_s * 30 / math.pi
-    return f"{lamp.label}: lights from {three(rpm)} rpm of {what} {seen}."
+    rpm = number(rpm_of(lamp.speed_rad_s))
+    return f"{lamp.label}: lights from {rpm} rpm of {what} {seen}."

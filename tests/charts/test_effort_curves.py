@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from fieldsim.charts.effort_curves import effort_figure, save_effort_plot
 from fieldsim.machine.mechanics import Crank
 from fieldsim.machine_file.reader import read_geometry
-from fieldsim.mechanics.effort import Effort, effort
+from fieldsim.operation.effort import Effort, effort
 from fieldsim.waveform.emf import crank_speed
 
 FACING = Path(__file__).parents[2] / "geometries" / "two_facing_rotors.yaml"

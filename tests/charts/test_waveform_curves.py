@@ -11,7 +11,6 @@ from fieldsim.charts.waveform_curves import (
     draw_emf,
     draw_gap_study,
     draw_linkage,
-    unit_for,
 )
 
 
@@ -134,22 +133,6 @@ def test_wrong_lengths_are_named(axes, draw):
 )
 def test_empty_and_flat_results_are_drawn(axes, draw):
     figure_svg(draw(axes).figure)
-
-
-@pytest.mark.parametrize(
-    ("largest", "symbol", "expected"),
-    [
-        (0.0, "V", (1.0, "V")),
-        (0.6, "V", (1.0, "V")),
-        (0.4, "V", (1e-3, "mV")),
-        (-3e-6, "Wb", (1e-6, "µWb")),
-        (1e-30, "s", (1e-12, "ps")),
-        (float("nan"), "V", (1.0, "V")),
-        (5000.0, "V", (1.0, "V")),
-    ],
-)
-def test_units(largest, symbol, expected):
-    assert unit_for(largest, symbol) == expected
 
 
 def test_same_curves_give_the_same_bytes():

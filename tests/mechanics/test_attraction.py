@@ -14,13 +14,13 @@ from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
 from fieldsim.mechanics.attraction import (
-    PINCH_N,
     assembly_pull,
     attraction,
     hub_m,
-    pinch_caution,
     shaft_load,
 )
+from fieldsim.operation.cautions import PINCH_N, pinch_caution
+from fieldsim.operation.effort import PairForces
 from fieldsim.mechanics.rest_positions import interaction_energy_J, rest_positions
 
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
@@ -167,14 +167,14 @@ def test_rest_angles_of_facing_rotors(facing):
 
 
 def test_pinch_caution_carries_the_number(facing):
-    text = pinch_caution(attraction(facing))
-    assert text is not None
-    assert "\n" not in text
-    peak = attraction(facing).peak_pull_N
-    assert peak > PINCH_N
-    assert f"{peak:.3g} N" in text
+    near = PairForces(attraction(facing), None, 0.0, locked=False)
     far = attraction(rotor_forces(LOW, HIGH.raised(0.1), 0.0, TURN))
-    assert pinch_caution(far) is None
+    apart = PairForces(far, None, 0.0, locked=False)
+    caution = pinch_caution([apart, near])
+    assert caution.value == near.attraction.peak_pull_N > caution.limit == PINCH_N
+    assert caution.where == f"{near.attraction.first} and {near.attraction.second}"
+    assert pinch_caution([apart]) is None
+    assert pinch_caution([]) is None
 
 
 def test_negative_distances_are_refused():

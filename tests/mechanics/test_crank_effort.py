@@ -15,12 +15,11 @@ from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.gears import GearTrain, Wheel
 from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.mechanics import Crank, Friction
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.operation.cautions import crank_cautions
 from fieldsim.mechanics.crank_effort import (
     CrankEffort,
     check_friction,
-    crank_cautions,
     crank_effort,
     electromagnetic_torque_Nm,
     force_to_start_N,
@@ -148,12 +147,13 @@ def test_friction_that_no_speed_can_overcome():
 def test_cautions_only_when_due():
     easy = CrankEffort(np.array([0.5, 1.0]), 2 * math.pi * 1.5, 0.0, 0.0, 0.0)
     assert crank_cautions(easy, Crank(0.1)) == []
-    assert len(crank_cautions(easy, Crank(0.01))) == 1
+    (weak,) = crank_cautions(easy, Crank(0.01))
+    assert (weak.kind, weak.value, weak.limit) == ("hand force", pytest.approx(100.0), 60.0)
     assert crank_cautions(easy) == []
     fast = CrankEffort(np.array([0.5, 1.0]), -2 * math.pi * 4, 0.0, 0.0, 0.0)
-    (text,) = crank_cautions(fast, Crank(0.1))
-    assert "240 rpm" in text
-    assert "60 to 120 rpm" in text
+    (caution,) = crank_cautions(fast, Crank(0.1))
+    assert caution.value == pytest.approx(8 * math.pi)  # 240 rpm
+    assert caution.limit == pytest.approx(4 * math.pi)
 
 
 @pytest.mark.parametrize(

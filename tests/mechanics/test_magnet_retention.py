@@ -13,15 +13,14 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.rotor_force import neighbour_forces, rotor_forces
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.mechanics import Adhesive
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.operation.cautions import balance_caution, glue_caution
 from fieldsim.mechanics.magnet_retention import (
     arm_forces_N,
-    balance_caution,
     joint_area_m2,
     retention,
-    retention_cautions,
 )
+from fieldsim.words.cautions import caution_text
 
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 GLUE = Adhesive(3e6, 0.5e6)
@@ -84,7 +83,7 @@ def test_glue_on_the_outside_is_pressed():
     hold = retention(ONE, 5000.0, Adhesive(3e6, 0.5e6, North.OUT))
     assert hold.weakest.load == 0.0
     assert math.isinf(hold.speed_margin)
-    assert retention_cautions(hold) == []
+    assert glue_caution(hold) is None
 
 
 def test_a_pull_counts_only_away_from_the_glue():
@@ -176,12 +175,15 @@ def test_pull_of_a_facing_rotor_and_of_neighbours():
 def test_caution_only_near_the_limit_and_with_its_numbers():
     leaves = retention(ONE, 0.0, GLUE).weakest.leaves_at_rad_s
     # A quarter of the load is half the speed.
-    assert retention_cautions(retention(ONE, 0.499 * leaves, GLUE)) == []
-    (text,) = retention_cautions(retention(ONE, 0.6 * leaves, GLUE))
+    assert glue_caution(retention(ONE, 0.499 * leaves, GLUE)) is None
+    caution = glue_caution(retention(ONE, 0.6 * leaves, GLUE))
+    assert (caution.kind, caution.where) == ("flying magnets", "upper")
+    assert (caution.value, caution.limit) == (pytest.approx(0.36), 0.25)
+    assert caution.facts["leaves_at_rad_per_s"] == leaves
+    text = caution_text(caution)
     assert "36 % of what breaks it" in text
     assert "leaves at about 18200 rpm" in text  # 1907 rad/s
-    assert "rotor upper" in text
-    assert "\n" not in text
+    assert "magnet 1 (bar) of rotor upper" in text
 
 
 def test_caution_when_it_does_not_even_hold_at_rest():
@@ -189,8 +191,9 @@ def test_caution_when_it_does_not_even_hold_at_rest():
     up[..., 2] = 150.0
     hold = retention(ONE, 100.0, Adhesive(3e6, 0.5e6), up)
     assert hold.weakest.leaves_at_rad_s == 0.0
-    (text,) = retention_cautions(hold)
-    assert "even at rest, with 150 N" in text
+    caution = glue_caution(hold)
+    assert caution.kind == "loose magnets"
+    assert "even at rest, with 150 N" in caution_text(caution)
     assert retention(ONE, 0.0, Adhesive(3e6, 0.5e6), up).speed_margin == 0.0
 
 
@@ -205,4 +208,5 @@ def test_imbalance_is_the_sum_of_the_pulls():
     assert retention(rotor(one, opposite), 200.0, GLUE).imbalance_N == 0.0
     assert balance_caution(retention(rotor(one, opposite), 1e3, GLUE)) is None
     assert balance_caution(retention(rotor(one), 10.0, GLUE)) is None
-    assert "put a like weight" in balance_caution(retention(rotor(one), 200.0, GLUE))
+    caution = balance_caution(retention(rotor(one), 200.0, GLUE))
+    assert (caution.value, caution.facts["speed_rad_per_s"]) == (pull, 200.0)

@@ -15,8 +15,8 @@ from fieldsim.machine.fittings import Fittings
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.machine_file.reader import read_geometry
-from fieldsim.mechanics.effort import Effort, coil_torques_Nm, effort
-from fieldsim.mechanics.electric_side import electric_side, why_open
+from fieldsim.operation.effort import Effort, coil_torques_Nm, effort
+from fieldsim.operation.electric_side import electric_side, why_open
 from fieldsim.waveform.emf import crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.flux_table import FluxTable, flux_table
 
@@ -153,7 +153,7 @@ def test_a_long_period_is_shifted_and_still_books_close(read):
     text = text_with(RESISTOR).replace("teeth: 48", "teeth: 53")
     machine = read(text.replace("{teeth: 16, driven_by: spread", "{teeth: 59, driven_by: hand"))
     result = effort(machine, crank_speed(machine, SPEED), tolerance=1e-3)
-    assert any("shifted" in note for note in result.notes)
+    assert any("shifted" in note for note in result.electric.notes)
     assert result.train.ratios["upper"] != machine.rotor("upper").gear_ratio
     assert float(result.train.ratios["upper"]) == pytest.approx(
         float(machine.rotor("upper").gear_ratio), rel=0.02

@@ -52,7 +52,7 @@ def test_rounding_is_nothing():
 
 
 @pytest.mark.parametrize(
-    ("second", "shown"), [(2999.0, "× 1e+03"), (3001.0, "× –"), (0.0031, "× 0.00103"),
+    ("second", "shown"), [(2999.0, "× 1000"), (3001.0, "× –"), (0.0031, "× 0.00103"),
                           (0.0029, "× –")],
 )  # fmt: skip
 def test_only_ratios_that_say_something(second, shown):

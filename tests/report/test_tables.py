@@ -5,9 +5,10 @@ from html.parser import HTMLParser
 
 import numpy as np
 
-from fieldsim.report.tables import ReportTable, labelled_dataset, lever_table, percent, three
+from fieldsim.report.tables import ReportTable, labelled_dataset, lever_table
 from fieldsim.studies.sensitivity import Effect, Kind, LeverEffect, Sensitivity
 from fieldsim.tables.dataset import save_dataset
+from fieldsim.words.numbers import change, number
 
 
 def sample():
@@ -65,8 +66,8 @@ def test_levers_side_by_side(tmp_path):
     table = lever_table(Sensitivity("coil", 1.0, nan, nan, Kind.VOLTAGE, levers), "d", "title")
     assert table.header == ["step", "RMS", "opposite step, RMS"]
     assert table.rows == [
-        ["closer", percent(0.2), percent(-0.2)],
-        ["further", percent(-0.2), percent(nan)],
+        ["closer", change(0.2), change(-0.2)],
+        ["further", change(-0.2), change(nan)],
     ]
     save_dataset(table.dataset, tmp_path / "t.csv")
     lines = (tmp_path / "t.csv").read_text().splitlines()
@@ -80,7 +81,7 @@ def test_light_has_columns_of_its_own():
     found = Sensitivity("coil", 1.0, 0.01, 0.1, Kind.LIGHT, (LeverEffect("x", step, step),))
     table = lever_table(found, "d", "t")
     assert table.header == ["step", "RMS", "light", "opposite step, RMS", "opposite step, light"]
-    assert table.rows[0][1:3] == [percent(0.1), percent(0.2)]
+    assert table.rows[0][1:3] == [change(0.1), change(0.2)]
 
 
 def test_a_load_without_lamps_has_its_power():
@@ -89,9 +90,11 @@ def test_a_load_without_lamps_has_its_power():
     assert found.gain(step) == 0.3
     table = lever_table(found, "d", "t")
     assert table.header == ["step", "RMS", "power", "opposite step, RMS", "opposite step, power"]
-    assert table.rows[0][1:3] == [percent(0.1), percent(0.3)]
+    assert table.rows[0][1:3] == [change(0.1), change(0.3)]
 
 
-def test_numbers():
-    assert three(-1.0) == "−1.00"
-    assert three(math.nan) == percent(math.nan) == "–"
+def test_numbers_are_typeset():
+    rows = [["a", number(-1.0), number(math.nan), change(-0.2)]]
+    table = ReportTable("t", "", ["x", "y", "z", "w"], rows, sample().dataset)
+    for cell in ("<td>−1.00</td>", "<td>–</td>", "<td>−20.0\N{NO-BREAK SPACE}%</td>"):
+        assert cell in table.markup()

@@ -95,8 +95,9 @@ def test_heating_estimate():
 
 
 def test_cautions_come_at_their_temperatures():
-    assert heating_caution(39.9) is None
-    assert "60 °C: hot enough to burn skin" in str(heating_caution(40.1))
-    assert "char its former" in str(heating_caution(85.1))
-    assert heating_caution(39.9, air_K=283.15) is None
-    assert heating_caution(39.9, air_K=303.15) is not None
+    assert heating_caution("c", 39.9) is None
+    warm, hot = heating_caution("c", 40.1), heating_caution("c", 85.1)
+    assert (warm.kind, warm.where, warm.limit) == ("coil heat", "c", 333.15)
+    assert (hot.value, hot.limit) == (pytest.approx(378.25), 378.15)
+    assert heating_caution("c", 39.9, air_K=283.15) is None
+    assert heating_caution("c", 39.9, air_K=303.15) is not None

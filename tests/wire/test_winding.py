@@ -138,9 +138,10 @@ def test_turns_and_build_alone_are_taken_as_wound():
     assert winding.build_m == 6e-3  # to the last digit
     assert winding.wire_length_m == pytest.approx(1000 * (0.08 + 4 * 6e-3), rel=1e-14)
     assert winding.wire_fill == pytest.approx(1000 * WIRE.overall_area_m2 / 72e-6, rel=1e-12)
-    assert winding.cautions == ()
-    tight = wound(turns=1500, build_m=6e-3)
-    assert re.search("fills 82 % .* seldom gets above 79 %", tight.cautions[0])
+    assert winding.caution("c") is None
+    tight = wound(turns=1500, build_m=6e-3).caution("c")
+    assert (tight.kind, tight.where) == ("full section", "c")
+    assert (tight.value, tight.limit) == (pytest.approx(0.82, abs=0.005), math.pi / 4)
 
 
 def test_room_left_is_reported():

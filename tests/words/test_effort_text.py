@@ -11,10 +11,11 @@ import pytest
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank
 from fieldsim.machine_file.reader import read_geometry
-from fieldsim.mechanics.effort import Effort, effort
+from fieldsim.operation.cautions import effort_cautions, strong_magnets_caution
+from fieldsim.operation.effort import Effort, effort
 from fieldsim.tables.effort_json import effort_json
 from fieldsim.waveform.emf import crank_speed
-from fieldsim.words.cautions import effort_cautions, magnet_caution
+from fieldsim.words.cautions import caution_text
 from fieldsim.words.effort_text import effort_text
 
 FACING = Path(__file__).parents[2] / "geometries" / "two_facing_rotors.yaml"
@@ -28,6 +29,10 @@ def machine() -> Machine:
 @pytest.fixture(scope="module")
 def facing(machine) -> Effort:
     return effort(machine, crank_speed(machine, 9.0), tolerance=1e-3)
+
+
+def texts(machine: Machine, effort: Effort) -> list[str]:
+    return [caution_text(caution) for caution in effort_cautions(machine, effort)]
 
 
 def test_nothing_for_nothing(machine, facing):
@@ -51,14 +56,19 @@ def test_friction_that_holds_is_said(machine, facing):
 
 
 def test_notes_are_shown(machine, facing):
-    noted = replace(facing, notes=("the rotors come back together late",))
-    assert "\nNote: the rotors come back together late\n" in effort_text(machine, noted)
+    late = replace(facing.electric, notes=("the rotors come back together late",))
+    (pair,) = facing.pairs
+    noted = replace(facing, electric=late, pairs=(replace(pair, unresolved=0.0123),))
+    text = effort_text(machine, noted)
+    assert "\nNote: the rotors come back together late\n" in text
+    assert "good to some 1 % only" in " ".join(text.split())
+    assert "Note:" not in effort_text(machine, facing)
 
 
 def test_a_hand_asked_for_too_much(machine, facing):
     """A short arm: the peak of 0.44 N m on 5 mm is 88 N."""
     short = replace(facing, arm=Crank(0.005))
-    cautions = effort_cautions(machine, short)
+    cautions = texts(machine, short)
     assert sum("the peak asks for 88." in caution for caution in cautions) == 1
 
 
@@ -68,9 +78,9 @@ def test_fast_magnets_without_known_glue(machine, facing):
         facing,
         electric=replace(facing.electric, speed=crank_speed(machine, 40.0)),
     )
-    assert any("comes off the arm flies" in caution for caution in effort_cautions(machine, fast))
+    assert any("comes off the arm flies" in caution for caution in texts(machine, fast))
     slow = replace(facing, electric=replace(facing.electric, speed=crank_speed(machine, 1.0)))
-    assert not any("flies" in caution for caution in effort_cautions(machine, slow))
+    assert not any("flies" in caution for caution in texts(machine, slow))
 
 
 def test_pinch_counts_assembly_too(machine, facing):
@@ -78,10 +88,12 @@ def test_pinch_counts_assembly_too(machine, facing):
     (pair,) = facing.pairs
     strong = replace(pair.assembly, pull_N=pair.assembly.pull_N * 40)
     pinching = replace(facing, pairs=(replace(pair, assembly=strong),))
-    (caution,) = (c for c in effort_cautions(machine, pinching) if c.startswith("Pinch: "))
+    (caution,) = (c for c in texts(machine, pinching) if c.startswith("Pinch: "))
     assert "95.4 N" in caution  # 40 x 2.386 N
 
 
 def test_one_magnet_is_no_crowd():
     alone = read_geometry(FACING.with_name("bar_inside_coil.yaml"))
-    assert magnet_caution(alone).startswith("A magnet of 25 x 10 x 10 mm at 1.2 T: it snaps")
+    assert caution_text(strong_magnets_caution(alone)).startswith(
+        "A magnet of 25 x 10 x 10 mm at 1.2 T: it snaps"
+    )

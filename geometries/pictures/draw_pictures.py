@@ -1,4 +1,4 @@
-"""Make the README's pictures: ``python -m fieldsim.report.readme_pictures``, from the clone."""
+"""Draw the README's pictures: ``python geometries/pictures/draw_pictures.py``, from the clone."""
 
 from __future__ import annotations
 
@@ -36,5 +36,5 @@ def make_pictures(geometries: Path, folder: Path) -> list[Path]:
 
 
 if __name__ == "__main__":
-    shipped = Path("geometries")
-    make_pictures(shipped, shipped / "pictures")
+    here = Path(__file__).parent
+    make_pictures(here.parent, here)

@@ -1,0 +1,63 @@
+"""Cautions as data: what can hurt a person or a part, where, and the number behind it.
+
+The rooms that compute find them; `fieldsim.words.cautions` says each in a sentence.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+__all__ = ["Caution", "Fact", "Hazard"]
+
+Fact = float | str
+
+
+class Hazard(enum.StrEnum):
+    """What a caution is about; the texts are those of the JSON."""
+
+    LED_CURRENT = "LED over-current"
+    LED_PEAK = "LED peak current"
+    LED_PULSES = "LED pulses"
+    LED_REVERSE = "LED reverse voltage"
+    CAPACITOR_VOLTAGE = "capacitor voltage"
+    CAPACITOR_POLARITY = "capacitor polarity"
+    RESISTOR_POWER = "resistor power"
+    OPEN_VOLTAGE = "open-circuit voltage"
+    COIL_CURRENT = "coil current"
+    COIL_HEAT = "coil heat"
+    FULL_SECTION = "full section"
+    STRONG_MAGNETS = "strong magnets"
+    FAST_MAGNETS = "fast magnets"
+    FLYING_MAGNETS = "flying magnets"
+    LOOSE_MAGNETS = "loose magnets"
+    PINCH = "pinch"
+    BALANCE = "out of balance"
+    HAND_FORCE = "hand force"
+    CRANK_SPEED = "crank speed"
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Something to heed.
+
+    Parameters
+    ----------
+    kind
+        What it is about.
+    where
+        Name of the part, coil, outlet or rotor; empty for the machine as a whole.
+    value
+        The number behind it, in SI units.
+    limit
+        From which value on it is due, in the same unit; None where it always is.
+    facts
+        Further numbers and names for its sentence, in SI units, the unit in each name.
+    """
+
+    kind: Hazard
+    where: str
+    value: float
+    limit: float | None
+    facts: Mapping[str, Fact] = field(default_factory=dict, hash=False)

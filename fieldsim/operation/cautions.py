@@ -1,0 +1,162 @@
+"""What can hurt in a machine that is handled and cranked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from fieldsim.cautions import Caution, Fact, Hazard
+from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
+from fieldsim.machine.machine import Machine
+from fieldsim.waveform.emf import Speed
+
+if TYPE_CHECKING:
+    from fieldsim.machine.mechanics import Crank
+    from fieldsim.mechanics.crank_effort import CrankEffort
+    from fieldsim.mechanics.magnet_retention import RotorHold
+    from fieldsim.operation.effort import Effort, PairForces
+
+__all__ = [
+    "FORCE_MARGIN",
+    "NOTABLE_RIM_M_PER_S",
+    "PINCH_N",
+    "SHAKING_N",
+    "balance_caution",
+    "crank_cautions",
+    "effort_cautions",
+    "fast_magnets_caution",
+    "glue_caution",
+    "pinch_caution",
+    "strong_magnets_caution",
+]
+
+PINCH_N = 20.0
+"""From this pull on, a finger between the magnets is hurt: common practice, no published source.
+Small edges hurt at less."""
+
+FORCE_MARGIN = 4.0
+"""A joint is called near its limit when it bears more than one part in four of what breaks it:
+common practice for glue of uncertain quality, no published source."""
+
+SHAKING_N = 1.0
+"""Sideways pull of an unbalanced rotor from which a word is due: common practice, no published
+source."""
+
+NOTABLE_RIM_M_PER_S = 5.0
+"""Speed of a magnet's outer edge above which a hobby builder should think twice: common practice,
+no published source."""
+
+
+def strong_magnets_caution(machine: Machine) -> Caution:
+    """Return the caution for handling the magnets of a machine, named for the strongest."""
+    strongest = max(machine.magnets, key=lambda m: m.shape.volume_m3 * m.remanence)
+    count = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
+    edges = zip(("first_m", "second_m", "third_m"), strongest.size, strict=True)
+    facts = {"count": float(count), **dict(edges)}
+    return Caution(Hazard.STRONG_MAGNETS, strongest.name, strongest.remanence, None, facts)
+
+
+def fast_magnets_caution(machine: Machine, speed: Speed) -> Caution | None:
+    """Return the caution for the rotor whose magnets' edges are fastest; None if that is slow."""
+    edges = [
+        (abs(turning) * (mounted.radius + mounted.magnet.size[0] / 2), rotor.name, abs(turning))
+        for rotor, turning in zip(machine.placed_rotors, speed.rotors_rad_per_s, strict=True)
+        for mounted in rotor.magnets
+    ]
+    fastest, name, turning = max(edges, key=lambda edge: edge[0], default=(0.0, "", 0.0))
+    if fastest < NOTABLE_RIM_M_PER_S:
+        return None
+    facts = {"speed_rad_per_s": turning}
+    return Caution(Hazard.FAST_MAGNETS, name, fastest, NOTABLE_RIM_M_PER_S, facts)
+
+
+def pinch_caution(pairs: Iterable[PairForces]) -> Caution | None:
+    """Return the caution for the pair that pulls most, in place or on the way there; or None."""
+    pulls = [
+        (
+            max(pair.attraction.peak_pull_N, pair.assembly.peak_N if pair.assembly else -math.inf),
+            f"{pair.attraction.first} and {pair.attraction.second}",
+        )
+        for pair in pairs
+    ]
+    pull_N, names = max(pulls, key=lambda pull: pull[0], default=(0.0, ""))
+    return None if pull_N < PINCH_N else Caution(Hazard.PINCH, names, pull_N, PINCH_N)
+
+
+def balance_caution(hold: RotorHold) -> Caution | None:
+    """Return a caution about a rotor whose magnets do not balance each other, or None."""
+    if hold.imbalance_N < SHAKING_N:
+        return None
+    facts = {"speed_rad_per_s": hold.speed_rad_s}
+    return Caution(Hazard.BALANCE, hold.rotor, hold.imbalance_N, SHAKING_N, facts)
+
+
+def glue_caution(hold: RotorHold) -> Caution | None:
+    """Return a caution if a magnet is near leaving its arm, or does not even hold at rest.
+
+    Its value is the share of the joint's strength in use.
+    """
+    weak = hold.weakest
+    if weak.load * FORCE_MARGIN <= 1:
+        return None
+    kind = Hazard.FLYING_MAGNETS if weak.leaves_at_rad_s else Hazard.LOOSE_MAGNETS
+    facts: dict[str, Fact] = {
+        "magnet": weak.name,
+        "number": float(weak.index + 1),
+        "magnetic_N": math.hypot(weak.magnetic_shear_N, weak.magnetic_lift_N),
+        "centrifugal_N": weak.centrifugal_N,
+        "speed_rad_per_s": hold.speed_rad_s,
+        "leaves_at_rad_per_s": weak.leaves_at_rad_s,
+    }
+    return Caution(kind, hold.rotor, weak.load, 1 / FORCE_MARGIN, facts)
+
+
+def crank_cautions(effort: CrankEffort, arm: Crank | None = None) -> list[Caution]:
+    """Return what the hand should know: too large a force on the arm, too high a speed."""
+    found = []
+    if arm and effort.peak_Nm / arm.arm > arm.hand_force:
+        force_N = effort.peak_Nm / arm.arm
+        facts = {"arm_m": arm.arm}
+        found.append(Caution(Hazard.HAND_FORCE, "crank", force_N, arm.hand_force, facts))
+    low, high = (rpm * math.pi / 30 for rpm in COMFORTABLE_CRANK_SPEED_rpm)
+    speed = abs(effort.speed_rad_s)
+    if speed > high * (1 + 1e-9):
+        facts = {"comfortable_from_rad_per_s": low}
+        found.append(Caution(Hazard.CRANK_SPEED, "crank", speed, high, facts))
+    return found
+
+
+def effort_cautions(machine: Machine, effort: Effort) -> tuple[Caution, ...]:
+    """Return what can hurt in a machine that is being cranked, each kind once.
+
+    Parameters
+    ----------
+    machine
+        The machine.
+    effort
+        Of the same machine, at a speed.
+    """
+    from fieldsim.circuit.cautions import open_voltage_caution
+
+    hottest = max(effort.electric.coils, key=lambda coil: coil.rise_K or 0.0)
+    found = [
+        pinch_caution(effort.pairs),
+        *crank_cautions(effort.crank, effort.arm),
+        _flying(machine, effort),
+        balance_caution(max(effort.holds, key=lambda hold: hold.imbalance_N)),
+        hottest.caution,
+        open_voltage_caution(effort.electric.open_peak_V),
+        strong_magnets_caution(machine),
+    ]
+    return tuple(caution for caution in found if caution is not None)
+
+
+def _flying(machine: Machine, effort: Effort) -> Caution | None:
+    """Return the caution for the rotor whose magnets leave first, or that for fast magnets."""
+    if effort.glue_known:
+        for hold in sorted(effort.holds, key=lambda h: h.speed_margin):
+            caution = glue_caution(hold)
+            if caution is not None:
+                return caution
+    return fast_magnets_caution(machine, effort.speed)

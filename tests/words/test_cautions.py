@@ -1,0 +1,70 @@
+"""Every kind of caution has its sentence, with its number in it."""
+
+from __future__ import annotations
+
+import pytest
+
+from fieldsim.cautions import Caution, Hazard
+from fieldsim.words.cautions import caution_lines, caution_text
+
+FACTS = {
+    "rated_A": 0.02,
+    "enamel_K": 378.15,
+    "count": 8.0,
+    "first_m": 0.02,
+    "second_m": 0.01,
+    "third_m": 0.005,
+    "speed_rad_per_s": 314.159265,
+    "magnet": "bar",
+    "number": 3.0,
+    "magnetic_N": 150.0,
+    "centrifugal_N": 40.0,
+    "leaves_at_rad_per_s": 523.598776,
+    "arm_m": 0.1,
+    "comfortable_from_rad_per_s": 6.283185,
+}
+PARTS = {
+    Hazard.LED_CURRENT: (0.0312, 0.02, "31.2 mA on average, above its rated 20 mA"),
+    Hazard.LED_PEAK: (0.16, 0.1, "peaks at 160 mA, above its momentary 100 mA"),
+    Hazard.LED_PULSES: (0.068, 0.06, "peaks at 68 mA, 3.4 times its rated current"),
+    Hazard.LED_REVERSE: (7.5, 5.0, "7.5 V backwards on each LED, above its 5 V"),
+    Hazard.CAPACITOR_VOLTAGE: (11.3, 10.0, "11.3 V, above its rated 10 V"),
+    Hazard.CAPACITOR_POLARITY: (2.0, 0.5, "2 V backwards on a polarised capacitor"),
+    Hazard.RESISTOR_POWER: (0.5, 0.25, "0.5 W, above its rated 0.25 W"),
+    Hazard.OPEN_VOLTAGE: (48.2, 30.0, "the open coil peaks at 48.2 V, above 30 V"),
+    Hazard.COIL_CURRENT: (0.2, 0.096, "200 mA RMS, above the 96 mA that its wire carries"),
+    Hazard.COIL_HEAT: (343.15, 333.15, "may reach about 70 °C: hot enough to burn"),
+    Hazard.FULL_SECTION: (0.82, 0.785, "fills 82 % of the section; hand winding seldom"),
+    Hazard.STRONG_MAGNETS: (1.2, None, "8 magnets, the strongest 20 x 10 x 5 mm at 1.2 T"),
+    Hazard.FAST_MAGNETS: (12.3, 5.0, "turns at 3000 rpm, its magnets at 12.3 m/s"),
+    Hazard.FLYING_MAGNETS: (0.36, 0.25, "at 3000 rpm the glue under magnet 3 (bar) of rotor x "
+                            "bears 36 % of what breaks it (centrifugal pull 40 N); it leaves at "
+                            "about 5000 rpm"),
+    Hazard.LOOSE_MAGNETS: (1.5, 0.25, "even at rest, with 150 N, 150 % of what breaks the joint"),
+    Hazard.PINCH: (65.0, 20.0, "up to 65 N (the weight of 6.6 kg)"),
+    Hazard.BALANCE: (4.32, 1.0, "sideways with 4.32 N, round with the rotor, at 3000 rpm"),
+    Hazard.HAND_FORCE: (120.0, 60.0, "120 N on a crank arm of 100 mm; the hand gives 60 N"),
+    Hazard.CRANK_SPEED: (20.0, 12.56637, "191 rpm is above the 60 to 120 rpm that a hand"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", Hazard)
+def test_every_hazard_has_its_sentence(kind):
+    value, limit, part = PARTS[kind]
+    text = caution_text(Caution(kind, "x", value, limit, FACTS))
+    assert part in text
+    assert "\n" not in text
+
+
+def test_what_changes_a_sentence():
+    hot = Caution(Hazard.COIL_HEAT, "x", 380.0, 378.15, FACTS)
+    assert "about 107 °C, above the 105 °C of common enamel" in caution_text(hot)
+    off = Caution(Hazard.CAPACITOR_VOLTAGE, "x", 11.0, 10.0, {"lamps_off": 1.0})
+    assert caution_text(off).endswith("if its lamps come off")
+    whole = Caution(Hazard.OPEN_VOLTAGE, "", 48.2, 30.0)
+    assert caution_text(whole).startswith("An open coil reaches 48.2 V at its peak")
+
+
+def test_a_screen_says_each_once():
+    one = Caution(Hazard.RESISTOR_POWER, "x", 0.5, 0.25)
+    assert caution_lines([one, None, one]) == ["Caution: x: 0.5 W, above its rated 0.25 W"]
