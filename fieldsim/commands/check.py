@@ -18,7 +18,7 @@ def check(geometry: str, as_json: bool) -> None:
     machine = read_geometry(geometry, check_clearances=False)
     clearances = check_collisions(machine)
     if as_json:
-        from fieldsim.tables.json_form import check_json
+        from fieldsim.tables.json_documents import check_json
 
         print_json(check_json(machine, clearances))
         return

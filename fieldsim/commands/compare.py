@@ -38,7 +38,7 @@ def compare(
         comparison = compare_designs(machines, speed_for, tolerance=tolerance, progress=progress)
     if results.out is not None:
         from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.emf_file import comparison_dataset
+        from fieldsim.tables.result_datasets import comparison_dataset
 
         save_dataset(comparison_dataset(comparison), results.out)
     if results.plot is not None:
@@ -46,7 +46,7 @@ def compare(
 
         save_comparison_plot(comparison, results.plot)
     if results.as_json:
-        from fieldsim.tables.json_form import comparison_json
+        from fieldsim.tables.json_documents import comparison_json
 
         print_json(comparison_json(comparison))
         return

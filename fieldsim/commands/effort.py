@@ -37,7 +37,7 @@ def effort(
         result = effort_at(machine, speed, tolerance=tolerance, progress=progress)
     if results.out is not None:
         from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.effort_file import effort_dataset
+        from fieldsim.tables.result_datasets import effort_dataset
 
         save_dataset(effort_dataset(result), results.out)
     if results.plot is not None:
@@ -45,7 +45,7 @@ def effort(
 
         save_effort_plot(result, results.plot)
     if results.as_json:
-        from fieldsim.tables.effort_json import effort_json
+        from fieldsim.tables.json_documents import effort_json
 
         print_json(effort_json(machine, result))
         return

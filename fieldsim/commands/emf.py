@@ -49,7 +49,7 @@ def emf(
     listed = waveform if samples is None else emf_waveform(table, machine, speed, samples=samples)
     if results.out is not None:
         from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.emf_file import emf_dataset
+        from fieldsim.tables.result_datasets import emf_dataset
 
         save_dataset(emf_dataset(listed), results.out)
     if results.plot is not None:
@@ -57,7 +57,7 @@ def emf(
 
         save_emf_plot(listed, results.plot)
     if results.as_json:
-        from fieldsim.tables.json_form import emf_json
+        from fieldsim.tables.json_documents import emf_json
 
         print_json(emf_json(waveform))
         return

@@ -45,7 +45,7 @@ def flux(
 
         save_flux_plot(table, results.plot)
     if results.as_json:
-        from fieldsim.tables.json_form import flux_json
+        from fieldsim.tables.json_documents import flux_json
 
         print_json(flux_json(table))
         return

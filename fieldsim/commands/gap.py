@@ -67,7 +67,7 @@ def gap(
         )
     if results.out is not None:
         from fieldsim.tables.dataset import save_dataset
-        from fieldsim.tables.emf_file import gap_dataset
+        from fieldsim.tables.result_datasets import gap_dataset
 
         save_dataset(gap_dataset(study), results.out)
     if results.plot is not None:
@@ -75,7 +75,7 @@ def gap(
 
         save_gap_plot(study, results.plot)
     if results.as_json:
-        from fieldsim.tables.json_form import gap_json
+        from fieldsim.tables.json_documents import gap_json
 
         print_json(gap_json(study))
         return

@@ -96,8 +96,8 @@ def light(
         )
     result = report.result if start is None else start.result
     if results.out is not None:
-        from fieldsim.tables.circuit_file import circuit_dataset
         from fieldsim.tables.dataset import save_dataset
+        from fieldsim.tables.result_datasets import circuit_dataset
 
         save_dataset(circuit_dataset(result, report.title), results.out)
     if results.plot is not None:
@@ -105,7 +105,7 @@ def light(
 
         save_circuit_plot(result, report.title, results.plot)
     if results.as_json:
-        from fieldsim.tables.circuit_json import light_json
+        from fieldsim.tables.json_documents import light_json
 
         print_json(light_json(report, start))
         return

@@ -50,8 +50,8 @@ def match(
     with progress_bar("circuits") as progress:
         study = match_study(machine, table, speed, chosen, progress)
     if results.out is not None:
-        from fieldsim.tables.circuit_file import match_dataset
         from fieldsim.tables.dataset import save_dataset
+        from fieldsim.tables.result_datasets import match_dataset
 
         save_dataset(match_dataset(study), results.out)
     if results.plot is not None:
@@ -59,7 +59,7 @@ def match(
 
         save_match_plot(study, results.plot)
     if results.as_json:
-        from fieldsim.tables.circuit_json import match_json
+        from fieldsim.tables.json_documents import match_json
 
         print_json(match_json(study))
         return

@@ -94,8 +94,8 @@ def wind(
         with progress_bar("gauges") as progress:
             study = gauge_study(machine, machine_emf(machine, table, speed), chosen, progress)
     if results.out is not None:
-        from fieldsim.tables.circuit_file import gauge_dataset, wound_dataset
         from fieldsim.tables.dataset import save_dataset
+        from fieldsim.tables.result_datasets import gauge_dataset, wound_dataset
 
         dataset = wound_dataset(coils, machine.title)
         save_dataset(dataset if study is None else gauge_dataset(study, machine.title), results.out)
@@ -104,7 +104,7 @@ def wind(
 
         save_gauge_plot(study, machine.title, results.plot)
     if results.as_json:
-        from fieldsim.tables.circuit_json import wound_json
+        from fieldsim.tables.json_documents import wound_json
 
         print_json(wound_json(coils, machine.title, kelvin, study))
         return

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
@@ -37,7 +37,7 @@ class CoilPower:
         Largest EMF, which it shows with nothing connected [V].
     heat_W
         Average loss in its wire [W]; 0 without current.
-    rise_K
+    temperature_rise_K
         About how much warmer than the air it gets [K]; None where its wire is not known.
     caution
         If that is hot; else None.
@@ -46,11 +46,11 @@ class CoilPower:
     name: str
     open_peak_V: float
     heat_W: float
-    rise_K: float | None
+    temperature_rise_K: float | None
     caution: Caution | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ElectricSide:
     """Currents and powers through one repeat of the machine.
 
@@ -78,7 +78,7 @@ class ElectricSide:
 
     speed: Speed
     turns: Fraction
-    current_A: Array
+    current_A: Array = field(repr=False)
     load_W: float
     source_W: float
     coils: tuple[CoilPower, ...]
@@ -133,7 +133,7 @@ def electric_side(geometry: Machine, table: FluxTable, speed: Speed) -> Electric
         run.turns,
         run.current_A,
         run.result.load_W,
-        run.result.source_W,
+        run.result.source_power_W,
         tuple(
             _coil_power(name, float(peak), run.result, windings, air_K)
             for name, peak in zip(table.coils, peaks, strict=True)
