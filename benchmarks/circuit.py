@@ -180,13 +180,13 @@ def main() -> None:
     own_s, result = best_of(7, lambda: periodic_steady_state(whole, emf))
     print("two coils, bridge, 24 LEDs, capacitor: periodic steady state")
     print(f"  {1e3 * own_s:8.1f} ms  {result.steps} steps, {result.iterations} Newton iterations")
-    lamp_mA = 1e3 * result.lamps[0].average_A
+    lamp_mA = 1e3 * result.lamps[0].average_current_A
     print(f"            energy balance {result.balance.energy:.1e}, lamp {lamp_mA:.5f} mA")
 
     print("the same with 10 kilohms across the coils, and by plain integration")
     damped = damped_circuit()
     own_s, result = best_of(7, lambda: periodic_steady_state(damped, emf))
-    average = result.lamps[0].average_A
+    average = result.lamps[0].average_current_A
     capacitor = result.part("capacitor")
     charged_V = capacitor.voltage_V[-1] - ESR * capacitor.current_A[-1]
     steady = np.array([result.coils["left"].current_A[-1], charged_V])
@@ -213,7 +213,7 @@ def main() -> None:
         powers = []
         for ratio in more_turns:
             coils = circuit(OHM * ratio**2, HENRY * ratio**2)
-            powers.append(periodic_steady_state(coils, emf.scaled(ratio)).useful_W)
+            powers.append(periodic_steady_state(coils, emf.scaled(ratio)).useful_power_W)
         return powers
 
     table_s, useful_W = best_of(3, table)

@@ -71,11 +71,11 @@ def save_match_plot(study: MatchStudy, path: Target) -> None:
     curve = study.curve
     draw_load_curve(
         figure.add_subplot(2, 1, 1),
-        curve.resistance_ohm,
+        curve.load_resistance_ohm,
         curve.power_W,
-        (curve.best_ohm, curve.best_W),
-        (curve.load_ohm, curve.load_W),
-        study.coil_ohm,
+        (curve.best_load_resistance_ohm, curve.best_load_power_W),
+        (curve.own_load_resistance_ohm, curve.own_load_power_W),
+        study.coil_resistance_ohm,
         study.title,
     )
     _draw_gauges(figure.add_subplot(2, 1, 2), study.gauges, "")
@@ -87,8 +87,8 @@ def _draw_gauges(axes: object, study: GaugeStudy, title: str) -> None:
     draw_gauge_power(
         axes,  # type: ignore[arg-type]
         [" ".join(row.wire.name.split()[:2]) for row in rows],
-        [row.load_W for row in rows],
-        [row.turns for row in rows],
+        [row.load_power_W for row in rows],
+        [row.turns_in_all for row in rows],
         [row.resistance_ohm for row in rows],
         title,
     )

@@ -58,12 +58,15 @@ def effort_figure(effort: Effort) -> Figure:
                 only_note(axes, "no torque")
             _ticks(below, float(degrees[-1]))
             return figure
-        rpm = plain_rpm(abs(crank.speed_rad_s), 4)
+        rpm = plain_rpm(abs(crank.speed_rad_per_s), 4)
         style_axes(above, "", f"given by the hand ({unit})", effort.title)
         hand = {f"at {rpm}": crank.torque_Nm, "turned slowly": effort.slow_Nm}
         _draw(above, degrees, hand, factor, 0)
         average = above.axhline(
-            crank.average_Nm / factor, color=COLOURS["soft ink"], linewidth=1.0, linestyle="--"
+            crank.average_torque_Nm / factor,
+            color=COLOURS["soft ink"],
+            linewidth=1.0,
+            linestyle="--",
         )
         _legend(above, [*hand, "average"], average)
         above.set_title(

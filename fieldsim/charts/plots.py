@@ -70,7 +70,7 @@ def save_gap_plot(study: GapStudy, path: Target) -> None:
         figure.add_subplot(),
         [row.gap_m for row in study.rows],
         {coil: [row.figures[coil].rms_V for row in study.rows] for coil in study.coils},
-        {coil: (fit.volts_at_zero, fit.length_m) for coil, fit in study.fits.items()},
+        {coil: (fit.rms_at_zero_gap_V, fit.decay_length_m) for coil, fit in study.fits.items()},
         study.title,
         what="RMS EMF",
     )

@@ -63,7 +63,7 @@ def _above(
 
 
 def _of_lamp(lamp: LampReport) -> Caution | None:
-    return _above(Hazard.LED_CURRENT, lamp, lamp.average_A, lamp.rated_A)
+    return _above(Hazard.LED_CURRENT, lamp, lamp.average_current_A, lamp.rated_current_A)
 
 
 def _of_led(trace: PartTrace, led: Led) -> list[Caution | None]:

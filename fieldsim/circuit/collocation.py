@@ -9,7 +9,7 @@ stored fluxes and charges, and closes it: round the period, or from the initial 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,7 @@ _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1]
 # Hairer and Wanner, Solving Ordinary Differential Equations II (1996), table IV.5.5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stretch:
     """A stretch of time, in steps.
 
@@ -40,8 +40,8 @@ class Stretch:
         beginning (a period).
     """
 
-    times_s: Array
-    start: Array | None
+    times_s: Array = field(repr=False)
+    start: Array | None = field(repr=False)
 
     @property
     def steps_s(self) -> Array:

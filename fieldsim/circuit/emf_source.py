@@ -17,7 +17,7 @@ _AT_ONCE_S = 1e-9  # a shorter ramp is none
 _FINEST = 2048  # samples a period to which short waveforms are filled in before the spline
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PeriodicEmf:
     """One period of EMF for each coil.
 
@@ -35,7 +35,7 @@ class PeriodicEmf:
     """
 
     period_s: float
-    emf_V: Array
+    emf_V: Array = field(repr=False)
     _spline: Callable[[Array], Array] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -115,7 +115,7 @@ class CrankStart:
 
     Parameters
     ----------
-    speed_rad_s
+    speed_rad_per_s
         Final crank speed [rad/s]; negative turns backwards.
     ramp_s
         Time from rest to the final speed [s]; zero starts at full speed.
@@ -125,7 +125,7 @@ class CrankStart:
         Its frequency [Hz]; a hand's own is once or twice a turn.
     """
 
-    speed_rad_s: float
+    speed_rad_per_s: float
     ramp_s: float = 1.0
     wobble: float = 0.0
     wobble_Hz: float = 2.0
@@ -138,12 +138,12 @@ class CrankStart:
         if not self.wobble_Hz > 0:
             raise ValueError(f"a wobble frequency of {self.wobble_Hz:g} Hz; it must be above zero")
 
-    def speed_at_rad_s(self, time_s: ArrayLike) -> Array:
+    def speed_at_rad_per_s(self, time_s: ArrayLike) -> Array:
         """Return the crank speed [rad/s] at times [s]."""
         t = np.asarray(time_s, dtype=float)
         ramp = np.clip(t / self.ramp_s, 0.0, 1.0) if self.ramp_s > _AT_ONCE_S else np.ones_like(t)
         w = 2 * math.pi * self.wobble_Hz
-        return np.asarray(self.speed_rad_s * ramp * (1.0 + self.wobble * np.sin(w * t)))
+        return np.asarray(self.speed_rad_per_s * ramp * (1.0 + self.wobble * np.sin(w * t)))
 
     def angle_rad(self, time_s: ArrayLike) -> Array:
         """Return the crank angle turned since time zero [rad]: the speed's exact integral.
@@ -162,18 +162,18 @@ class CrankStart:
         if r > 0:
             inside = np.sin(w * rising) / w**2 - rising * np.cos(w * rising) / w
             angle = angle + 0.5 * rising**2 / r + self.wobble / r * inside
-        return np.asarray(self.speed_rad_s * angle)
+        return np.asarray(self.speed_rad_per_s * angle)
 
     @property
-    def fastest_rad_s(self) -> float:
+    def fastest_rad_per_s(self) -> float:
         """Highest crank speed in size [rad/s]."""
-        return abs(self.speed_rad_s) * (1.0 + self.wobble)
+        return abs(self.speed_rad_per_s) * (1.0 + self.wobble)
 
 
 def emf_while_turning(
     linkage_slope_Wb_rad: Callable[[Array], Array],
     angle_rad: Callable[[Array], Array],
-    speed_rad_s: Callable[[Array], Array],
+    speed_rad_per_s: Callable[[Array], Array],
 ) -> Callable[[Array], Array]:
     """Return the EMF as a function of time for a crank that turns unevenly.
 
@@ -181,7 +181,7 @@ def emf_while_turning(
     ----------
     linkage_slope_Wb_rad
         Derivative of each coil's linkage by crank angle, from angles (n,) to (coils, n).
-    angle_rad, speed_rad_s
+    angle_rad, speed_rad_per_s
         Crank angle and its derivative at times (n,), for instance of a `CrankStart`.
 
     Notes
@@ -191,12 +191,13 @@ def emf_while_turning(
     Examples
     --------
     >>> crank = CrankStart(10.0, ramp_s=0.0)
-    >>> emf = emf_while_turning(lambda a: -np.cos(a)[None], crank.angle_rad, crank.speed_at_rad_s)
+    >>> speed = crank.speed_at_rad_per_s
+    >>> emf = emf_while_turning(lambda a: -np.cos(a)[None], crank.angle_rad, speed)
     >>> float(emf(np.array([0.0]))[0, 0])
     10.0
     """
 
     def emf(time_s: Array) -> Array:
-        return np.asarray(-linkage_slope_Wb_rad(angle_rad(time_s)) * speed_rad_s(time_s))
+        return np.asarray(-linkage_slope_Wb_rad(angle_rad(time_s)) * speed_rad_per_s(time_s))
 
     return emf

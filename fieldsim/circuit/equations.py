@@ -8,7 +8,7 @@ algebraic.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +25,7 @@ INSULATION_S = 1e-12
 """Conductance from every node to its outlet's second end: no node is ever left floating."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Equations:
     """Matrices and index maps of a circuit; see the module's text.
 
@@ -44,18 +44,18 @@ class Equations:
     """
 
     nodes: int
-    mass: Array
-    linear: Array
-    emf_rows: NDArray[np.intp]
-    stored: NDArray[np.intp]
-    junction_nodes: Array
+    mass: Array = field(repr=False)
+    linear: Array = field(repr=False)
+    emf_rows: NDArray[np.intp] = field(repr=False)
+    stored: NDArray[np.intp] = field(repr=False)
+    junction_nodes: Array = field(repr=False)
     laws: tuple[JunctionLaw, ...]
     coil_branches: tuple[CoilBranch, ...]
     branches: tuple[Branch, ...]
     terminals: dict[str, tuple[int, int]]
     dc_terminals: dict[str, tuple[int, int]]
     offsets: dict[str, int]
-    initial: Array
+    initial: Array = field(repr=False)
 
     @property
     def size(self) -> int:

@@ -307,7 +307,7 @@ def _energy_error(
     length_s: float,
 ) -> float:
     lost_J = insulation_J + length_s * sum(c.heat_W for c in coils.values())
-    lost_J += length_s * sum(t.loss_W * t.count for t in parts)
+    lost_J += length_s * sum(t.power_of_all_W for t in parts)
     # energy of linked fluxes and charges y = M x: (1/2) y . x, whatever part of x is undetermined
     inverse = np.linalg.pinv(equations.mass[np.ix_(equations.stored, equations.stored)])
     before, after = (0.5 * float(y @ inverse @ y) for y in stored)

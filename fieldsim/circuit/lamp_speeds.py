@@ -24,21 +24,21 @@ class LampSpeed:
 
     Parameters
     ----------
-    label, visible_A
+    label, visible_current_A
         The lamp, and its visible average current [A].
-    speed_rad_s
+    lowest_speed_rad_per_s
         Of the crank, or of a rotor of ratio one [rad/s]; None if it stays dark up to ``up_to``.
-    up_to_rad_s
+    looked_up_to_rad_per_s
         How far was looked [rad/s].
     """
 
     label: str
-    visible_A: float
-    speed_rad_s: float | None
-    up_to_rad_s: float
+    visible_current_A: float
+    lowest_speed_rad_per_s: float | None
+    looked_up_to_rad_per_s: float
 
 
-def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[LampSpeed, ...]:
+def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_per_s: float) -> tuple[LampSpeed, ...]:
     """Return the lowest speed at which each lamp lights; solutions are shared between lamps.
 
     Parameters
@@ -46,8 +46,8 @@ def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[
     circuit
         With the load.
     emf
-        At the speed of ``base_rad_s``; it grows with speed.
-    base_rad_s
+        At the speed of ``base_rad_per_s``; it grows with speed.
+    base_rad_per_s
         Speed of the crank, or of a rotor of ratio one [rad/s].
     """
     from scipy.optimize import brentq
@@ -63,14 +63,14 @@ def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[
             )
         return known[log_ratio]
 
-    up_to = base_rad_s * _FASTEST
+    up_to = base_rad_per_s * _FASTEST
     found = []
     for i, lamp in enumerate(at(0.0).lamps):
 
         def excess(log_ratio: float, i: int = i) -> float:
             lamp = at(log_ratio).lamps[i]
             # in logarithms: below the knee the current falls by decades
-            return math.log(max(lamp.average_A, 1e-15) / lamp.visible_A)
+            return math.log(max(lamp.average_current_A, 1e-15) / lamp.visible_current_A)
 
         step = math.log(_SPEED_STEP)
         low = high = 0.0
@@ -79,12 +79,14 @@ def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_s: float) -> tuple[
         while excess(high) < 0 and high < math.log(_FASTEST):
             high += step
         if excess(high) < 0:
-            found.append(LampSpeed(lamp.label, lamp.visible_A, None, up_to))
+            found.append(LampSpeed(lamp.label, lamp.visible_current_A, None, up_to))
             continue
         if low == 0.0:
             low = high - step
         ratio = low
         if excess(low) < 0:
             ratio = brentq(excess, low, min(high, low + step), xtol=_SPEED_ACCURACY)
-        found.append(LampSpeed(lamp.label, lamp.visible_A, base_rad_s * math.exp(ratio), up_to))
+        found.append(
+            LampSpeed(lamp.label, lamp.visible_current_A, base_rad_per_s * math.exp(ratio), up_to)
+        )
     return tuple(found)

@@ -176,7 +176,7 @@ def circuit_emf(coils: CoilCircuit, emf: MachineEmf) -> PeriodicEmf:
     return PeriodicEmf(emf.waveform.period_s, emf_V)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SteadyRun:
     """The periodic steady state of a machine's circuit.
 
@@ -202,10 +202,10 @@ class SteadyRun:
     """
 
     coils: tuple[str, ...]
-    time_s: Array
-    emf_V: Array
-    current_A: Array
-    voltage_V: Array
+    time_s: Array = field(repr=False)
+    emf_V: Array = field(repr=False)
+    current_A: Array = field(repr=False)
+    voltage_V: Array = field(repr=False)
     turns: Fraction
     speed: Speed
     emf: MachineEmf = field(repr=False)

@@ -139,7 +139,7 @@ class MeterReadings:
         Ordinary AC range.
     true_rms_V, true_rms_with_dc_V
         True-RMS range, with the average blocked and kept.
-    peak_hold_V
+    peak_hold_least_V, peak_hold_most_V
         Smallest and largest number that a peak-hold display shows; equal unless the update time is
         shorter than the period.
     """
@@ -148,7 +148,8 @@ class MeterReadings:
     average_responding_V: float
     true_rms_V: float
     true_rms_with_dc_V: float
-    peak_hold_V: tuple[float, float]
+    peak_hold_least_V: float
+    peak_hold_most_V: float
 
 
 def meter_readings(
@@ -168,7 +169,8 @@ def meter_readings(
         average_responding_reading(voltage_V, w),
         true_rms_reading(voltage_V, w),
         true_rms_reading(voltage_V, w, keeps_dc=True),
-        (float(shown.min()), float(shown.max())),
+        float(shown.min()),
+        float(shown.max()),
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +32,7 @@ _MARCH_FROM = 1e-2
 _ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Solution:
     """The unknowns at every stage.
 
@@ -48,7 +48,7 @@ class Solution:
         Whether the update fell below the stated limit.
     """
 
-    x: Array
+    x: Array = field(repr=False)
     update: float
     iterations: int
     converged: bool

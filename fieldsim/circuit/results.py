@@ -46,7 +46,7 @@ class Balance:
     discretisation: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CoilTrace:
     """One coil.
 
@@ -61,15 +61,15 @@ class CoilTrace:
     """
 
     name: str
-    emf_V: Array
-    current_A: Array
-    voltage_V: Array
+    emf_V: Array = field(repr=False)
+    current_A: Array = field(repr=False)
+    voltage_V: Array = field(repr=False)
     rms_current_A: float
     heat_W: float
     delivered_W: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PartTrace:
     """One of ``count`` equal parts that share current and voltage equally.
 
@@ -81,7 +81,7 @@ class PartTrace:
         Waveforms of each of them, (points,), in the part's forward direction.
     power_W
         Average power into each [W].
-    loss_W
+    power_each_W
         Average power turned into heat or light in each [W]; differs from ``power_W`` only where
         energy is stored.
     """
@@ -91,12 +91,12 @@ class PartTrace:
     part: Leaf
     series: int
     parallel: int
-    voltage_V: Array
-    current_A: Array
+    voltage_V: Array = field(repr=False)
+    current_A: Array = field(repr=False)
     average_current_A: float
     peak_current_A: float
     power_W: float
-    loss_W: float
+    power_each_W: float
     on_dc: bool
 
     @property
@@ -109,8 +109,13 @@ class PartTrace:
         """Average power into all of them [W]."""
         return self.power_W * self.count
 
+    @property
+    def power_of_all_W(self) -> float:
+        """Average power turned into heat or light in all of them [W]."""
+        return self.power_each_W * self.count
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class OutletTrace:
     """A pair of terminals: voltage and current into the load, and what the coils give unloaded.
 
@@ -123,9 +128,9 @@ class OutletTrace:
     """
 
     name: str
-    voltage_V: Array
-    current_A: Array
-    dc_voltage_V: Array | None
+    voltage_V: Array = field(repr=False)
+    current_A: Array = field(repr=False)
+    dc_voltage_V: Array | None = field(repr=False)
     power_W: float
     open_circuit_peak_V: float
 
@@ -136,9 +141,9 @@ class LampReport:
 
     Parameters
     ----------
-    average_A, peak_A
+    average_current_A, peak_current_A
         Forward current through each lamp of the group [A].
-    visible_A, rated_A
+    visible_current_A, rated_current_A
         Average current from which it is plainly seen, and the greatest lasting one [A].
     flicker_Hz
         Frequency of the strongest ripple of its light [Hz]; None in a transient.
@@ -149,27 +154,27 @@ class LampReport:
     label: str
     colour: str
     count: int
-    average_A: float
-    peak_A: float
-    visible_A: float
-    rated_A: float
-    reverse_V: float
-    power_W: float
+    average_current_A: float
+    peak_current_A: float
+    visible_current_A: float
+    rated_current_A: float
+    reverse_voltage_V: float
+    power_each_W: float
     flicker_Hz: float | None
     flicker_percent: float
 
     @property
     def lights(self) -> bool:
         """Whether the average current reaches the visible value."""
-        return self.average_A >= self.visible_A
+        return self.average_current_A >= self.visible_current_A
 
     @property
     def share_of_rated(self) -> float:
         """Average current over rated current."""
-        return self.average_A / self.rated_A
+        return self.average_current_A / self.rated_current_A
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CircuitResult:
     """A solved stretch of time.
 
@@ -192,14 +197,14 @@ class CircuitResult:
 
     circuit: Circuit
     period_s: float | None
-    time_s: Array
-    weight_s: Array
+    time_s: Array = field(repr=False)
+    weight_s: Array = field(repr=False)
     coils: Mapping[str, CoilTrace]
     parts: tuple[PartTrace, ...]
     outlets: Mapping[str, OutletTrace]
     lamps: tuple[LampReport, ...]
-    source_W: float
-    useful_W: float
+    source_power_W: float
+    useful_power_W: float
     balance: Balance
     warnings: tuple[str, ...]
     steps: int
@@ -225,7 +230,7 @@ class CircuitResult:
     @property
     def efficiency(self) -> float:
         """Useful power (lamps; resistors if there are none) over all electrical power."""
-        return self.useful_W / self.source_W if self.source_W > 0 else 0.0
+        return self.useful_power_W / self.source_power_W if self.source_power_W > 0 else 0.0
 
     def average(self, values: Array) -> float:
         """Return the time average of a waveform of this result."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -251,12 +251,12 @@ def _scales(circuit: Circuit, peak_V: float) -> _Scales:
     return _Scales(peak_V if peak_V > 0 else 1.0, ohm)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Averages:
     """Average powers and junction currents over a stretch, and what they are weighed by."""
 
-    powers_W: Array
-    currents_A: Array
+    powers_W: Array = field(repr=False)
+    currents_A: Array = field(repr=False)
     source_W: float
     current_A: float
 

@@ -29,7 +29,7 @@ class WavePoint(NamedTuple):
     current_slope_S: Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WaveLaws:
     """Laws of several junctions in the wave variable ``u = (junction voltage) + R j``.
 
@@ -47,10 +47,10 @@ class WaveLaws:
     """
 
     wave_ohm: float
-    saturation_A: Array
-    slope_V: Array
-    series_ohm: Array
-    leakage_S: Array
+    saturation_A: Array = field(repr=False)
+    slope_V: Array = field(repr=False)
+    series_ohm: Array = field(repr=False)
+    leakage_S: Array = field(repr=False)
     _start: Array = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

@@ -13,7 +13,7 @@ from fieldsim.commands.options import Described, Results, deliver, json_option, 
 def check(described: Described, as_json: bool) -> None:
     """Check GEOMETRY and print what it says: parts, clearances, wire length."""
     from fieldsim.machine.clearance.clearances import check_collisions
-    from fieldsim.tables.json_form import check_json
+    from fieldsim.tables.json_documents import check_json
     from fieldsim.words.terminal import check_text
 
     machine = described.machine()

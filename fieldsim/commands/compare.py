@@ -31,8 +31,8 @@ def compare(
     """Show the figures of several GEOMETRIES at one speed, and their ratios to the first."""
     from fieldsim.charts.plots import save_comparison_plot
     from fieldsim.studies.compare import compare as compare_designs
-    from fieldsim.tables.emf_file import comparison_dataset
-    from fieldsim.tables.json_form import comparison_json
+    from fieldsim.tables.json_documents import comparison_json
+    from fieldsim.tables.result_datasets import comparison_dataset
     from fieldsim.words.terminal import comparison_text
 
     points = [each.point(crank_speed, rotor_speed, tolerance) for each in described]

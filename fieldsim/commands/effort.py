@@ -26,8 +26,8 @@ def effort(
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
     from fieldsim.charts.effort_curves import save_effort_plot
-    from fieldsim.tables.effort_file import effort_dataset
-    from fieldsim.tables.effort_json import effort_json
+    from fieldsim.tables.json_documents import effort_json
+    from fieldsim.tables.result_datasets import effort_dataset
     from fieldsim.words.effort_text import effort_text
 
     with progress_bar("flux linkage") as progress:

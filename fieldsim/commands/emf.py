@@ -35,8 +35,8 @@ def emf(
 ) -> None:
     """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
     from fieldsim.charts.plots import save_emf_plot
-    from fieldsim.tables.emf_file import emf_dataset
-    from fieldsim.tables.json_form import emf_json
+    from fieldsim.tables.json_documents import emf_json
+    from fieldsim.tables.result_datasets import emf_dataset
     from fieldsim.waveform.emf import emf_waveform
     from fieldsim.words.terminal import emf_text
 

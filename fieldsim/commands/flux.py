@@ -28,7 +28,7 @@ def flux(described: Described, angles: int, tolerance: float, results: Results) 
     from fieldsim.charts.plots import save_flux_plot
     from fieldsim.machine.clearance.clearances import check_collisions
     from fieldsim.tables.flux_file import flux_dataset
-    from fieldsim.tables.json_form import flux_json
+    from fieldsim.tables.json_documents import flux_json
     from fieldsim.waveform.flux_table import flux_table
     from fieldsim.words.terminal import flux_text
 

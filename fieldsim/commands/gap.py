@@ -57,8 +57,8 @@ def gap(
     """Change the smallest clearance between magnets and windings, and show the voltage there."""
     from fieldsim.charts.plots import save_gap_plot
     from fieldsim.studies.gap import gap_study
-    from fieldsim.tables.emf_file import gap_dataset
-    from fieldsim.tables.json_form import gap_json
+    from fieldsim.tables.json_documents import gap_json
+    from fieldsim.tables.result_datasets import gap_dataset
     from fieldsim.words.terminal import gap_text
 
     gaps = _gaps(values)

@@ -69,8 +69,8 @@ def light(
     from fieldsim.circuit.meters import INPUT_OHM, UPDATE_S
     from fieldsim.operation.light import Meter
     from fieldsim.studies.lamp_start import lamp_start
-    from fieldsim.tables.circuit_file import circuit_dataset
-    from fieldsim.tables.circuit_json import light_json
+    from fieldsim.tables.json_documents import light_json
+    from fieldsim.tables.result_datasets import circuit_dataset
     from fieldsim.words.light_text import lamp_start_text, light_text
 
     if start_up is None and (ramp is not None or wobble is not None):

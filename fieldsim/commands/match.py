@@ -40,8 +40,8 @@ def match(
     from fieldsim.charts.circuit_plots import save_match_plot
     from fieldsim.commands.wind import gauges_of
     from fieldsim.studies.match import match as match_study
-    from fieldsim.tables.circuit_file import match_dataset
-    from fieldsim.tables.circuit_json import match_json
+    from fieldsim.tables.json_documents import match_json
+    from fieldsim.tables.result_datasets import match_dataset
     from fieldsim.words.wind_text import match_text
 
     chosen = gauges_of(gauges)

@@ -75,8 +75,8 @@ def wind(
     from fieldsim.charts.circuit_plots import save_gauge_plot
     from fieldsim.studies.gauges import gauge_study
     from fieldsim.studies.wind import wound_coils
-    from fieldsim.tables.circuit_file import gauge_dataset, wound_dataset
-    from fieldsim.tables.circuit_json import wound_json
+    from fieldsim.tables.json_documents import wound_json
+    from fieldsim.tables.result_datasets import gauge_dataset, wound_dataset
     from fieldsim.words.wind_text import gauge_text, wound_text
 
     chosen = gauges_of(gauges) if gauges is not None else None

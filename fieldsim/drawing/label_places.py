@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -95,7 +95,7 @@ class Anchor:
         Of the part with that outline; parts before it lie behind and do not matter.
     """
 
-    point_mm: Points
+    point_mm: Points = field(repr=False)
     share_x: float
     share_y: float
     on: Points | None = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -35,7 +35,7 @@ class Face:
         Whether it is where the part was cut open for the picture.
     """
 
-    corners: Points
+    corners: Points = field(repr=False)
     edges: tuple[bool, ...]
     shown: bool = True
     cut: bool = False

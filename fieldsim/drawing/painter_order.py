@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from graphlib import CycleError, TopologicalSorter
 from heapq import heappop, heappush
 
@@ -35,7 +35,7 @@ class Outline:
     """
 
     body: Solid | Rod
-    hull: Points
+    hull: Points = field(repr=False)
     depth_mm: float
 
 

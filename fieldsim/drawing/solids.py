@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from functools import cached_property
 
@@ -84,8 +84,8 @@ class Rod:
 
     part: str
     material: Material
-    start: Points
-    end: Points
+    start: Points = field(repr=False)
+    end: Points = field(repr=False)
 
 
 def rotor_angle_rad(rotor: PlacedRotor, crank_angle_rad: float) -> float:

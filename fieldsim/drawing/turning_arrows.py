@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +44,8 @@ class TurningArrow:
     """
 
     rotor: str
-    path_mm: Points
-    behind_mm: Points | None
+    path_mm: Points = field(repr=False)
+    behind_mm: Points | None = field(repr=False)
     turns: float
 
 

@@ -6,7 +6,7 @@ on its shaft at the mean height of its magnets.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,6 +18,7 @@ __all__ = [
     "AssemblyPull",
     "Attraction",
     "ShaftLoad",
+    "ShaftPeak",
     "assembly_pull",
     "attraction",
     "hub_m",
@@ -51,7 +52,7 @@ def _direction(first: PlacedRotor, second: PlacedRotor) -> Array:
     return between / length if length > 1e-9 else np.asarray(second.shaft.along, dtype=float)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ShaftLoad:
     """What a shaft bears from the magnets of its rotor.
 
@@ -65,9 +66,35 @@ class ShaftLoad:
         Size of the moment about axes across the shaft, at the point asked for, shape (angles,).
     """
 
-    axial_N: Array
-    transverse_N: Array
-    bending_Nm: Array
+    axial_N: Array = field(repr=False)
+    transverse_N: Array = field(repr=False)
+    bending_Nm: Array = field(repr=False)
+
+    @property
+    def peak(self) -> ShaftPeak:
+        """The largest of each over the angles."""
+        return ShaftPeak(
+            float(np.abs(self.axial_N).max()),
+            float(self.transverse_N.max()),
+            float(self.bending_Nm.max()),
+        )
+
+
+@dataclass(frozen=True)
+class ShaftPeak:
+    """The most that a shaft bears: along it, across it, and as a moment that bends it at the hub.
+
+    Parameters
+    ----------
+    axial_N, transverse_N
+        Sizes of forces [N].
+    bending_at_hub_Nm
+        Size of a moment [N m].
+    """
+
+    axial_N: float
+    transverse_N: float
+    bending_at_hub_Nm: float
 
 
 def shaft_load(rotor: PlacedRotor, magnets: MagnetForces, bearing_m: float = 0.0) -> ShaftLoad:
@@ -112,7 +139,7 @@ def shaft_load(rotor: PlacedRotor, magnets: MagnetForces, bearing_m: float = 0.0
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Attraction:
     """The pull between two rotors over a table of angles.
 
@@ -124,16 +151,16 @@ class Attraction:
         Force on the second towards the first; negative pushes them apart; shape (angles,).
     first_load, second_load
         On the two shafts, with the moments at the hubs.
-    error_N
+    force_error_N
         Estimated error of a force.
     """
 
     first: str
     second: str
-    pull_N: Array
+    pull_N: Array = field(repr=False)
     first_load: ShaftLoad
     second_load: ShaftLoad
-    error_N: float
+    force_error_N: float
 
     @property
     def peak_pull_N(self) -> float:
@@ -172,7 +199,7 @@ def attraction(forces: RotorForces) -> Attraction:
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class AssemblyPull:
     """The pull while one rotor is brought to its place along its shaft.
 
@@ -187,12 +214,12 @@ class AssemblyPull:
         That angle of the moved rotor, the other at zero [rad].
     """
 
-    distance_m: Array
-    pull_N: Array
+    distance_m: Array = field(repr=False)
+    pull_N: Array = field(repr=False)
     angle_rad: float
 
     @property
-    def peak_N(self) -> float:
+    def peak_pull_N(self) -> float:
         """The strongest pull on the way [N]."""
         return float(self.pull_N.max())
 

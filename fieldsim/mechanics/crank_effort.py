@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +25,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CrankEffort:
     """Torque and power at the crank over a whole number of its turns.
 
@@ -33,7 +33,7 @@ class CrankEffort:
     ----------
     torque_Nm
         What the hand must give, positive the way the crank turns, shape (angles,).
-    speed_rad_s
+    speed_rad_per_s
         Of the crank, signed [rad/s].
     rotors_W
         Average power that the rotors' magnets take from their shafts [W].
@@ -43,41 +43,47 @@ class CrankEffort:
         Average power lost in the gear meshes [W].
     """
 
-    torque_Nm: Array
-    speed_rad_s: float
+    torque_Nm: Array = field(repr=False)
+    speed_rad_per_s: float
     rotors_W: float
     friction_W: float
     gears_W: float
 
     @property
-    def average_Nm(self) -> float:
+    def average_torque_Nm(self) -> float:
         """Average torque [N m]."""
         return float(self.torque_Nm.mean())
 
     @property
-    def peak_Nm(self) -> float:
+    def peak_torque_Nm(self) -> float:
         """Largest torque [N m]."""
         return float(self.torque_Nm.max())
 
     @property
-    def lowest_Nm(self) -> float:
+    def least_torque_Nm(self) -> float:
         """Smallest torque [N m]; negative where the crank pulls the hand along."""
         return float(self.torque_Nm.min())
 
     @property
     def ripple(self) -> float:
         """Largest minus smallest torque over the average; infinite without an average."""
-        swing = self.peak_Nm - self.lowest_Nm
-        return swing / abs(self.average_Nm) if self.average_Nm else math.inf if swing else 0.0
+        swing = self.peak_torque_Nm - self.least_torque_Nm
+        return (
+            swing / abs(self.average_torque_Nm)
+            if self.average_torque_Nm
+            else math.inf
+            if swing
+            else 0.0
+        )
 
     @property
     def hand_W(self) -> float:
         """Average power that the hand gives [W]."""
-        return self.average_Nm * abs(self.speed_rad_s)
+        return self.average_torque_Nm * abs(self.speed_rad_per_s)
 
     def hand_force_N(self, arm: Crank) -> tuple[float, float]:
         """Return the average and the largest force, square to the arm [N]."""
-        return self.average_Nm / arm.arm, self.peak_Nm / arm.arm
+        return self.average_torque_Nm / arm.arm, self.peak_torque_Nm / arm.arm
 
 
 def electromagnetic_torque_Nm(current_A: Array, slope_Wb_per_rad: Array) -> Array:
@@ -115,7 +121,7 @@ def electromagnetic_torque_Nm(current_A: Array, slope_Wb_per_rad: Array) -> Arra
 def crank_effort(
     torque_on_rotor_Nm: Mapping[str, Array],
     train: GearTrain,
-    crank_speed_rad_s: float,
+    crank_speed_rad_per_s: float,
     friction: Friction | None = None,
 ) -> CrankEffort:
     """Return the torque at the crank that keeps it turning at a steady speed.
@@ -127,7 +133,7 @@ def crank_effort(
         its own angle grows, at equally spaced crank angles over whole periods, shape (angles,).
     train
         From the crank to the rotors; every rotor of the train has its friction.
-    crank_speed_rad_s
+    crank_speed_rad_per_s
         Not zero; negative turns the crank back.
     friction
         None for no friction.
@@ -148,20 +154,20 @@ def crank_effort(
     >>> from fractions import Fraction
     >>> train = GearTrain.from_ratios({"upper": Fraction(5)})
     >>> effort = crank_effort({"upper": np.full(8, -0.01)}, train, 2.0, Friction(crank=0.02))
-    >>> round(effort.average_Nm, 9), round(effort.hand_W, 9), round(effort.rotors_W, 9)
+    >>> round(effort.average_torque_Nm, 9), round(effort.hand_W, 9), round(effort.rotors_W, 9)
     (0.07, 0.14, 0.1)
     """
-    if crank_speed_rad_s == 0:
+    if crank_speed_rad_per_s == 0:
         raise ValueError("the crank's speed must not be zero")
     friction = friction or Friction()
-    sense = 1 if crank_speed_rad_s > 0 else -1
+    sense = 1 if crank_speed_rad_per_s > 0 else -1
     ratios = {name: float(ratio) for name, ratio in train.ratios.items()}
     shape = np.broadcast_shapes(*(np.shape(t) for t in torque_on_rotor_Nm.values()), (1,))
     needed: dict[str, Array] = {}
-    rotors_W, friction_W = 0.0, friction.crank * abs(crank_speed_rad_s)
+    rotors_W, friction_W = 0.0, friction.crank * abs(crank_speed_rad_per_s)
     for name in {**ratios, **torque_on_rotor_Nm}:
         torque = np.broadcast_to(torque_on_rotor_Nm.get(name, np.zeros(1)), shape)
-        speed = ratios.get(name, 0.0) * crank_speed_rad_s
+        speed = ratios.get(name, 0.0) * crank_speed_rad_per_s
         drag = friction.rotor_Nm(speed)
         needed[name] = -torque + math.copysign(drag, speed)
         rotors_W -= float(torque.mean()) * speed
@@ -169,10 +175,10 @@ def crank_effort(
     torque, lost = train.crank_torque_Nm(needed, sense)
     return CrankEffort(
         sense * torque + friction.crank,
-        crank_speed_rad_s,
+        crank_speed_rad_per_s,
         rotors_W,
         friction_W,
-        float(lost.mean()) * crank_speed_rad_s,
+        float(lost.mean()) * crank_speed_rad_per_s,
     )
 
 

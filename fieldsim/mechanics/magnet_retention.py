@@ -46,9 +46,9 @@ class MagnetHold:
         At the speed asked for, outward [N].
     magnetic_shear_N, magnetic_lift_N
         Largest magnetic load along the joint and away from it [N].
-    load
+    glue_load
         Share of the joint's strength used at that speed; at 1 it fails.
-    leaves_at_rad_s
+    leaves_at_rad_per_s
         The rotor speed at which it fails [rad/s]; 0 if it does not even hold at rest, infinite if
         the load only presses it on.
     """
@@ -59,8 +59,13 @@ class MagnetHold:
     centrifugal_N: float
     magnetic_shear_N: float
     magnetic_lift_N: float
-    load: float
-    leaves_at_rad_s: float
+    glue_load: float
+    leaves_at_rad_per_s: float
+
+    @property
+    def number(self) -> int:
+        """Of the magnet on its rotor, from 1."""
+        return self.index + 1
 
 
 @dataclass(frozen=True)
@@ -71,7 +76,7 @@ class RotorHold:
     ----------
     rotor
         Name.
-    speed_rad_s
+    speed_rad_per_s
         Of the rotor, as a positive number [rad/s].
     magnets
         In the order of the file.
@@ -81,20 +86,22 @@ class RotorHold:
     """
 
     rotor: str
-    speed_rad_s: float
+    speed_rad_per_s: float
     magnets: tuple[MagnetHold, ...]
     imbalance_N: float = 0.0
 
     @property
     def weakest(self) -> MagnetHold:
         """The magnet that leaves first."""
-        return min(self.magnets, key=lambda m: (m.leaves_at_rad_s, -m.load))
+        return min(self.magnets, key=lambda m: (m.leaves_at_rad_per_s, -m.glue_load))
 
     @property
     def speed_margin(self) -> float:
         """The speed at which the first magnet leaves over the speed asked for."""
-        leaves = self.weakest.leaves_at_rad_s
-        return leaves / self.speed_rad_s if self.speed_rad_s else math.inf if leaves else 0.0
+        leaves = self.weakest.leaves_at_rad_per_s
+        return (
+            leaves / self.speed_rad_per_s if self.speed_rad_per_s else math.inf if leaves else 0.0
+        )
 
 
 def joint_area_m2(magnet: Magnet, side: North) -> float:
@@ -139,7 +146,7 @@ def arm_forces_N(rotor: PlacedRotor, magnets: MagnetForces, angle_rad: Array) ->
 
 
 def retention(
-    rotor: PlacedRotor, speed_rad_s: float, adhesive: Adhesive, magnetic_N: Array | None = None
+    rotor: PlacedRotor, speed_rad_per_s: float, adhesive: Adhesive, magnetic_N: Array | None = None
 ) -> RotorHold:
     """Return how the glue holds a rotor's magnets.
 
@@ -147,7 +154,7 @@ def retention(
     ----------
     rotor
         The rotor.
-    speed_rad_s
+    speed_rad_per_s
         Its speed; the sign does not matter.
     adhesive
         Strengths, side and area of the joint, and the magnets' density. Where nothing is known of
@@ -173,18 +180,17 @@ def retention(
     --------
     A 7.5 g block on 22 mm, held by 3 MPa over 2 cm2:
 
-    >>> from fieldsim.machine.placed import PlacedRotor
-    >>> from fieldsim.machine.shaft import Shaft
+    >>> from fieldsim.machine.placed import PlacedRotor, Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> rotor = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
     >>> hold = retention(rotor, 314.16, Adhesive(shear_strength=3e6)).weakest
-    >>> round(hold.centrifugal_N, 2), round(hold.load, 3), round(hold.leaves_at_rad_s)
+    >>> round(hold.centrifugal_N, 2), round(hold.glue_load, 3), round(hold.leaves_at_rad_per_s)
     (16.28, 0.027, 1907)
     """
     if magnetic_N is None:
         magnetic_N = np.zeros((1, len(rotor.magnets), 3))
-    speed = abs(speed_rad_s)
+    speed = abs(speed_rad_per_s)
     holds = [
         _hold(i, mounted, speed, adhesive, magnetic_N[:, i])
         for i, mounted in enumerate(rotor.magnets)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,7 @@ Array = NDArray[np.float64]
 _FINER = 8  # points of the spline per sample; the series between samples is exact
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RestPositions:
     """Rest angles of a periodic torque.
 
@@ -34,15 +34,15 @@ class RestPositions:
         Interaction energy at the samples, with average zero [J].
     """
 
-    stable_rad: Array
-    unstable_rad: Array
+    stable_rad: Array = field(repr=False)
+    unstable_rad: Array = field(repr=False)
     forward_Nm: float
     back_Nm: float
     barrier_J: float
-    energy_J: Array
+    energy_J: Array = field(repr=False)
 
     @property
-    def cogging_peak_Nm(self) -> float:
+    def torque_to_pass_Nm(self) -> float:
         """The larger of the torques to turn it past, either way [N m]."""
         return max(self.forward_Nm, self.back_Nm)
 
@@ -118,7 +118,7 @@ def rest_positions(
     >>> rest = rest_positions(-0.3 * np.sin(2 * angle))
     >>> np.degrees(rest.stable_rad).round(6).tolist()
     [0.0, 180.0]
-    >>> np.degrees(rest.unstable_rad).round(6).tolist(), round(rest.cogging_peak_Nm, 6)
+    >>> np.degrees(rest.unstable_rad).round(6).tolist(), round(rest.torque_to_pass_Nm, 6)
     ([90.0, 270.0], 0.3)
     """
     from scipy.interpolate import CubicSpline

@@ -75,7 +75,10 @@ def pinch_caution(pairs: Iterable[PairForces]) -> Caution | None:
     """Return the caution for the pair that pulls most, in place or on the way there; or None."""
     pulls = [
         (
-            max(pair.attraction.peak_pull_N, pair.assembly.peak_N if pair.assembly else -math.inf),
+            max(
+                pair.attraction.peak_pull_N,
+                pair.assembly.peak_pull_N if pair.assembly else -math.inf,
+            ),
             f"{pair.attraction.first} and {pair.attraction.second}",
         )
         for pair in pairs
@@ -88,7 +91,7 @@ def balance_caution(hold: RotorHold) -> Caution | None:
     """Return a caution about a rotor whose magnets do not balance each other, or None."""
     if hold.imbalance_N < SHAKING_N:
         return None
-    facts = {"speed_rad_per_s": hold.speed_rad_s}
+    facts = {"speed_rad_per_s": hold.speed_rad_per_s}
     return Caution(Hazard.BALANCE, hold.rotor, hold.imbalance_N, SHAKING_N, facts)
 
 
@@ -98,29 +101,29 @@ def glue_caution(hold: RotorHold) -> Caution | None:
     Its value is the share of the joint's strength in use.
     """
     weak = hold.weakest
-    if weak.load * FORCE_MARGIN <= 1:
+    if weak.glue_load * FORCE_MARGIN <= 1:
         return None
-    kind = Hazard.FLYING_MAGNETS if weak.leaves_at_rad_s else Hazard.LOOSE_MAGNETS
+    kind = Hazard.FLYING_MAGNETS if weak.leaves_at_rad_per_s else Hazard.LOOSE_MAGNETS
     facts: dict[str, Fact] = {
         "magnet": weak.name,
-        "number": float(weak.index + 1),
+        "number": float(weak.number),
         "magnetic_N": math.hypot(weak.magnetic_shear_N, weak.magnetic_lift_N),
         "centrifugal_N": weak.centrifugal_N,
-        "speed_rad_per_s": hold.speed_rad_s,
-        "leaves_at_rad_per_s": weak.leaves_at_rad_s,
+        "speed_rad_per_s": hold.speed_rad_per_s,
+        "leaves_at_rad_per_s": weak.leaves_at_rad_per_s,
     }
-    return Caution(kind, hold.rotor, weak.load, 1 / FORCE_MARGIN, facts)
+    return Caution(kind, hold.rotor, weak.glue_load, 1 / FORCE_MARGIN, facts)
 
 
 def crank_cautions(effort: CrankEffort, arm: Crank | None = None) -> list[Caution]:
     """Return what the hand should know: too large a force on the arm, too high a speed."""
     found = []
-    if arm and effort.peak_Nm / arm.arm > arm.hand_force:
-        force_N = effort.peak_Nm / arm.arm
+    if arm and effort.peak_torque_Nm / arm.arm > arm.hand_force:
+        force_N = effort.peak_torque_Nm / arm.arm
         facts = {"arm_m": arm.arm}
         found.append(Caution(Hazard.HAND_FORCE, "crank", force_N, arm.hand_force, facts))
     low, high = (rpm * math.pi / 30 for rpm in COMFORTABLE_CRANK_SPEED_rpm)
-    speed = abs(effort.speed_rad_s)
+    speed = abs(effort.speed_rad_per_s)
     if speed > high * (1 + 1e-9):
         facts = {"comfortable_from_rad_per_s": low}
         found.append(Caution(Hazard.CRANK_SPEED, "crank", speed, high, facts))
@@ -139,7 +142,7 @@ def effort_cautions(machine: Machine, effort: Effort) -> tuple[Caution, ...]:
     """
     from fieldsim.circuit.cautions import open_voltage_caution
 
-    hottest = max(effort.electric.coils, key=lambda coil: coil.rise_K or 0.0)
+    hottest = max(effort.electric.coils, key=lambda coil: coil.temperature_rise_K or 0.0)
     found = [
         pinch_caution(effort.pairs),
         *crank_cautions(effort.crank, effort.arm),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
@@ -60,7 +60,7 @@ class PairForces:
         Over the positions that occur.
     assembly
         While the second is brought to its place; None unless both turn about one line.
-    torque_peak_Nm
+    peak_torque_Nm
         Largest torque of the first one's magnets on the second rotor's shaft [N m].
     locked
         Whether the gears hold them in one angle to each other.
@@ -71,12 +71,12 @@ class PairForces:
 
     attraction: Attraction
     assembly: AssemblyPull | None
-    torque_peak_Nm: float
+    peak_torque_Nm: float
     locked: bool
     unresolved: float = 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Effort:
     """The mechanical side of a machine at a steady crank speed.
 
@@ -98,7 +98,7 @@ class Effort:
         Currents and powers by the circuit's own books, or why no current is reckoned with.
     slow_Nm
         Torque at the crank at a creep: magnets, gears and constant friction, shape (samples,).
-    still_Nm
+    friction_holds_Nm
         Torque that constant friction holds against at the crank [N m].
     rest
         Where the magnets let the crank rest, in angles the way it turns.
@@ -116,15 +116,15 @@ class Effort:
     """
 
     title: str
-    crank_angle_rad: Array
-    coil_torque_Nm: Mapping[str, Array]
-    magnet_torque_Nm: Mapping[str, Array]
+    crank_angle_rad: Array = field(repr=False)
+    coil_torque_Nm: Mapping[str, Array] = field(repr=False)
+    magnet_torque_Nm: Mapping[str, Array] = field(repr=False)
     crank: CrankEffort
-    coils_at_crank_Nm: Array
-    magnets_at_crank_Nm: Array
+    coils_at_crank_Nm: Array = field(repr=False)
+    magnets_at_crank_Nm: Array = field(repr=False)
     electric: ElectricSide
-    slow_Nm: Array
-    still_Nm: float
+    slow_Nm: Array = field(repr=False)
+    friction_holds_Nm: float
     rest: RestPositions
     pairs: tuple[PairForces, ...]
     shafts: Mapping[str, ShaftLoad]
@@ -145,7 +145,7 @@ class Effort:
         return self.electric.turns
 
     @property
-    def start_Nm(self) -> float:
+    def slow_peak_torque_Nm(self) -> float:
         """The most torque needed to turn slowly through the repeat [N m]."""
         return float(self.slow_Nm.max())
 
@@ -153,20 +153,20 @@ class Effort:
     def ripple(self) -> float | None:
         """Swing of the torque over its average; None where the average is but rounding."""
         crank = self.crank
-        swing = crank.peak_Nm - crank.lowest_Nm
-        return crank.ripple if abs(crank.average_Nm) > 1e-9 * swing else None
+        swing = crank.peak_torque_Nm - crank.least_torque_Nm
+        return crank.ripple if abs(crank.average_torque_Nm) > 1e-9 * swing else None
 
     @property
     def held_by_friction(self) -> bool:
         """Whether friction stops the magnets from turning the crank anywhere."""
-        return self.rest.cogging_peak_Nm <= self.still_Nm
+        return self.rest.torque_to_pass_Nm <= self.friction_holds_Nm
 
     @property
-    def imbalance(self) -> float:
+    def relative_imbalance(self) -> float:
         """Power of the hand less all that it turns into, over the largest of these powers."""
         parts = (self.electric.source_W, self.crank.friction_W, self.crank.gears_W)
         # Of a machine that takes nothing but swings, rounding is all there is to compare.
-        swing = 1e-9 * float(np.abs(self.crank.torque_Nm).max()) * abs(self.crank.speed_rad_s)
+        swing = 1e-9 * float(np.abs(self.crank.torque_Nm).max()) * abs(self.crank.speed_rad_per_s)
         largest = max(abs(self.crank.hand_W), *map(abs, parts), swing)
         return (self.crank.hand_W - sum(parts)) / largest if largest else 0.0
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
@@ -34,7 +34,7 @@ class CoilPower:
         Largest EMF, which it shows with nothing connected [V].
     heat_W
         Average loss in its wire [W]; 0 without current.
-    rise_K
+    temperature_rise_K
         About how much warmer than the air it gets [K]; None where its wire is not known.
     caution
         If that is hot; else None.
@@ -43,11 +43,11 @@ class CoilPower:
     name: str
     open_peak_V: float
     heat_W: float
-    rise_K: float | None
+    temperature_rise_K: float | None
     caution: Caution | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ElectricSide:
     """Currents and powers through one repeat of the machine.
 
@@ -75,7 +75,7 @@ class ElectricSide:
 
     speed: Speed
     turns: Fraction
-    current_A: Array
+    current_A: Array = field(repr=False)
     load_W: float
     source_W: float
     coils: tuple[CoilPower, ...]
@@ -125,7 +125,7 @@ def electric_side(point: MachineAtSpeed) -> ElectricSide:
         run.turns,
         run.current_A,
         run.result.load_W,
-        run.result.source_W,
+        run.result.source_power_W,
         tuple(
             _coil_power(name, float(peak), run.result, point.machine)
             for name, peak in zip(run.coils, peaks, strict=True)

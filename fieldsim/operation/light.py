@@ -100,19 +100,19 @@ class CoilHeat:
     ----------
     name
         Of the coil.
-    rms_A, recommended_A
+    rms_current_A, recommended_current_A
         Its current, and what its wire may carry for long [A].
     heat_W
         Average loss in it [W].
-    rise_K
+    temperature_rise_K
         About how much warmer than the air its surface settles [K].
     """
 
     name: str
-    rms_A: float
-    recommended_A: float
+    rms_current_A: float
+    recommended_current_A: float
     heat_W: float
-    rise_K: float
+    temperature_rise_K: float
 
 
 @dataclass(frozen=True)
@@ -123,7 +123,7 @@ class LightReport:
     ----------
     title
         Of the machine.
-    outlet
+    load_across
         What the load hangs across; empty without a load.
     has_load
         Whether the machine has a load.
@@ -142,7 +142,7 @@ class LightReport:
     """
 
     title: str
-    outlet: str
+    load_across: str
     has_load: bool
     run: SteadyRun
     meter: Meter
@@ -223,9 +223,13 @@ def _heat(trace: CoilTrace, winding: Winding) -> CoilHeat:
 def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
     found = []
     for coil in heats:
-        if coil.rms_A > coil.recommended_A:
-            found.append(Caution(Hazard.COIL_CURRENT, coil.name, coil.rms_A, coil.recommended_A))
-        hot = heating_caution(coil.name, coil.rise_K, air_K)
+        if coil.rms_current_A > coil.recommended_current_A:
+            found.append(
+                Caution(
+                    Hazard.COIL_CURRENT, coil.name, coil.rms_current_A, coil.recommended_current_A
+                )
+            )
+        hot = heating_caution(coil.name, coil.temperature_rise_K, air_K)
         if hot is not None:
             found.append(hot)
     return found

@@ -300,7 +300,7 @@ class _Writer:
         if report is None:
             return [_absent(self.study.notes["light"])]
         answer = answers(self.study)[0]
-        parts = [element("p", element("strong", answer.short), f" {typeset(answer.why)}")]
+        parts = [element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")]
         label = (
             "Current of each lamp over a period" if report.result.lamps
             else "Current into the load over a period"
@@ -319,13 +319,13 @@ class _Writer:
             return [_absent(self.study.notes["effort"])]
         answer = answers(self.study)[1]
         label = "Torque at the crank through one repeat: in all, turned slowly, and its parts"
-        text = f"{label}; it peaks at {number(effort.crank.peak_Nm, 3, NOTHING['N m'])} N m."
+        text = f"{label}; it peaks at {number(effort.crank.peak_torque_Nm, 3, NOTHING['N m'])} N m."
         picture = self._figure(effort_page_figure(effort), text, f"{label}.", themed=True)
         tables = [
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
         ]  # fmt: skip
         notes = [element("p", f"Note: {note}.") for note in effort_notes(effort)]
-        words = element("p", element("strong", answer.short), f" {typeset(answer.why)}")
+        words = element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")
         return [words, _side_by_side(picture, joined(tables)), *notes]
 
     def cautions(self) -> list[Markup]:
@@ -383,7 +383,7 @@ class _Writer:
         if gap is None:
             return [_absent(self.study.notes["gap"])]
         fits = [
-            f"RMS of {coil} falls to 37 % every {plain_number(fit.length_m * 1e3)} mm"
+            f"RMS of {coil} falls to 37 % every {plain_number(fit.decay_length_m * 1e3)} mm"
             for coil, fit in gap.fits.items()
         ]
         label = "RMS voltage against the clearance between magnets and winding"
@@ -409,7 +409,9 @@ class _Writer:
                 f"{rough(balance.charge)}.",
             ]
         if study.effort is not None:
-            errors.append(f"The hand's power balances to {rough(abs(study.effort.imbalance))}.")
+            errors.append(
+                f"The hand's power balances to {rough(abs(study.effort.relative_imbalance))}."
+            )
         return [
             element("ul", *(element("li", line) for line in errors)),
             element(

@@ -137,7 +137,7 @@ def lamp_figure(report: LightReport) -> Figure:
     traces = lamps[:_MOST_CURVES]
     rows = {t.label: result.sampled(t.current_A)[1] for t in traces}
     if not rows:
-        rows = {report.outlet: result.sampled(result.outlets[report.outlet].current_A)[1]}
+        rows = {report.load_across: result.sampled(result.outlets[report.load_across].current_A)[1]}
     time = result.sampled(next(iter(result.coils.values())).emf_V)[0]
     what = "lamp current" if traces else "current into the load"
     draw_curves(axes, time, rows, what, "A")
@@ -181,7 +181,7 @@ def gap_figure(study: GapStudy) -> Figure:
         axes,
         [row.gap_m for row in study.rows],
         {coil: [row.figures[coil].rms_V for row in study.rows] for coil in coils},
-        {coil: (fit.volts_at_zero, fit.length_m) for coil, fit in study.fits.items()},
+        {coil: (fit.rms_at_zero_gap_V, fit.decay_length_m) for coil, fit in study.fits.items()},
         what="RMS EMF",
         left_out=len(study.coils) - len(coils),
     )

@@ -14,9 +14,9 @@ from fieldsim.report.figures import comparison_figure
 from fieldsim.report.markup import Markup, element
 from fieldsim.report.report import FailedDesign, Report
 from fieldsim.report.style import page_style
-from fieldsim.report.tables import ReportTable, labelled_dataset
+from fieldsim.report.tables import ReportTable
 from fieldsim.report.themed_svg import inline_svg
-from fieldsim.tables.dataset import Dataset
+from fieldsim.tables.dataset import Dataset, columns_of, labelled_dataset
 from fieldsim.words.first_screen import Facts
 from fieldsim.words.numbers import NOTHING, number, plain_number, plain_rpm, typeset
 
@@ -81,8 +81,8 @@ def _first_screen(chapter: Chapter, heading: str) -> Markup:
         element(
             "div",
             element("dt", answer.question),
-            element("dd", typeset(answer.short), class_="short"),
-            element("dd", typeset(answer.why)),
+            element("dd", typeset(answer.answer), class_="short"),
+            element("dd", typeset(answer.reason)),
         )
         for answer in chapter.answers
     ]
@@ -173,42 +173,44 @@ def _first(report: Report) -> str:
 
 def _gains_table(report: Report) -> ReportTable:
     facts = [_without_rounding(c.facts) for c in report.chapters]
-    columns = {
-        "rms_V": ("V", "open RMS, V", 1.0),
-        "lamp_A": ("A", "all lamps, mA", 1e3),
-        "hand_W": ("W", "hand, W", 1.0),
-        "hand_peak_Nm": ("N m", "crank at most, N m", 1.0),
+    header = {
+        "rms_V": ("open RMS, V", 1.0),
+        "lamp_A": ("all lamps, mA", 1e3),
+        "hand_W": ("hand, W", 1.0),
+        "hand_peak_Nm": ("crank at most, N m", 1.0),
     }
-    values = {name: np.array([getattr(f, name) for f in facts]) for name in columns}
-    columns = {n: c for n, c in columns.items() if np.nan_to_num(values[n]).any()}
+    names_in_files = ["rms_V", "lamp_A=lamp_current_average_A", "hand_W=hand_power_W"]
+    values = columns_of(facts, [*names_in_files, "hand_peak_Nm=crank_peak_torque_Nm"])
+    values = {name: of for name, of in values.items() if np.nan_to_num(of).any()}
     names = _names(report)
     rows = [
         [
             names[chapter.number],
-            *(_with_ratio(values[n][i], values[n][0], c[2], i == 0) for n, c in columns.items()),
+            *(_with_ratio(of[i], of[0], header[n][1], i == 0) for n, of in values.items()),
         ]
         for i, chapter in enumerate(report.chapters)
     ]
     labels = tuple(name.replace(".", "", 1) for name in names.values())
-    data = {name: (unit, values[name]) for name, (unit, _, _) in columns.items()}
     first = _first(report)
     against = f"{first} design" if first == "the first" else first
     return ReportTable(
         "comparison",
         f"Against {against} (× means times {first})",
-        ["design", *(words for _, words, _ in columns.values())],
+        ["design", *(header[name][0] for name in values)],
         rows,
-        labelled_dataset("design", labels, data, "comparison"),
+        labelled_dataset("design", labels, values, "comparison"),
     )
 
 
 def _without_rounding(facts: Facts) -> Facts:
     """Return facts in which nothing is exactly nothing, and a crank that nothing brakes unknown."""
-    unknown = math.isnan(facts.hand_peak_Nm) or abs(facts.hand_peak_Nm) < NOTHING["N m"]
+    unknown = (
+        math.isnan(facts.crank_peak_torque_Nm) or abs(facts.crank_peak_torque_Nm) < NOTHING["N m"]
+    )
     kept = {
         name: _rounded(value)
         for name, value in vars(facts).items()
-        if not (unknown and name.startswith("hand_"))
+        if not (unknown and name.startswith(("hand_", "crank_")))
     }
     return Facts(**{name: kept.get(name, math.nan) for name in vars(facts)})
 

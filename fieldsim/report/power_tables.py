@@ -9,10 +9,10 @@ import numpy as np
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
-from fieldsim.report.tables import ReportTable, labelled_dataset
+from fieldsim.report.tables import ReportTable
 from fieldsim.studies.wind import wound_coils
-from fieldsim.tables.circuit_file import circuit_dataset, wound_dataset
-from fieldsim.tables.effort_file import effort_dataset
+from fieldsim.tables.dataset import columns_of, labelled_dataset
+from fieldsim.tables.result_datasets import circuit_dataset, effort_dataset, wound_dataset
 from fieldsim.words.numbers import ROUNDING, SOLVED, in_unit, number, plain_number
 
 __all__ = ["hand_table", "lamp_table", "power_table", "winding_table"]
@@ -22,12 +22,8 @@ def lamp_table(report: LightReport, stem: str) -> ReportTable:
     """Return every group of lamps with its current and whether it lights."""
     lamps = report.result.lamps
     names = tuple(f"{lamp.count} × {lamp.label}" for lamp in lamps)
-    columns = {
-        "average_A": np.array([lamp.average_A for lamp in lamps]),
-        "peak_A": np.array([lamp.peak_A for lamp in lamps]),
-        "visible_A": np.array([lamp.visible_A for lamp in lamps]),
-        "rated_A": np.array([lamp.rated_A for lamp in lamps]),
-    }
+    kinds = ("average", "peak", "visible", "rated")
+    columns = columns_of(lamps, [f"{kind}_A={kind}_current_A" for kind in kinds])
     rows = [
         [
             name,
@@ -41,11 +37,9 @@ def lamp_table(report: LightReport, stem: str) -> ReportTable:
         "Lamps, current of each",
         ["lamps", "lit", "average, mA", "peak, mA", "seen from, mA", "rated, mA"],
         rows,
-        labelled_dataset(
-            "lamp", names, {n: ("A", v) for n, v in columns.items()}, report.title
-        ),
+        labelled_dataset("lamp", names, columns, report.title),
         {"currents": ("all waveforms", circuit_dataset(report.result, report.title))},
-    )  # fmt: skip
+    )
 
 
 def winding_table(geometry: Machine, stem: str) -> ReportTable:
@@ -72,15 +66,22 @@ def hand_table(effort: Effort, stem: str) -> ReportTable:
     """Return torque, and force on the arm, at the crank."""
     crank = effort.crank
     names = ("average", "most", "least", "most, turned slowly")
-    torques = np.array([crank.average_Nm, crank.peak_Nm, crank.lowest_Nm, effort.start_Nm])
+    torques = np.array(
+        [
+            crank.average_torque_Nm,
+            crank.peak_torque_Nm,
+            crank.least_torque_Nm,
+            effort.slow_peak_torque_Nm,
+        ]
+    )
     largest = float(np.abs(torques).max())
     torques[np.abs(torques) < SOLVED * largest] = 0.0
-    columns = {"torque_Nm": ("N m", torques)}
+    columns = {"torque_Nm": torques}
     header = ["at the crank", "torque, N m"]
     if effort.arm:
-        columns["force_N"] = ("N", torques / effort.arm.arm)
+        columns["force_N"] = torques / effort.arm.arm
         header.append(f"force on the {plain_number(effort.arm.arm * 1e3, 4)} mm arm, N")
-    rows = [[n, *(number(v[i]) for _, v in columns.values())] for i, n in enumerate(names)]
+    rows = [[n, *(number(v[i]) for v in columns.values())] for i, n in enumerate(names)]
     return ReportTable(
         f"{stem}_hand",
         "What the hand gives",
@@ -104,7 +105,7 @@ def power_table(effort: Effort, stem: str) -> ReportTable:
     }
     values = np.array(list(parts.values()))
     # The magnets' swinging power goes in and comes back; what is left of it is rounding.
-    swing = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_s)
+    swing = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
     values[np.abs(values) < ROUNDING * max(abs(hand), swing, 1e-12)] = 0.0
     hand = float(values[-1])
     shares = values / hand if hand > 1e-12 else np.full(len(values), math.nan)
@@ -112,7 +113,7 @@ def power_table(effort: Effort, stem: str) -> ReportTable:
         [name, number(1e3 * w), "-" if math.isnan(s) else f"{100 * s:.1f} %"]
         for name, w, s in zip(parts, values, shares, strict=True)
     ]
-    columns = {"power_W": ("W", values), "share": ("1", shares)}
+    columns = {"power_W": values, "share": shares}
     return ReportTable(
         f"{stem}_power",
         "Where the hand's power goes",

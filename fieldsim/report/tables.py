@@ -13,9 +13,9 @@ from fieldsim.report.markup import Markup, element, joined
 from fieldsim.studies.design_study import DesignStudy
 from fieldsim.studies.gap import GapStudy
 from fieldsim.studies.sensitivity import Effect, Kind, Sensitivity
-from fieldsim.tables.dataset import Dataset, Dimension, Variable
-from fieldsim.tables.emf_file import emf_dataset, gap_dataset
+from fieldsim.tables.dataset import Dataset, columns_of, labelled_dataset
 from fieldsim.tables.flux_file import flux_dataset
+from fieldsim.tables.result_datasets import emf_dataset, gap_dataset
 from fieldsim.words.light_text import reading_cells
 from fieldsim.words.numbers import NOTHING, change, in_unit, number, plain_number, rough, typeset
 
@@ -25,7 +25,6 @@ __all__ = [
     "emf_table",
     "flux_table_of",
     "gap_table",
-    "labelled_dataset",
     "lever_table",
     "meter_table",
 ]
@@ -104,13 +103,13 @@ class ReportTable:
 def clearance_table(study: DesignStudy, stem: str) -> ReportTable:
     """Return the smallest distances of the parts."""
     names = tuple(f"{c.first} to {c.second}" for c in study.point.clearances)
-    distances = np.array([c.distance_m for c in study.point.clearances])
+    columns = columns_of(study.point.clearances, ["distance_m"])
     return ReportTable(
         f"{stem}_clearance",
         "Clearances over a whole turn",
         ["between", "mm"],
-        [[name, in_unit(d, "mm")] for name, d in zip(names, distances, strict=True)],
-        labelled_dataset("pair", names, {"distance_m": ("m", distances)}, study.machine.title),
+        [[name, in_unit(d, "mm")] for name, d in zip(names, columns["distance_m"], strict=True)],
+        labelled_dataset("pair", names, columns, study.machine.title),
     )
 
 
@@ -122,9 +121,9 @@ def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
     pairs = [(i, j) for i in range(len(table.coils)) for j in range(len(table.rotors))]
     names = tuple(f"{table.coils[i]} with {table.rotors[j]}" for i, j in pairs)
     columns = {
-        "swing_Wb": ("Wb", np.array([swing[p] for p in pairs])),
-        "steepest_Wb_per_rad": ("Wb/rad", np.array([slope[p] for p in pairs])),
-        "relative_error": ("1", np.array([table.relative_error[p] for p in pairs])),
+        "swing_Wb": np.array([swing[p] for p in pairs]),
+        "steepest_Wb_per_rad": np.array([slope[p] for p in pairs]),
+        "relative_error": np.array([table.relative_error[p] for p in pairs]),
     }
     rows = [
         [
@@ -147,40 +146,32 @@ def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
 def emf_table(study: DesignStudy, stem: str) -> ReportTable:
     """Return the figures of every coil's EMF."""
     names = tuple(study.point.figures)
-    columns = {
-        "peak_V": ("V", "peak, V"),
-        "rms_V": ("V", "RMS, V"),
-        "rectified_mean_V": ("V", "rectified mean, V"),
-        "form_factor": ("1", "form factor"),
-        "frequency_Hz": ("Hz", "frequency, Hz"),
+    header = {
+        "peak_V": "peak, V",
+        "rms_V": "RMS, V",
+        "rectified_mean_V": "rectified mean, V",
+        "form_factor": "form factor",
+        "frequency_Hz": "frequency, Hz",
     }
-    values = {c: np.array([getattr(f, c) for f in study.point.figures.values()]) for c in columns}
+    columns = columns_of(list(study.point.figures.values()), list(header))
     return ReportTable(
         f"{stem}_emf",
         "EMF with nothing connected",
-        ["coil", *(words for _, words in columns.values())],
+        ["coil", *header.values()],
         [
-            [n, *(number(values[c][i], 3, NOTHING["V"]) for c in columns)]
-            for i, n in enumerate(names)
+            [name, *(number(of[i], 3, NOTHING["V"]) for of in columns.values())]
+            for i, name in enumerate(names)
         ],
-        labelled_dataset(
-            "coil", names, {c: (u, values[c]) for c, (u, _) in columns.items()},
-            study.machine.title,
-        ),
+        labelled_dataset("coil", names, columns, study.machine.title),
         {"waveform": ("the waveform over a period", emf_dataset(study.point.waveform))},
-    )  # fmt: skip
+    )
 
 
 def meter_table(report: LightReport, stem: str) -> ReportTable:
     """Return what meters show."""
     places = tuple(f"{r.where}, load {'on' if r.loaded else 'off'}" for r in report.meters)
     shown = [r.readings for r in report.meters]
-    columns = {
-        "dc_V": np.array([r.dc_V for r in shown]),
-        "average_responding_V": np.array([r.average_responding_V for r in shown]),
-        "true_rms_V": np.array([r.true_rms_V for r in shown]),
-        "peak_hold_V": np.array([r.peak_hold_V[1] for r in shown]),
-    }
+    kinds = ["dc_V", "average_responding_V", "true_rms_V", "peak_hold_V=peak_hold_most_V"]
     rows = [
         [place, *reading_cells(readings)] for place, readings in zip(places, shown, strict=True)
     ]
@@ -189,7 +180,7 @@ def meter_table(report: LightReport, stem: str) -> ReportTable:
         f"What a meter of {plain_number(report.meter.input_ohm / 1e6)} MΩ shows",
         ["between", "DC, V", "AC averaging, V", "AC true RMS, V", "peak hold, V"],
         rows,
-        labelled_dataset("place", places, {n: ("V", v) for n, v in columns.items()}, report.title),
+        labelled_dataset("place", places, columns_of(shown, kinds), report.title),
     )
 
 
@@ -215,7 +206,7 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     """Return what each lever changes by the step that helps more and by the opposite one."""
     pairs = [_ordered(found, lever.more, lever.less) for lever in found.levers]
     kinds: list[tuple[str, Callable[[Effect], float]]] = [("RMS", lambda e: e.voltage_gain)]
-    if not math.isnan(found.lamp_A):
+    if not math.isnan(found.lamp_current_average_A):
         kinds.append(("light", lambda e: e.light_gain))
     elif found.kind is Kind.POWER:
         kinds.append(("power", lambda e: e.power_gain))
@@ -230,14 +221,10 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
         for better, worse in pairs
     ]
     steps = [step for pair in pairs for step in pair]
-    columns = {
-        "rms_V": ("V", np.array([s.rms_V for s in steps])),
-        "lamp_current_average_A": ("A", np.array([s.lamp_A for s in steps])),
-        "load_W": ("W", np.array([s.load_W for s in steps])),
-        "voltage_gain": ("1", np.array([s.voltage_gain for s in steps])),
-        "light_gain": ("1", np.array([s.light_gain for s in steps])),
-        "power_gain": ("1", np.array([s.power_gain for s in steps])),
-    }
+    columns = columns_of(
+        steps,
+        ["rms_V", "lamp_current_average_A", "load_W", "voltage_gain", "light_gain", "power_gain"],
+    )
     words = tuple(s.words for s in steps)
     return ReportTable(
         f"{stem}_what_helps",
@@ -251,27 +238,3 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
 def _ordered(found: Sensitivity, more: Effect, less: Effect) -> tuple[Effect, Effect]:
     worse = math.isnan(found.gain(more)) or found.gain(less) > found.gain(more)
     return (less, more) if worse else (more, less)
-
-
-def labelled_dataset(
-    dimension: str,
-    labels: tuple[str, ...],
-    columns: Mapping[str, tuple[str, np.ndarray]],
-    title: str,
-) -> Dataset:
-    """Return columns of numbers over one dimension of labels.
-
-    Parameters
-    ----------
-    dimension, labels
-        Name of the dimension, and one label a row.
-    columns
-        Unit and numbers (rows,) by name.
-    title
-        Of the machine.
-    """
-    return Dataset(
-        (Dimension(dimension, labels),),
-        tuple(Variable(n, unit, (dimension,), v) for n, (unit, v) in columns.items()),
-        {"title": title},
-    )

@@ -35,14 +35,14 @@ class GapRow:
 
 @dataclass(frozen=True)
 class GapFit:
-    """An exponential through the RMS voltages: ``volts_at_zero * exp(-gap / length)``.
+    """An exponential through the RMS voltages: ``rms_at_zero_gap_V * exp(-gap / length)``.
 
-    ``worst_misfit`` is the largest relative deviation of a row from it.
+    ``largest_relative_misfit`` is the largest relative deviation of a row from it.
     """
 
-    volts_at_zero: float
-    length_m: float
-    worst_misfit: float
+    rms_at_zero_gap_V: float
+    decay_length_m: float
+    largest_relative_misfit: float
 
 
 @dataclass(frozen=True)

@@ -42,41 +42,46 @@ class GaugeRow:
         By coil: the section filled with it.
     resistance_ohm
         Of the joined coils [ohm].
-    open_peak_V, open_rms_V
+    open_circuit_peak_V, open_circuit_rms_V
         Between their ends with nothing connected [V].
-    coil_current_A
+    coil_current_rms_A
         Largest RMS current in a coil [A].
-    current_A
+    current_rms_A
         RMS current into the load [A].
-    lamp_A
+    lamp_current_average_A
         Average current of a lamp, the brightest group's [A]; None without lamps.
-    load_W
+    load_power_W
         Average power into the lamps, or into the resistors if there are none [W].
-    heat_W
+    coil_heat_W
         Average loss in all coils [W].
-    recommended_A
+    recommended_current_A
         RMS current that the wire may carry for long [A].
     """
 
     wire: Wire
     windings: dict[str, Winding]
     resistance_ohm: float
-    open_peak_V: float
-    open_rms_V: float
-    coil_current_A: float
-    current_A: float
-    lamp_A: float | None
-    load_W: float
-    heat_W: float
-    recommended_A: float
+    open_circuit_peak_V: float
+    open_circuit_rms_V: float
+    coil_current_rms_A: float
+    current_rms_A: float
+    lamp_current_average_A: float | None
+    load_power_W: float
+    coil_heat_W: float
+    recommended_current_A: float
 
     @property
-    def turns(self) -> int:
+    def turns(self) -> dict[str, int]:
+        """Turns by coil."""
+        return {coil: winding.turns for coil, winding in self.windings.items()}
+
+    @property
+    def turns_in_all(self) -> int:
         """Turns of all the coils together."""
-        return sum(winding.turns for winding in self.windings.values())
+        return sum(self.turns.values())
 
     @property
-    def wire_m(self) -> float:
+    def wire_length_m(self) -> float:
         """Wire in all the coils together [m]."""
         return sum(winding.wire_length_m for winding in self.windings.values())
 
@@ -87,7 +92,7 @@ class GaugeStudy:
 
     Parameters
     ----------
-    outlet
+    across
         Coil or connection that the voltages are of.
     coils
         Coils that are wound with each wire.
@@ -99,7 +104,7 @@ class GaugeStudy:
         Why a wire has no row, one line each.
     """
 
-    outlet: str
+    across: str
     coils: tuple[str, ...]
     loaded: bool
     rows: tuple[GaugeRow, ...]
@@ -108,8 +113,8 @@ class GaugeStudy:
     @property
     def best(self) -> GaugeRow | None:
         """The wire that puts most power into the load, or None if none puts any."""
-        lit = [row for row in self.rows if row.load_W > 1e-9]
-        return max(lit, key=lambda row: row.load_W, default=None)
+        lit = [row for row in self.rows if row.load_power_W > 1e-9]
+        return max(lit, key=lambda row: row.load_power_W, default=None)
 
 
 def enamel_like(wire: Wire) -> Enamel:
@@ -205,7 +210,7 @@ def _row(point: OperatingPoint, outlet: str, coils: Sequence[str]) -> GaugeRow:
     if machine.load:
         loaded = point.circuit_result
     voltage = opened.outlets[outlet].voltage_V
-    lamps = [lamp.average_A for lamp in loaded.lamps]
+    lamps = [lamp.average_current_A for lamp in loaded.lamps]
     windings = {coil: machine.windings[coil] for coil in coils}
     wire = windings[coils[0]].wire
     names = point.coil_circuit.names
@@ -218,7 +223,7 @@ def _row(point: OperatingPoint, outlet: str, coils: Sequence[str]) -> GaugeRow:
         max(loaded.coils[coil].rms_current_A for coil in coils),
         _rms(loaded, loaded.outlets[outlet].current_A),
         max(lamps) if lamps else None,
-        loaded.useful_W,
+        loaded.useful_power_W,
         sum(c.heat_W for c in loaded.coils.values()),
         float(recommended_current_A(wire.bare_diameter_m)),
     )

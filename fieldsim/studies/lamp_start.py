@@ -36,9 +36,9 @@ class LampOn:
     ----------
     label
         Of the lamp.
-    on_s
+    first_lights_s
         First time at which its current, averaged over the last 0.1 s, is visible [s]; or None.
-    average_A
+    average_at_end_A
         Its average current over the last stretch of the run [A].
     stretch_s
         How long that is [s]: whole electrical periods, or whole swings of a speed that wobbles, of
@@ -46,8 +46,8 @@ class LampOn:
     """
 
     label: str
-    on_s: float | None
-    average_A: float
+    first_lights_s: float | None
+    average_at_end_A: float
     stretch_s: float
 
 
@@ -117,7 +117,7 @@ def lamp_start(
     def slope(angle_rad: Array) -> Array:
         return np.asarray(-steady(angle_rad / base) / base)
 
-    turning = emf_while_turning(slope, crank.angle_rad, crank.speed_at_rad_s)
+    turning = emf_while_turning(slope, crank.angle_rad, crank.speed_at_rad_per_s)
     result = start_up(coils.circuit, turning, duration_s, longest_s, tolerance=_TOLERANCE)
     swing_s = math.pi / abs(base) if wobble else emf.waveform.period_s
     stretch_s = swing_s * math.ceil(EYE_S / swing_s)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,27 +32,27 @@ _POINTS = 13
 _DECADES_DOWN, _DECADES_UP = 1.0, 1.5  # of the coil's own resistance
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ResistanceCurve:
     """Power into a resistor in place of the load's users, against its resistance.
 
     Parameters
     ----------
-    resistance_ohm, power_W
+    load_resistance_ohm, power_W
         The curve, each (points,); resistances rise.
-    best_ohm, best_W
+    best_load_resistance_ohm, best_load_power_W
         Its top.
-    load_ohm, load_W
+    own_load_resistance_ohm, own_load_power_W
         What the file's own load comes to: the resistance that takes its current at its voltage, and
         its power. None where the load takes none.
     """
 
-    resistance_ohm: Array
-    power_W: Array
-    best_ohm: float
-    best_W: float
-    load_ohm: float | None
-    load_W: float
+    load_resistance_ohm: Array = field(repr=False)
+    power_W: Array = field(repr=False)
+    best_load_resistance_ohm: float
+    best_load_power_W: float
+    own_load_resistance_ohm: float | None
+    own_load_power_W: float
 
 
 @dataclass(frozen=True)
@@ -61,11 +61,11 @@ class MatchStudy:
 
     Parameters
     ----------
-    title, outlet
+    title, load_across
         Of the machine, and what the load hangs across.
     speed
         Of the rotors.
-    coil_ohm
+    coil_resistance_ohm
         Resistance of the joined coils [ohm].
     curve
         Over load resistance.
@@ -78,9 +78,9 @@ class MatchStudy:
     """
 
     title: str
-    outlet: str
+    load_across: str
     speed: Speed
-    coil_ohm: float
+    coil_resistance_ohm: float
     curve: ResistanceCurve
     gauges: GaugeStudy
     lamps: tuple[LampSpeed, ...]
@@ -149,7 +149,7 @@ def _curve(circuit: Circuit, outlet: Outlet, emf: PeriodicEmf, coil_ohm: float) 
 
     def power_W(log_ohm: float) -> float:
         load = with_resistor(outlet.load, 10.0**log_ohm)
-        return _solved(circuit.with_load(outlet.name, load), emf).useful_W
+        return _solved(circuit.with_load(outlet.name, load), emf).useful_power_W
 
     middle = math.log10(coil_ohm)
     logs = np.linspace(middle - _DECADES_DOWN, middle + _DECADES_UP, _POINTS)
@@ -175,15 +175,15 @@ def _curve(circuit: Circuit, outlet: Outlet, emf: PeriodicEmf, coil_ohm: float) 
         10.0 ** best[0],
         best[1],
         _load_ohm(own, outlet.name),
-        own.useful_W,
+        own.useful_power_W,
     )
 
 
 def _load_ohm(result: CircuitResult, outlet: str) -> float | None:
     """Return the resistance that takes the users' power at the voltage behind the rectifier."""
     trace = result.outlets[outlet]
-    if result.useful_W <= 0:
+    if result.useful_power_W <= 0:
         return None
     voltage = trace.voltage_V if trace.dc_voltage_V is None else trace.dc_voltage_V
     square = result.average(voltage**2)
-    return square / result.useful_W if square > 0 else None
+    return square / result.useful_power_W if square > 0 else None

@@ -46,7 +46,7 @@ class Effect:
         The step.
     rms_V
         RMS voltage with nothing connected after it; NaN if it cannot be taken.
-    lamp_A
+    lamp_current_average_A
         Average current of all lamps together after it; NaN if unknown.
     load_W
         Average power that the load makes use of after it; NaN if unknown.
@@ -60,7 +60,7 @@ class Effect:
 
     words: str
     rms_V: float = math.nan
-    lamp_A: float = math.nan
+    lamp_current_average_A: float = math.nan
     load_W: float = math.nan
     lit: int = 0
     voltage_gain: float = math.nan
@@ -88,7 +88,7 @@ class Sensitivity:
         Name of the coil or connection whose voltage it is.
     rms_V
         Its RMS voltage now, nothing connected.
-    lamp_A
+    lamp_current_average_A
         Average current of all lamps together now; NaN without lamps.
     load_W
         Average power that the load makes use of now; NaN without a load.
@@ -100,7 +100,7 @@ class Sensitivity:
 
     what: str
     rms_V: float
-    lamp_A: float
+    lamp_current_average_A: float
     load_W: float
     kind: Kind
     levers: tuple[LeverEffect, ...]
@@ -165,7 +165,7 @@ def sensitivity(
                 progress(2 * done + len(steps), 2 * len(offered))
         found.append(LeverEffect(lever.name, *steps))
     unranked = Sensitivity(
-        what, before.rms_V, before.lamp_A, before.load_W, before.kind, tuple(found)
+        what, before.rms_V, before.lamp_current_average_A, before.load_W, before.kind, tuple(found)
     )
     found.sort(key=lambda lever: -_or_least(unranked.gain(unranked.best(lever))))
     return replace(unranked, levers=tuple(found))
@@ -176,7 +176,7 @@ class _Measured:
     """What a machine gives: as in `Effect`, with the number of its lamps."""
 
     rms_V: float
-    lamp_A: float = math.nan
+    lamp_current_average_A: float = math.nan
     load_W: float = math.nan
     lamps: int = 0
     lit: int = 0
@@ -185,7 +185,11 @@ class _Measured:
     def kind(self) -> Kind:
         """What changes of the machine are best ranked by."""
         if self.lamps:
-            return Kind.LIGHT if self.lamp_A > self.lamps * _LEAST_LAMP_A else Kind.VOLTAGE
+            return (
+                Kind.LIGHT
+                if self.lamp_current_average_A > self.lamps * _LEAST_LAMP_A
+                else Kind.VOLTAGE
+            )
         return Kind.POWER if self.load_W > _LEAST_LOAD_W else Kind.VOLTAGE
 
 
@@ -196,11 +200,11 @@ def _measured(point: OperatingPoint, source: Source) -> _Measured:
         return _Measured(rms)
     result = point.circuit_result
     lamps = sum(lamp.count for lamp in result.lamps)
-    current = sum(lamp.count * lamp.average_A for lamp in result.lamps)
+    current = sum(lamp.count * lamp.average_current_A for lamp in result.lamps)
     return _Measured(
         rms,
         float(current) if lamps else math.nan,
-        result.useful_W,
+        result.useful_power_W,
         lamps,
         sum(lamp.count for lamp in result.lamps if lamp.lights),
     )
@@ -223,11 +227,11 @@ def _effect(
     return Effect(
         words,
         after.rms_V,
-        after.lamp_A,
+        after.lamp_current_average_A,
         after.load_W,
         after.lit,
         _gain(after.rms_V, before.rms_V, NO_VOLTAGE_V),
-        _gain(after.lamp_A, before.lamp_A, 0.0),
+        _gain(after.lamp_current_average_A, before.lamp_current_average_A, 0.0),
         _gain(after.load_W, before.load_W, 0.0),
     )
 

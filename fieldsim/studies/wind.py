@@ -27,7 +27,7 @@ class WoundCoil:
         At the file's temperature [ohm].
     inductance_H
         Self-inductance [H].
-    recommended_A
+    recommended_current_A
         RMS current that the wire may carry for long [A].
     """
 
@@ -35,7 +35,7 @@ class WoundCoil:
     winding: Winding
     resistance_ohm: float
     inductance_H: float
-    recommended_A: float
+    recommended_current_A: float
 
 
 def wound_coils(machine: Machine) -> tuple[WoundCoil, ...]:

@@ -10,7 +10,8 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 from pathlib import Path
@@ -20,13 +21,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.files import ending_of, written_whole
+from fieldsim.tables.json_form import picked
 
-__all__ = ["TABLE_ENDINGS", "Dataset", "Dimension", "Variable", "save_dataset"]
+__all__ = [
+    "TABLE_ENDINGS",
+    "Dataset",
+    "Dimension",
+    "Variable",
+    "columns_of",
+    "labelled_dataset",
+    "over",
+    "save_dataset",
+    "unit_of",
+]
 
 TABLE_ENDINGS = (".csv", ".h5")
 
+_UNIT = re.compile(r"_(V|A|W|ohm|Nm|N|Wb|Hz|H|J|K|kg|m|s|deg|rad)(?:_per_(rad|s))?$")
+_SPELT = {"Nm": "N m", "deg": "degree"}
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Dimension:
     """A dimension with its coordinates: numbers with a unit, or labels.
 
@@ -36,27 +51,23 @@ class Dimension:
         As in files, with the unit at its end where it has one.
     values
         Numbers or labels, one a step.
-    unit
-        Of numbers; empty for labels.
     """
 
     name: str
-    values: NDArray[np.float64] | tuple[str, ...]
-    unit: str = ""
+    values: NDArray[np.float64] | tuple[str, ...] = field(repr=False)
 
     def __len__(self) -> int:
         """Return the number of steps."""
         return len(self.values)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Variable:
-    """Numbers over some dimensions, in the order of ``dimensions``."""
+    """Numbers over some dimensions, in the order of ``dimensions``; the name ends in their unit."""
 
     name: str
-    unit: str
     dimensions: tuple[str, ...]
-    values: NDArray[np.float64]
+    values: NDArray[np.float64] = field(repr=False)
     description: str = ""
     in_csv: bool = True
 
@@ -88,6 +99,65 @@ class Dataset:
                 names.append(f"{variable.name}[{labels}]" if labels else variable.name)
                 columns.append(values[index].tolist())
         return names, columns
+
+
+def unit_of(name: str) -> str:
+    """Return the unit that a name ends in, "1" for a plain number.
+
+    Examples
+    --------
+    >>> unit_of("crank_torque_Nm"), unit_of("steepest_Wb_per_rad"), unit_of("turns")
+    ('N m', 'Wb/rad', '1')
+    """
+    found = _UNIT.search(name)
+    if found is None:
+        return "1"
+    unit = _SPELT.get(found[1], found[1])
+    return f"{unit}/{found[2]}" if found[2] else unit
+
+
+def columns_of(
+    rows: Sequence[object | None], names: Sequence[str]
+) -> dict[str, NDArray[np.float64]]:
+    """Return attributes of results as columns (rows,) by name; NaN where there is none.
+
+    Parameters
+    ----------
+    rows
+        One result a row; None for a row without.
+    names
+        Of attributes, as in `fieldsim.tables.json_form.picked`.
+
+    Examples
+    --------
+    >>> columns_of([3 + 4j, None], ["real", "width_m=imag"])["width_m"].tolist()
+    [4.0, nan]
+    """
+    found = [{} if row is None else picked(row, *names) for row in rows]
+    keys = [name.partition("=")[0] for name in names]
+    return {key: np.array([row.get(key) for row in found], dtype=np.float64) for key in keys}
+
+
+def over(dimension: str, columns: Mapping[str, NDArray[np.float64]]) -> tuple[Variable, ...]:
+    """Return columns as variables over one dimension."""
+    return tuple(Variable(name, (dimension,), values) for name, values in columns.items())
+
+
+def labelled_dataset(
+    dimension: str, labels: tuple[str, ...], columns: Mapping[str, NDArray[np.float64]], title: str
+) -> Dataset:
+    """Return columns of numbers over one dimension of labels.
+
+    Parameters
+    ----------
+    dimension, labels
+        Name of the dimension, and one label a row.
+    columns
+        Numbers (rows,) by name.
+    title
+        Of the machine.
+    """
+    return Dataset((Dimension(dimension, labels),), over(dimension, columns), {"title": title})
 
 
 def save_dataset(dataset: Dataset, path: str | os.PathLike[str]) -> None:
@@ -135,11 +205,11 @@ def _write_hdf5(dataset: Dataset, path: Path) -> None:
                 )
             else:
                 scale = file.create_dataset(dimension.name, data=dimension.values)
-                scale.attrs["units"] = dimension.unit
+                scale.attrs["units"] = unit_of(dimension.name)
             scale.make_scale(dimension.name)
         for variable in dataset.variables:
             data = file.create_dataset(variable.name, data=variable.values)
-            data.attrs["units"] = variable.unit
+            data.attrs["units"] = unit_of(variable.name)
             if variable.description:
                 data.attrs["long_name"] = variable.description
             for axis, name in enumerate(variable.dimensions):

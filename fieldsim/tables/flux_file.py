@@ -24,21 +24,19 @@ def flux_dataset(table: FluxTable) -> Dataset:
     """Return the table with named dimensions: rotor angle, coil, rotor."""
     return Dataset(
         dimensions=(
-            Dimension("rotor_angle_deg", table.rotor_angle_deg, "degree"),
+            Dimension("rotor_angle_deg", table.rotor_angle_deg),
             Dimension("coil", table.coils),
             Dimension("rotor", table.rotors),
         ),
         variables=(
             Variable(
                 "linkage_Wb",
-                "Wb",
                 ("coil", "rotor", "rotor_angle_deg"),
                 table.linkage_Wb,
                 "flux linkage of the coil with the rotor",
             ),
             Variable(
                 "relative_error",
-                "1",
                 ("coil", "rotor"),
                 table.relative_error,
                 "estimated largest error over the peak-to-peak",

@@ -47,8 +47,8 @@ class Winding:
     -----
     Turns are rectangles with sharp corners through the middle of their wire. Real turns bend
     around the corners of the former: each is (8 - 2 pi) x shorter, x being its distance from the
-    former, a few per cent for a thick winding; `wire_length_rounded_m` is that length. Real coils
-    lie between the two, so the sharp-cornered length is the safe one to buy wire by.
+    former, a few per cent for a thick winding; `wire_length_rounded_corners_m` is that length.
+    Real coils lie between the two, so the sharp-cornered length is the safe one to buy wire by.
     """
 
     spec: WindingSpec
@@ -71,7 +71,7 @@ class Winding:
         return self.wire_length_m / self.turns
 
     @property
-    def wire_length_rounded_m(self) -> float:
+    def wire_length_rounded_corners_m(self) -> float:
         """Wire in the turns if they bend closely around a former with sharp corners [m]."""
         around = self.turns * self.spec.around_m
         return around + _ROUNDED * (self.wire_length_m - around)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
@@ -64,7 +63,14 @@ def _heading(effort: Effort) -> str:
 
 def _hand_table(effort: Effort) -> str:
     crank = effort.crank
-    torques = np.array([crank.average_Nm, crank.peak_Nm, crank.lowest_Nm, effort.start_Nm])
+    torques = np.array(
+        [
+            crank.average_torque_Nm,
+            crank.peak_torque_Nm,
+            crank.least_torque_Nm,
+            effort.slow_peak_torque_Nm,
+        ]
+    )
     least = SOLVED * float(np.abs(torques).max())
     rows = [["torque N m", *(number(t, 3, least) for t in torques)]]
     if effort.arm:
@@ -74,9 +80,9 @@ def _hand_table(effort: Effort) -> str:
     ripple = ""
     if effort.ripple is not None:
         ripple = f"; the torque swings by {number(effort.ripple)} times its average"
-    back = crank.lowest_Nm < -max(least, NOTHING["N m"])
+    back = crank.least_torque_Nm < -max(least, NOTHING["N m"])
     pulled = "; below zero the crank pulls the hand along" if back else ""
-    swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_s)
+    swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
     return table_text(["at the crank", "average", "most", "least", "most, slowly"], rows) + (
         f"\nThe hand gives {number(crank.hand_W, 3, ROUNDING * swing_W)} W{ripple}{pulled}."
     )
@@ -99,7 +105,7 @@ def _power_table(effort: Effort) -> str:
         )
     ]
     table = table_text(["where it goes", "W", "%"], rows)
-    return f"{table}\nThe books close to {rough(abs(effort.imbalance), 2)}."
+    return f"{table}\nThe books close to {rough(abs(effort.relative_imbalance), 2)}."
 
 
 def _rotor_table(effort: Effort) -> str:
@@ -118,35 +124,30 @@ def _rotor_table(effort: Effort) -> str:
                 number(1e3 * float(coils.mean()), 3, least),
                 number(1e3 * float(np.abs(magnets).max()), 3, least),
                 number(weak.centrifugal_N, 3, ROUNDING),
-                *_fly_off(effort.glue_known, weak.leaves_at_rad_s, hold.speed_margin),
+                *_fly_off(effort.glue_known, weak.leaves_at_rad_per_s, hold.speed_margin),
             ]
         )
     header = ["rotor", "rpm", "meshes", "gears %", "coils mN m", "magnets mN m", "centrifugal N"]
     return table_text([*header, "leaves at rpm", "margin"], rows)
 
 
-def _fly_off(known: bool, leaves_rad_s: float, margin: float) -> tuple[str, str]:
+def _fly_off(known: bool, leaves_rad_per_s: float, margin: float) -> tuple[str, str]:
     if not known:
         return "no glue given", "-"
-    if math.isinf(leaves_rad_s):
+    if math.isinf(leaves_rad_per_s):
         return "never", "-"
-    return number(rpm_of(leaves_rad_s)), f"{plain_number(margin)} x"
+    return number(rpm_of(leaves_rad_per_s)), f"{plain_number(margin)} x"
 
 
 def _pair_line(pair: PairForces) -> str:
     pull = pair.attraction
     names = f"Rotors {pull.first} and {pull.second}"
-    forces: list[NDArray[np.float64]] = [
-        pull.pull_N,
-        pull.first_load.axial_N,
-        pull.first_load.transverse_N,
-        pull.second_load.axial_N,
-        pull.second_load.transverse_N,
-    ]
-    largest = max(float(np.abs(force).max()) for force in forces)
+    loads = (pull.first_load.peak, pull.second_load.peak)
+    across = max(load.transverse_N for load in loads)
+    bend = max(load.bending_at_hub_Nm for load in loads)
+    along = max(load.axial_N for load in loads)
+    largest = max(pull.peak_pull_N, pull.peak_push_N, across, along)
     least = ROUNDING * largest
-    across = max(float(load.transverse_N.max()) for load in (pull.first_load, pull.second_load))
-    bend = max(float(load.bending_Nm.max()) for load in (pull.first_load, pull.second_load))
     words = [
         f"pull together with up to {number(max(pull.peak_pull_N, 0.0), 3, least)} N and push apart "
         f"with up to {number(max(pull.peak_push_N, 0.0), 3, least)} N",
@@ -158,9 +159,9 @@ def _pair_line(pair: PairForces) -> str:
     assembly = pair.assembly
     if assembly is not None:
         near = float(np.interp(0.01, assembly.distance_m, assembly.pull_N))
-        least = ROUNDING * max(largest, abs(assembly.peak_N))
+        least = ROUNDING * max(largest, abs(assembly.peak_pull_N))
         words.append(
-            f"at assembly pull with {number(assembly.peak_N, 3, least)} N in place, "
+            f"at assembly pull with {number(assembly.peak_pull_N, 3, least)} N in place, "
             f"{number(near, 3, least)} N from 10 mm away"
         )
     return f"{names} " + "; ".join(words) + "."
@@ -168,12 +169,11 @@ def _pair_line(pair: PairForces) -> str:
 
 def _shaft_line(effort: Effort) -> str:
     """Return what each shaft bears from all other rotors together."""
-    loads = effort.shafts
     peaks = {
-        name: (np.abs(load.axial_N).max(), load.transverse_N.max(), 1e3 * load.bending_Nm.max())
-        for name, load in loads.items()
+        name: (load.peak.axial_N, load.peak.transverse_N, 1e3 * load.peak.bending_at_hub_Nm)
+        for name, load in effort.shafts.items()
     }
-    least = ROUNDING * float(max(max(peak) for peak in peaks.values()))
+    least = ROUNDING * max(max(peak) for peak in peaks.values())
     words = [
         f"of {name} {number(along, 3, least)} N along it, {number(across, 3, least)} N across and "
         f"{number(bend, 3, least)} mN m at the hub"
@@ -199,10 +199,10 @@ def _rest_line(effort: Effort) -> str:
     hold = "; friction alone holds it anywhere" if effort.held_by_friction else ""
     force = ""
     if effort.arm:
-        force = f", {number(rest.cogging_peak_Nm / effort.arm.arm)} N on the arm"
+        force = f", {number(rest.torque_to_pass_Nm / effort.arm.arm)} N on the arm"
     return (
         f"The magnets want the crank to rest {where}; turning past takes "
-        f"{number(rest.cogging_peak_Nm)} N m{force}{hold}."
+        f"{number(rest.torque_to_pass_Nm)} N m{force}{hold}."
     )
 
 
@@ -212,9 +212,9 @@ def _electric_line(effort: Effort) -> str:
     if electric.open_because:
         return f"No current is reckoned with, as {electric.open_because}; {peak}."
     warm = ", ".join(
-        f"{coil.name} {number(coil.rise_K, 2)} K"
+        f"{coil.name} {number(coil.temperature_rise_K, 2)} K"
         for coil in electric.coils
-        if coil.rise_K is not None and coil.rise_K >= 1.0
+        if coil.temperature_rise_K is not None and coil.temperature_rise_K >= 1.0
     )
     lead = f"Coils get warmer than the air by some: {warm}; " if warm else ""
     words = f"{lead}{peak}."

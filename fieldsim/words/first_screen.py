@@ -35,8 +35,8 @@ class Answer:
     """A question, its answer in a few words, and what stands behind it."""
 
     question: str
-    short: str
-    why: str
+    answer: str
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -47,18 +47,18 @@ class Facts:
     ----------
     rms_V
         Of what the load hangs on, open, or of the coil that gives most.
-    lamp_A
+    lamp_current_average_A
         Average current of all lamps together; NaN without lamps.
-    hand_W
+    hand_power_W
         Average power of the hand; NaN if unknown.
-    hand_peak_Nm
+    crank_peak_torque_Nm
         Largest torque at the crank; NaN if unknown.
     """
 
     rms_V: float
-    lamp_A: float
-    hand_W: float
-    hand_peak_Nm: float
+    lamp_current_average_A: float
+    hand_power_W: float
+    crank_peak_torque_Nm: float
 
 
 def facts_of(study: DesignStudy) -> Facts:
@@ -66,9 +66,9 @@ def facts_of(study: DesignStudy) -> Facts:
     crank = study.effort.crank if study.effort is not None else None
     return Facts(
         study.sensitivity.rms_V,
-        study.sensitivity.lamp_A,
+        study.sensitivity.lamp_current_average_A,
         math.nan if crank is None else crank.hand_W,
-        math.nan if crank is None else crank.peak_Nm,
+        math.nan if crank is None else crank.peak_torque_Nm,
     )
 
 
@@ -87,7 +87,7 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
     cranked = effort is not None and not _nothing_brakes(effort)
     if lamps:
         least = min(lamps, key=lambda lamp: lamp.share_of_rated)
-        found.append((f"{in_unit(least.average_A, 'mA')} mA", "on average in each lamp"))
+        found.append((f"{in_unit(least.average_current_A, 'mA')} mA", "on average in each lamp"))
     elif study.sensitivity.what in study.point.figures and not study.cancels:
         figures = study.point.figures[study.sensitivity.what]
         found.append((f"{number(figures.peak_V, 3, NOTHING['V'])} V", "at its peak, open"))
@@ -95,7 +95,7 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
             found.append((f"{number(figures.frequency_Hz)} Hz", "electrical frequency"))
     if effort is not None and cranked:
         arm = effort.arm or Crank(_USUAL_ARM_M)
-        force = effort.crank.peak_Nm / arm.arm
+        force = effort.crank.peak_torque_Nm / arm.arm
         shown = number(max(force, 0.0), 3, _NO_FORCE_N)
         found.append((f"{shown} N", f"at most on a {_mm(arm)} mm crank arm"))
         found.append((quantity(max(effort.crank.hand_W, 0.0), "W"), "from the hand"))
@@ -133,7 +133,7 @@ def _lights(study: DesignStudy) -> Answer:
         return Answer(question, "No, the linkages cancel.", _cancel_words(study))
     lamps = study.light.result.lamps
     if not lamps:
-        used = quantity(study.light.result.useful_W, "W")
+        used = quantity(study.light.result.useful_power_W, "W")
         return Answer(question, "No lamps in the load.", f"It takes {used}. {open_words}")
     lit = [lamp for lamp in lamps if lamp.lights]
     needed = study.light.lamp_speeds or (None,) * len(lamps)
@@ -165,10 +165,10 @@ def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
 
 def _lamp_words(lamp: LampReport) -> str:
     each = " each" if lamp.count > 1 else ""
-    current = f"{lamp.label}: {in_unit(lamp.average_A, 'mA')} mA on average{each}"
+    current = f"{lamp.label}: {in_unit(lamp.average_current_A, 'mA')} mA on average{each}"
     if not lamp.lights:
-        return f"{current}; seen from {in_unit(lamp.visible_A, 'mA')} mA."
-    rated = in_unit(lamp.rated_A, "mA")
+        return f"{current}; seen from {in_unit(lamp.visible_current_A, 'mA')} mA."
+    rated = in_unit(lamp.rated_current_A, "mA")
     return f"{current}, {share(lamp.share_of_rated)} of the rated {rated} mA."
 
 
@@ -183,7 +183,10 @@ def _crank(study: DesignStudy) -> Answer:
         why = f"Nothing brakes the crank: {reason}, and no friction is given."
         return Answer(question, "Not known yet.", why)
     arm = effort.arm or Crank(_USUAL_ARM_M)
-    force, average = effort.crank.peak_Nm / arm.arm, effort.crank.average_Nm / arm.arm
+    force, average = (
+        effort.crank.peak_torque_Nm / arm.arm,
+        effort.crank.average_torque_Nm / arm.arm,
+    )
     asked = force / arm.hand_force
     word = (
         "It turns easily." if asked <= _EASY else "It takes a steady hand." if asked <= _STEADY

@@ -53,10 +53,10 @@ def light_text(geometry: Machine, report: LightReport) -> str:
         rows = [
             [
                 coil.name,
-                in_unit(coil.rms_A, "mA"),
-                in_unit(coil.recommended_A, "mA"),
+                in_unit(coil.rms_current_A, "mA"),
+                in_unit(coil.recommended_current_A, "mA"),
                 in_unit(coil.heat_W, "mW"),
-                in_unit(coil.rise_K, "K"),
+                in_unit(coil.temperature_rise_K, "K"),
             ]
             for coil in report.coils
         ]
@@ -93,7 +93,7 @@ def verdict(report: LightReport) -> str:
         if not lamp.lights and report.lamp_speeds:
             sentences[i] += f" {needed_speed(report.lamp_speeds[i], report.run.speed)}"
     if not sentences:
-        return f"No lamps in the load; it takes {quantity(report.result.useful_W, 'W')}."
+        return f"No lamps in the load; it takes {quantity(report.result.useful_power_W, 'W')}."
     return "\n".join(sentences)
 
 
@@ -102,10 +102,12 @@ def lamp_sentence(lamp: LampReport) -> str:
     many = f"{lamp.count} x {lamp.label}" if lamp.count > 1 else lamp.label
     lights = "light" if lamp.count > 1 else "lights"
     stays = "stay" if lamp.count > 1 else "stays"
-    average = f"{in_unit(lamp.average_A, 'mA')} mA on average"
+    average = f"{in_unit(lamp.average_current_A, 'mA')} mA on average"
     if not lamp.lights:
-        return f"{many} {stays} dark: {average}, seen from {in_unit(lamp.visible_A, 'mA')} mA."
-    rated = f"{share(lamp.share_of_rated)} of the rated {in_unit(lamp.rated_A, 'mA')} mA"
+        return (
+            f"{many} {stays} dark: {average}, seen from {in_unit(lamp.visible_current_A, 'mA')} mA."
+        )
+    rated = f"{share(lamp.share_of_rated)} of the rated {in_unit(lamp.rated_current_A, 'mA')} mA"
     flicker = ""
     if lamp.flicker_Hz and lamp.flicker_Hz < VISIBLE_FLICKER_Hz and lamp.flicker_percent > 10:
         flicker = f"; flickers visibly, {number(lamp.flicker_Hz)} times a second"
@@ -115,9 +117,9 @@ def lamp_sentence(lamp: LampReport) -> str:
 def needed_speed(lamp: LampSpeed, speed: Speed) -> str:
     """Return from which speed on a lamp lights, in a sentence."""
     what = "the crank" if speed.given_as == "crank" else "the rotors"
-    if lamp.speed_rad_s is None:
-        return f"Up to {plain_rpm(lamp.up_to_rad_s, 4)} of {what} no speed lights it."
-    return f"It would light from {number(rpm_of(lamp.speed_rad_s))} rpm of {what}."
+    if lamp.lowest_speed_rad_per_s is None:
+        return f"Up to {plain_rpm(lamp.looked_up_to_rad_per_s, 4)} of {what} no speed lights it."
+    return f"It would light from {number(rpm_of(lamp.lowest_speed_rad_per_s))} rpm of {what}."
 
 
 _LAMP_HEADER = [
@@ -139,10 +141,10 @@ def _lamp_cells(lamp: LampReport) -> list[str]:
         lamp.label,
         str(lamp.count),
         "yes" if lamp.lights else "no",
-        in_unit(lamp.average_A, "mA"),
-        in_unit(lamp.peak_A, "mA"),
-        in_unit(lamp.visible_A, "mA"),
-        in_unit(lamp.rated_A, "mA"),
+        in_unit(lamp.average_current_A, "mA"),
+        in_unit(lamp.peak_current_A, "mA"),
+        in_unit(lamp.visible_current_A, "mA"),
+        in_unit(lamp.rated_current_A, "mA"),
         share(lamp.share_of_rated),
         number(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
         f"{lamp.flicker_percent:.0f} %",
@@ -151,7 +153,7 @@ def _lamp_cells(lamp: LampReport) -> list[str]:
 
 def power_rows(result: CircuitResult) -> list[list[str]]:
     """Return where the power goes: what, milliwatts, share of all."""
-    source = result.source_W
+    source = result.source_power_W
 
     def row(what: str, watt: float) -> list[str]:
         part = f"{100 * watt / source:.1f} %" if source > 0 else "-"
@@ -163,12 +165,12 @@ def power_rows(result: CircuitResult) -> list[list[str]]:
     for trace in result.parts:
         label = "bridge diode" if trace.label.startswith("bridge diode") else trace.label
         count, watt = alike.get(label, (0, 0.0))
-        alike[label] = count + trace.count, watt + trace.loss_W * trace.count
+        alike[label] = count + trace.count, watt + trace.power_of_all_W
     rows += [
         row(f"{count} x {label}" if count > 1 else label, watt)
         for label, (count, watt) in alike.items()
     ]
-    rows.append(row("useful", result.useful_W))
+    rows.append(row("useful", result.useful_power_W))
     return rows
 
 
@@ -190,13 +192,12 @@ def _meter_table(report: LightReport) -> str:
 
 def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
     """Return what a display of a tenth of a millivolt shows: DC, averaging, true RMS, peak hold."""
-    low_V, high_V = readings.peak_hold_V
-    least = max(5e-5, SOLVED * high_V)
+    least = max(5e-5, SOLVED * readings.peak_hold_most_V)
 
     def volt(value: float) -> str:
         return in_unit(value, "V", least=least)
 
-    low, high = volt(low_V), volt(high_V)
+    low, high = volt(readings.peak_hold_least_V), volt(readings.peak_hold_most_V)
     return (
         volt(readings.dc_V),
         volt(readings.average_responding_V),
@@ -214,13 +215,13 @@ def lamp_start_text(start: LampStart) -> str:
         f"{number(start.result.duration_s)} s"
     ]
     for lamp in start.lamps:
-        if lamp.on_s is None:
+        if lamp.first_lights_s is None:
             lines.append(f"  {lamp.label}: stays dark")
         else:
             lines.append(
-                f"  {lamp.label}: first lights after {number(lamp.on_s)} s (average over the "
-                f"last {EYE_S:g} s); {in_unit(lamp.average_A, 'mA')} mA on average over the last "
-                f"{number(lamp.stretch_s)} s"
+                f"  {lamp.label}: first lights after {number(lamp.first_lights_s)} s (average over "
+                f"the last {EYE_S:g} s); {in_unit(lamp.average_at_end_A, 'mA')} mA on average over "
+                f"the last {number(lamp.stretch_s)} s"
             )
     if not start.lamps:
         lines.append("  no lamps")

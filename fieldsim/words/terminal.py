@@ -255,12 +255,14 @@ def gap_text(study: GapStudy, speed: Speed) -> str:
     ]
     for coil, fit in study.fits.items():
         length = (
-            f"{plain_number(fit.length_m * 1e3)} mm" if math.isfinite(fit.length_m) else "no length"
+            f"{plain_number(fit.decay_length_m * 1e3)} mm"
+            if math.isfinite(fit.decay_length_m)
+            else "no length"
         )
         lines.append(
             f"\ncoil {coil}: RMS falls to 37 % every {length}; the exponential "
-            f"{plain_number(fit.volts_at_zero, 4)} V * exp(-gap / length) fits within "
-            f"{share(fit.worst_misfit, 2)}"
+            f"{plain_number(fit.rms_at_zero_gap_V, 4)} V * exp(-gap / length) fits within "
+            f"{share(fit.largest_relative_misfit, 2)}"
         )
     lines += caution_lines([_open_voltage(f for row in study.rows for f in row.figures.values())])
     return folded("\n".join(lines))

@@ -61,7 +61,7 @@ def _wound_cells(coil: WoundCoil) -> dict[str, str]:
         "build (mm)": in_unit(winding.build_m, "mm"),
         "mean turn (mm)": in_unit(winding.mean_turn_m, "mm"),
         "wire length (m)": number(winding.wire_length_m, 4),
-        "  if it bends round the corners (m)": number(winding.wire_length_rounded_m, 4),
+        "  if it bends round the corners (m)": number(winding.wire_length_rounded_corners_m, 4),
         "mass of wire (g)": in_unit(winding.mass_kg * 1e3, "g"),
     }
     if winding.leftover_m is not None and winding.leftover_kg is not None:
@@ -75,7 +75,7 @@ def _wound_cells(coil: WoundCoil) -> dict[str, str]:
         "wire, copper in the section": f"{share(winding.wire_fill)}, {share(winding.copper_fill)}",
         "resistance (ohm)": number(coil.resistance_ohm, 4),
         "inductance (mH)": number(coil.inductance_H * 1e3, 4),
-        "current for long, RMS (mA)": in_unit(coil.recommended_A, "mA"),
+        "current for long, RMS (mA)": in_unit(coil.recommended_current_A, "mA"),
     }
     return cells
 
@@ -90,15 +90,15 @@ def _layers(winding: Winding) -> str:
 def gauge_text(study: GaugeStudy, speed: Speed) -> str:
     """Return what each gauge gives, the best marked."""
     best = study.best
-    lamps = any(row.lamp_A is not None for row in study.rows)
+    lamps = any(row.lamp_current_average_A is not None for row in study.rows)
     header = ["wire", "turns", "wire m", "ohm", "open peak V", "open RMS V"]
     if study.loaded:
         header += ["load RMS mA", *(["lamp mA"] if lamps else []), "load mW", "heat mW", ""]
     else:
         header += ["most mW"]
     rows = [_gauge_cells(row, study, lamps, row is best) for row in study.rows]
-    over = [row for row in study.rows if row.coil_current_A > row.recommended_A]
-    high = [row for row in study.rows if row.open_peak_V > TOUCH_V]
+    over = [row for row in study.rows if row.coil_current_rms_A > row.recommended_current_A]
+    high = [row for row in study.rows if row.open_circuit_peak_V > TOUCH_V]
     lines = [
         f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
         f"{speed_words(speed)}",
@@ -109,13 +109,13 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
         lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
     elif best is not None:
         lines.append(
-            f"most power into the load: {gauge_name(best)}, {quantity(best.load_W, 'W')}; thicker "
-            "wire gives too little voltage, thinner wire too much resistance"
+            f"most power into the load: {gauge_name(best)}, {quantity(best.load_power_W, 'W')}; "
+            "thicker wire gives too little voltage, thinner wire too much resistance"
         )
     if over:
         lines.append(f"Caution: {_span(over)}: more current than the wire bears for long")
     if high:
-        most = number(max(row.open_peak_V for row in high))
+        most = number(max(row.open_circuit_peak_V for row in high))
         lines.append(
             f"Caution: {_span(high)}: open ends peak above {TOUCH_V:.0f} V, up to {most} V; do not "
             "touch them while it turns"
@@ -135,46 +135,52 @@ def gauge_name(row: GaugeRow) -> str:
 
 
 def _gauge_cells(row: GaugeRow, study: GaugeStudy, lamps: bool, best: bool) -> list[str]:
-    turns = [str(winding.turns) for winding in row.windings.values()]
+    turns = [str(turns) for turns in row.turns.values()]
     cells = [
         gauge_name(row),
-        " + ".join(turns) if len(turns) <= 3 else str(row.turns),
-        number(row.wire_m),
+        " + ".join(turns) if len(turns) <= 3 else str(row.turns_in_all),
+        number(row.wire_length_m),
         number(row.resistance_ohm),
-        in_unit(row.open_peak_V, "V"),
-        in_unit(row.open_rms_V, "V"),
+        in_unit(row.open_circuit_peak_V, "V"),
+        in_unit(row.open_circuit_rms_V, "V"),
     ]
     if not study.loaded:
-        return [*cells, in_unit(row.open_rms_V**2 / (4 * row.resistance_ohm), "mW")]
-    cells.append(in_unit(row.current_A, "mA"))
+        return [*cells, in_unit(row.open_circuit_rms_V**2 / (4 * row.resistance_ohm), "mW")]
+    cells.append(in_unit(row.current_rms_A, "mA"))
     if lamps:
-        cells.append(in_unit(row.lamp_A or 0.0, "mA"))
-    return [*cells, in_unit(row.load_W, "mW"), in_unit(row.heat_W, "mW"), "most" if best else ""]
+        cells.append(in_unit(row.lamp_current_average_A or 0.0, "mA"))
+    return [
+        *cells,
+        in_unit(row.load_power_W, "mW"),
+        in_unit(row.coil_heat_W, "mW"),
+        "most" if best else "",
+    ]
 
 
 def match_text(study: MatchStudy) -> str:
     """Return the matched load, the matched gauge, and the speeds at which lamps light."""
     curve = study.curve
     lines = [
-        f"{study.title}: what matches across {study.outlet}, {speed_words(study.speed)}",
+        f"{study.title}: what matches across {study.load_across}, {speed_words(study.speed)}",
         "",
     ]
     lines += [_lamp_line(lamp, study.speed) for lamp in study.lamps]
     lines.append(
-        f"Load: {in_unit(curve.best_ohm, 'ohm')} ohm in place of the load take most, "
-        f"{quantity(curve.best_W, 'W')}; the coils have {in_unit(study.coil_ohm, 'ohm')} ohm."
+        f"Load: {in_unit(curve.best_load_resistance_ohm, 'ohm')} ohm in place of the load take "
+        f"most, {quantity(curve.best_load_power_W, 'W')}; the coils have "
+        f"{in_unit(study.coil_resistance_ohm, 'ohm')} ohm."
     )
-    if curve.load_ohm is not None and curve.load_W > 1e-9:
-        part = curve.load_W / curve.best_W
+    if curve.own_load_resistance_ohm is not None and curve.own_load_power_W > 1e-9:
+        part = curve.own_load_power_W / curve.best_load_power_W
         words = share(part, 2) if part >= 0.005 else "next to nothing"
         lines.append(
-            f"The load of the file takes {quantity(curve.load_W, 'W')}, as "
-            f"{quantity(curve.load_ohm, 'ohm')} would: {words} of the most."
+            f"The load of the file takes {quantity(curve.own_load_power_W, 'W')}, as "
+            f"{quantity(curve.own_load_resistance_ohm, 'ohm')} would: {words} of the most."
         )
     step = max(1, math.ceil(len(curve.power_W) / 14))
     shown = range(0, len(curve.power_W), step)
     rows = [
-        ["load ohm", *(number(curve.resistance_ohm[i]) for i in shown)],
+        ["load ohm", *(number(curve.load_resistance_ohm[i]) for i in shown)],
         ["mW", *(in_unit(curve.power_W[i], "mW") for i in shown)],
     ]
     lines += ["", table_text(rows[0], rows[1:]), "", gauge_text(study.gauges, study.speed)]
@@ -184,9 +190,9 @@ def match_text(study: MatchStudy) -> str:
 
 def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:
     what = "the crank" if speed.given_as == "crank" else "the rotors"
-    seen = f"(from {in_unit(lamp.visible_A, 'mA')} mA on average)"
-    if lamp.speed_rad_s is None:
-        up_to = plain_rpm(lamp.up_to_rad_s, 4)
+    seen = f"(from {in_unit(lamp.visible_current_A, 'mA')} mA on average)"
+    if lamp.lowest_speed_rad_per_s is None:
+        up_to = plain_rpm(lamp.looked_up_to_rad_per_s, 4)
         return f"{lamp.label}: stays dark up to {up_to} of {what} {seen}."
-    rpm = number(rpm_of(lamp.speed_rad_s))
+    rpm = number(rpm_of(lamp.lowest_speed_rad_per_s))
     return f"{lamp.label}: lights from {rpm} rpm of {what} {seen}."

@@ -48,10 +48,12 @@ def test_impossible_waveforms(period, values):
 def test_crank_angle_is_the_integral_of_its_speed(speed, ramp, wobble, hertz, end):
     crank = CrankStart(speed, ramp, wobble, hertz)
     corner = [ramp] if 0 < ramp < end else None
-    exact, error = quad(lambda t: float(crank.speed_at_rad_s(t)), 0, end, points=corner, limit=200)
+    exact, error = quad(
+        lambda t: float(crank.speed_at_rad_per_s(t)), 0, end, points=corner, limit=200
+    )
     # quad's own error, and the cancellation of 1/w^2 terms: about 1e-13 of the speed
     assert float(crank.angle_rad(end)) == pytest.approx(exact, abs=10 * error + 1e-11)
-    assert abs(float(crank.speed_at_rad_s(end))) <= crank.fastest_rad_s + 1e-12
+    assert abs(float(crank.speed_at_rad_per_s(end))) <= crank.fastest_rad_per_s + 1e-12
 
 
 @pytest.mark.parametrize("keys", [{"ramp_s": -1.0}, {"wobble": 1.0}, {"wobble_Hz": 0.0}])

@@ -9,7 +9,7 @@ import pytest
 
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.light import light
-from fieldsim.tables.circuit_json import light_json
+from fieldsim.tables.json_documents import light_json
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table
 from fieldsim.words.light_text import light_text
@@ -30,14 +30,15 @@ def test_a_dark_machine_says_from_where_it_lights(ring):
     (lamp,) = dark.result.lamps
     assert not lamp.lights
     (needed,) = dark.lamp_speeds
-    assert f"It would light from {needed.speed_rad_s / RPM:.3g} rpm of the crank." in light_text(
-        geometry, dark
+    assert (
+        f"It would light from {needed.lowest_speed_rad_per_s / RPM:.3g} rpm of the crank."
+        in light_text(geometry, dark)
     )
     (as_json,) = light_json(dark)["lamp_speeds"]
-    assert as_json["lowest_crank_speed_rad_per_s"] == needed.speed_rad_s
+    assert as_json["lowest_crank_speed_rad_per_s"] == needed.lowest_speed_rad_per_s
     # at that speed it just lights
     for factor, lights in ((0.98, False), (1.02, True)):
-        speed = crank_speed(geometry, factor * needed.speed_rad_s)
+        speed = crank_speed(geometry, factor * needed.lowest_speed_rad_per_s)
         assert light(geometry, table, speed).result.lamps[0].lights is lights
 
 

@@ -65,7 +65,7 @@ def test_steady_state_repeats_and_balances(ring):
     assert run.base_angle_rad[-1] < 2 * math.pi / 8
     # the uniform samples carry the same power as the solver's own points
     assert (run.emf_V * run.current_A).sum(axis=0).mean() == pytest.approx(
-        run.result.source_W,
+        run.result.source_power_W,
         rel=1e-4,  # the solver's own energy balance
     )
     assert (run.voltage_V * run.current_A).sum(axis=0).mean() == pytest.approx(
@@ -93,8 +93,8 @@ def test_backwards_is_the_mirror_image(ring):
     geometry, table = ring
     forward = steady_state(geometry, table, crank_speed(geometry, 90 * RPM))
     back = steady_state(geometry, table, crank_speed(geometry, -90 * RPM))
-    assert back.result.lamps[0].average_A == pytest.approx(
-        forward.result.lamps[0].average_A,
+    assert back.result.lamps[0].average_current_A == pytest.approx(
+        forward.result.lamps[0].average_current_A,
         rel=1e-3,  # two meshes, each good to some 1e-4
     )
 

@@ -33,7 +33,7 @@ def test_results_cannot_be_changed():
     with pytest.raises(TypeError):
         result.coils["coil"] = None
     with pytest.raises(AttributeError):
-        result.source_W = 1.0
+        result.source_power_W = 1.0
 
 
 def test_lamp_report():
@@ -41,10 +41,10 @@ def test_lamp_report():
     (lamp,) = result.lamps
     trace = result.part("white LED")
     assert (lamp.count, trace.series, trace.parallel) == (6, 2, 3)
-    assert lamp.average_A == pytest.approx(result.average(trace.current_A), rel=1e-4)
-    assert lamp.peak_A == trace.current_A.max()
+    assert lamp.average_current_A == pytest.approx(result.average(trace.current_A), rel=1e-4)
+    assert lamp.peak_current_A == trace.current_A.max()
     assert lamp.lights
-    assert lamp.share_of_rated == pytest.approx(lamp.average_A / 0.02)
+    assert lamp.share_of_rated == pytest.approx(lamp.average_current_A / 0.02)
     # three strings share the bridge's current; two lamps share the voltage behind it
     bridge = result.part("bridge diode")
     other = result.part("bridge diode 2")
@@ -94,10 +94,10 @@ def test_weights_integrate_and_sampling_interpolates():
 def test_efficiency_counts_lamps_or_resistors_but_not_meters():
     load = Parallel((Resistor(100.0), Resistor(100.0, name="meter")))
     result = solve(load)
-    assert result.useful_W == pytest.approx(result.part("resistor").power_W)
+    assert result.useful_power_W == pytest.approx(result.part("resistor").power_W)
     assert result.efficiency == pytest.approx(50.0 / 150.0 / 2, rel=1e-6)
     lamps = solve(Bridge(Series((WHITE, Resistor(100.0)))))
-    assert lamps.useful_W == lamps.part("white LED").power_W
+    assert lamps.useful_power_W == lamps.part("white LED").power_W
     assert 0 < lamps.efficiency < 1
 
 

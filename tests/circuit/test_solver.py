@@ -65,7 +65,7 @@ def test_every_kind_of_load_is_solved_and_its_books_close(load, henry):
     assert result.balance.charge < 1e-4
     heat = sum(c.heat_W for c in result.coils.values())
     parts = sum(p.total_power_W for p in result.parts)
-    assert heat + parts == pytest.approx(result.source_W, rel=SAME, abs=2e-9)
+    assert heat + parts == pytest.approx(result.source_power_W, rel=SAME, abs=2e-9)
     assert result.load_W == pytest.approx(parts, rel=SAME, abs=2e-9)
 
 
@@ -76,9 +76,11 @@ def test_beginning_from_a_neighbour_leads_to_the_same_state(load):
     alone = solve(load)
     assert begun.warnings == alone.warnings == ()
     assert begun.period_s == alone.period_s
-    assert abs(begun.source_W - alone.source_W) <= SAME * max(alone.source_W, 1e-9)
+    assert abs(begun.source_power_W - alone.source_power_W) <= SAME * max(
+        alone.source_power_W, 1e-9
+    )
     for one, other in zip(begun.parts, alone.parts, strict=True):
-        assert abs(one.power_W - other.power_W) <= SAME * max(alone.source_W, 1e-9)
+        assert abs(one.power_W - other.power_W) <= SAME * max(alone.source_power_W, 1e-9)
 
 
 def test_a_neighbour_is_a_shorter_way_in():
@@ -105,8 +107,8 @@ def test_equal_lamps_taken_together_are_the_same_as_one_by_one():
     (lamp,) = together.lamps
     assert lamp.count == 6
     for other in apart.lamps:
-        assert other.average_A == pytest.approx(lamp.average_A, rel=SAME)
-        assert other.power_W == pytest.approx(lamp.power_W, rel=SAME)
+        assert other.average_current_A == pytest.approx(lamp.average_current_A, rel=SAME)
+        assert other.power_each_W == pytest.approx(lamp.power_each_W, rel=SAME)
 
 
 def test_counted_bridges_in_series_and_parallel():
@@ -126,7 +128,9 @@ def test_identical_coils_in_parallel_are_one_of_half_the_resistance_and_inductan
     pair = Circuit(coils, (Outlet("o", InParallel((CoilRef("a"), CoilRef("b"))), load),))
     both = periodic_steady_state(pair, PeriodicEmf(EMF.period_s, np.array([WAVE, WAVE])))
     one = solve(load, ohm=40.0, henry=0.03)
-    assert both.lamps[0].average_A == pytest.approx(one.lamps[0].average_A, rel=SAME)
+    assert both.lamps[0].average_current_A == pytest.approx(
+        one.lamps[0].average_current_A, rel=SAME
+    )
     assert both.coils["a"].heat_W * 2 == pytest.approx(one.coils["coil"].heat_W, rel=SAME)
 
 
@@ -140,9 +144,9 @@ def test_two_outlets_coupled_only_by_mutual_inductance():
         emf = PeriodicEmf(EMF.period_s, np.array([WAVE, 0 * WAVE]))
         return periodic_steady_state(Circuit(coils, outlets), emf)
 
-    assert solved(0.0).lamps[0].average_A < 1e-9
+    assert solved(0.0).lamps[0].average_current_A < 1e-9
     coupled = solved(0.3)
-    assert coupled.lamps[0].average_A > 1e-4
+    assert coupled.lamps[0].average_current_A > 1e-4
     assert coupled.balance.energy < 1e-4
 
 
@@ -171,8 +175,8 @@ def test_energy_balance_for_any_waveform(harmonics, ohm, henry, name):
     heat = sum(c.heat_W for c in result.coils.values())
     parts = sum(p.total_power_W for p in result.parts)
     # nanowatts are the insulation's 1e-12 S
-    assert heat + parts == pytest.approx(result.source_W, rel=1e-4, abs=1e-9)
-    assert all(p.loss_W >= -1e-12 for p in result.parts)
+    assert heat + parts == pytest.approx(result.source_power_W, rel=1e-4, abs=1e-9)
+    assert all(p.power_each_W >= -1e-12 for p in result.parts)
 
 
 @settings(max_examples=8, deadline=None)
@@ -184,9 +188,9 @@ def test_symmetric_loads_do_not_feel_the_sign(name, henry):
         solve(LOADS[name], henry=henry),
         solve(LOADS[name], EMF.scaled(-1.0), henry=henry),
     )
-    assert backward.source_W == pytest.approx(forward.source_W, rel=SAME)
-    currents = sorted(lamp.average_A for lamp in forward.lamps)
-    assert sorted(lamp.average_A for lamp in backward.lamps) == pytest.approx(
+    assert backward.source_power_W == pytest.approx(forward.source_power_W, rel=SAME)
+    currents = sorted(lamp.average_current_A for lamp in forward.lamps)
+    assert sorted(lamp.average_current_A for lamp in backward.lamps) == pytest.approx(
         currents, rel=3 * SAME
     )
 
@@ -196,7 +200,7 @@ def test_symmetric_loads_do_not_feel_the_sign(name, henry):
 def test_linear_circuits_scale(factor, ohm, henry):
     load = Series((Resistor(ohm), Capacitor(100e-6, 1.0)))
     one, more = solve(load, henry=henry), solve(load, EMF.scaled(factor), henry=henry)
-    assert more.source_W == pytest.approx(factor**2 * one.source_W, rel=1e-7)
+    assert more.source_power_W == pytest.approx(factor**2 * one.source_power_W, rel=1e-7)
     times, values = one.sampled(one.coils["coil"].current_A)
     assert more.sampled(more.coils["coil"].current_A)[1] == pytest.approx(
         factor * values, rel=1e-6, abs=1e-9 * factor
@@ -211,7 +215,7 @@ def test_tighter_tolerance_comes_closer():
     )
 
     def error(result):
-        return abs(result.lamps[0].average_A / finest.lamps[0].average_A - 1)
+        return abs(result.lamps[0].average_current_A / finest.lamps[0].average_current_A - 1)
 
     assert fine.steps > coarse.steps
     assert error(fine) < 1e-4
@@ -228,7 +232,7 @@ def test_steady_state_is_where_the_start_up_settles():
     last = result.time_s > (3 + 1e-9) * EMF.period_s
     weights = result.weight_s[last]
     average = weights @ result.part("white LED").current_A[last] / weights.sum()
-    assert average == pytest.approx(steady.lamps[0].average_A, rel=SAME)
+    assert average == pytest.approx(steady.lamps[0].average_current_A, rel=SAME)
     assert result.balance.energy < 1e-4
 
 
@@ -246,7 +250,9 @@ def test_start_up_from_a_charged_capacitor_discharges_it():
 def test_start_up_does_not_depend_on_how_it_is_cut_into_windows():
     circuit = one_coil_circuit(100.0, LOADS["smoothed"], 0.05)
     long, short = (start_up(circuit, EMF, 3 * EMF.period_s, EMF.period_s / n) for n in (100, 170))
-    assert long.lamps[0].average_A == pytest.approx(short.lamps[0].average_A, rel=5e-4, abs=1e-9)
+    assert long.lamps[0].average_current_A == pytest.approx(
+        short.lamps[0].average_current_A, rel=5e-4, abs=1e-9
+    )
     assert long.part("capacitor").voltage_V[-1] == pytest.approx(
         short.part("capacitor").voltage_V[-1], rel=1e-4
     )
@@ -255,7 +261,7 @@ def test_start_up_does_not_depend_on_how_it_is_cut_into_windows():
 def test_no_emf_gives_nothing():
     result = solve(LOADS["smoothed"], PeriodicEmf(0.02, np.zeros(16)))
     assert result.warnings == ()
-    assert result.source_W == 0.0
+    assert result.source_power_W == 0.0
     assert result.efficiency == 0.0
     assert not result.lamps[0].lights
 
@@ -267,8 +273,8 @@ def test_steps_left_too_coarse_are_named(monkeypatch):
     (warning,) = result.warnings
     assert warning.startswith("coarse steps")
     # the estimate in it is no smaller than what is really missing
-    fine = solve(LOADS["lamps on a bridge"]).source_W
-    assert result.balance.discretisation > 0.1 * abs(result.source_W / fine - 1)
+    fine = solve(LOADS["lamps on a bridge"]).source_power_W
+    assert result.balance.discretisation > 0.1 * abs(result.source_power_W / fine - 1)
 
 
 def test_a_newton_iteration_cut_short_is_named(monkeypatch):
@@ -297,4 +303,4 @@ def test_emf_of_the_wrong_number_of_coils():
 def test_silicon_takes_more_than_schottky():
     schottky = solve(Bridge(lamp_strings(WHITE, 1, 6), SCHOTTKY))
     silicon = solve(Bridge(lamp_strings(WHITE, 1, 6), SILICON))
-    assert schottky.useful_W > silicon.useful_W
+    assert schottky.useful_power_W > silicon.useful_power_W

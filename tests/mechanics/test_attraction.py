@@ -122,8 +122,8 @@ def test_concentric_rotors_have_a_direction_too():
 def test_assembly_pull_grows_on_the_way_and_ends_at_the_peak(facing):
     way = assembly_pull(LOW, HIGH, np.linspace(0.05, 0.0, 26), angles=64)
     assert (np.diff(way.pull_N) > 0).all()
-    assert way.peak_N == pytest.approx(attraction(facing).peak_pull_N, rel=1e-6)
-    assert way.peak_N == way.pull_N[-1]
+    assert way.peak_pull_N == pytest.approx(attraction(facing).peak_pull_N, rel=1e-6)
+    assert way.peak_pull_N == way.pull_N[-1]
 
 
 @pytest.mark.parametrize("along", [(0, 0, 1), (0, 0, -1)])
@@ -162,8 +162,8 @@ def test_rest_angles_of_facing_rotors(facing):
     assert np.degrees(rest.stable_rad) == pytest.approx([0, 180], abs=1e-6)
     assert np.degrees(rest.unstable_rad) == pytest.approx([90, 270], abs=1e-6)
     # The summit lies between samples, 0.7032 N m from four times as many.
-    assert np.abs(facing.torque_on_second_Nm).max() < rest.cogging_peak_Nm
-    assert rest.cogging_peak_Nm == pytest.approx(0.7032, rel=1e-3)
+    assert np.abs(facing.torque_on_second_Nm).max() < rest.torque_to_pass_Nm
+    assert rest.torque_to_pass_Nm == pytest.approx(0.7032, rel=1e-3)
 
 
 def test_pinch_caution_carries_the_number(facing):

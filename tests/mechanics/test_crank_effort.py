@@ -60,7 +60,7 @@ def test_braking_by_coils_is_a_load_either_way(sense):
     # The ratio of `upper` is -5: it turns back when the crank turns forward, and is braked.
     brake = {"upper": sense * np.full(4, 0.01)}
     effort = crank_effort(brake, TRAIN, sense * 10.0)
-    assert effort.average_Nm == pytest.approx(0.05 / 0.9, rel=1e-12)
+    assert effort.average_torque_Nm == pytest.approx(0.05 / 0.9, rel=1e-12)
     assert effort.rotors_W == pytest.approx(0.5, rel=1e-12)
 
 
@@ -92,20 +92,20 @@ def test_cogging_costs_nothing_without_losses_and_something_with():
     forces = rotor_forces(*rotors, 5 * crank, -5 * crank)
     torque = {"lower": forces.torque_on_first_Nm, "upper": forces.torque_on_second_Nm}
     free = crank_effort(torque, GearTrain.from_ratios(TRAIN.ratios), 10.0)
-    assert free.peak_Nm > 1.0
-    assert free.lowest_Nm == pytest.approx(-free.peak_Nm, rel=1e-6)
-    assert abs(free.average_Nm) < 1e-9 * free.peak_Nm
+    assert free.peak_torque_Nm > 1.0
+    assert free.least_torque_Nm == pytest.approx(-free.peak_torque_Nm, rel=1e-6)
+    assert abs(free.average_torque_Nm) < 1e-9 * free.peak_torque_Nm
     # Power goes round through the meshes and is taxed there.
     taxed = crank_effort(torque, TRAIN, 10.0)
-    assert taxed.average_Nm > 0.05 * free.peak_Nm
+    assert taxed.average_torque_Nm > 0.05 * free.peak_torque_Nm
     assert taxed.gears_W == pytest.approx(taxed.hand_W, rel=1e-6)
 
 
 def test_average_peak_ripple_and_hand():
     torque = -0.01 * (1 + 0.5 * np.cos(ANGLE))
     effort = crank_effort({"a": torque}, GearTrain.from_ratios({"a": Fraction(4)}), 8.0)
-    assert effort.average_Nm == pytest.approx(0.04, rel=1e-12)
-    assert effort.peak_Nm == pytest.approx(0.06, rel=1e-12)
+    assert effort.average_torque_Nm == pytest.approx(0.04, rel=1e-12)
+    assert effort.peak_torque_Nm == pytest.approx(0.06, rel=1e-12)
     assert effort.ripple == pytest.approx(1.0, rel=1e-12)
     assert effort.hand_force_N(Crank(0.08)) == pytest.approx((0.5, 0.75), rel=1e-12)
     assert effort.hand_W == pytest.approx(0.32, rel=1e-12)
@@ -123,7 +123,7 @@ def test_friction_on_its_own():
     effort = crank_effort({}, TRAIN, 10.0, friction)
     rotor = 0.003 + 1e-5 * 50
     # Both rotors at 5 to 1, one of them over a further mesh.
-    assert effort.average_Nm == pytest.approx(
+    assert effort.average_torque_Nm == pytest.approx(
         0.02 + 5 * rotor / 0.9 + 5 * rotor / 0.9 / 0.95, rel=1e-12
     )
     assert effort.friction_W == pytest.approx(10 * 0.02 + 2 * 50 * rotor, rel=1e-12)

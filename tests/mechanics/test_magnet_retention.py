@@ -39,8 +39,8 @@ def test_centrifugal_pull_by_hand():
     assert hold.mass_kg == pytest.approx(0.0075, rel=1e-12)
     assert hold.centrifugal_N == pytest.approx(16.2849, rel=1e-5)
     # Shear over 2 cm2 at 3 MPa: 600 N.
-    assert hold.load == pytest.approx(16.2849 / 600, rel=1e-5)
-    assert hold.leaves_at_rad_s == pytest.approx(math.sqrt(600 / (0.0075 * 0.022)), rel=1e-12)
+    assert hold.glue_load == pytest.approx(16.2849 / 600, rel=1e-5)
+    assert hold.leaves_at_rad_per_s == pytest.approx(math.sqrt(600 / (0.0075 * 0.022)), rel=1e-12)
 
 
 @given(
@@ -54,14 +54,18 @@ def test_at_the_leaving_speed_the_joint_is_just_full(radius, strength, side, for
     one = rotor(PlacedMagnet(BAR, radius, 0.3, 0.0, North.PLUS_SHAFT))
     glue = Adhesive(strength, strength / 5, side)
     magnetic = np.array(force).reshape(1, 1, 3)
-    leaves = retention(one, 0.0, glue, magnetic).weakest.leaves_at_rad_s
+    leaves = retention(one, 0.0, glue, magnetic).weakest.leaves_at_rad_per_s
     if leaves == 0.0:
-        assert retention(one, 0.0, glue, magnetic).weakest.load >= 1
+        assert retention(one, 0.0, glue, magnetic).weakest.glue_load >= 1
     elif math.isinf(leaves):
         assert side is North.OUT
     else:
-        assert retention(one, leaves, glue, magnetic).weakest.load == pytest.approx(1.0, rel=1e-9)
-        assert retention(one, -leaves, glue, magnetic).weakest.load == pytest.approx(1.0, rel=1e-9)
+        assert retention(one, leaves, glue, magnetic).weakest.glue_load == pytest.approx(
+            1.0, rel=1e-9
+        )
+        assert retention(one, -leaves, glue, magnetic).weakest.glue_load == pytest.approx(
+            1.0, rel=1e-9
+        )
 
 
 @pytest.mark.parametrize(
@@ -74,14 +78,14 @@ def test_at_the_leaving_speed_the_joint_is_just_full(radius, strength, side, for
 )
 def test_which_strength_and_area_count(side, area_mm2, strength_Pa):
     hold = retention(ONE, 500.0, Adhesive(3e6, 0.5e6, side)).weakest
-    assert hold.load == pytest.approx(
+    assert hold.glue_load == pytest.approx(
         hold.centrifugal_N / (area_mm2 * 1e-6 * strength_Pa), rel=1e-9
     )
 
 
 def test_glue_on_the_outside_is_pressed():
     hold = retention(ONE, 5000.0, Adhesive(3e6, 0.5e6, North.OUT))
-    assert hold.weakest.load == 0.0
+    assert hold.weakest.glue_load == 0.0
     assert math.isinf(hold.speed_margin)
     assert glue_caution(hold) is None
 
@@ -93,16 +97,16 @@ def test_a_pull_counts_only_away_from_the_glue():
     above = retention(ONE, 0.0, Adhesive(3e6, 0.5e6, North.PLUS_SHAFT), up).weakest
     unknown = retention(ONE, 0.0, GLUE, -up).weakest
     assert below.magnetic_lift_N == 20.0
-    assert below.load == pytest.approx(20 / 100)
-    assert above.load == 0.0
-    assert unknown.load == below.load  # the side is not told: the worse case
+    assert below.glue_load == pytest.approx(20 / 100)
+    assert above.glue_load == 0.0
+    assert unknown.glue_load == below.glue_load  # the side is not told: the worse case
 
 
 def test_density_and_area_are_taken():
     heavy = retention(ONE, 100.0, Adhesive(3e6, None, None, 50e-6, 8300.0)).weakest
     plain = retention(ONE, 100.0, Adhesive(3e6)).weakest
     assert heavy.mass_kg == pytest.approx(plain.mass_kg * 83 / 75)
-    assert heavy.load == pytest.approx(plain.load * 83 / 75 * 4)
+    assert heavy.glue_load == pytest.approx(plain.glue_load * 83 / 75 * 4)
 
 
 @pytest.mark.parametrize(
@@ -121,8 +125,8 @@ def test_a_missing_strength_is_asked_for_by_its_key(glue, magnetic, kind):
 
 
 def test_a_strength_that_no_load_calls_for_may_be_missing():
-    assert retention(ONE, 100.0, Adhesive(3e6)).weakest.load > 0
-    assert retention(ONE, 100.0, Adhesive(None, 1e6, North.IN)).weakest.load > 0
+    assert retention(ONE, 100.0, Adhesive(3e6)).weakest.glue_load > 0
+    assert retention(ONE, 100.0, Adhesive(None, 1e6, North.IN)).weakest.glue_load > 0
 
 
 def test_round_magnets():
@@ -134,7 +138,7 @@ def test_round_magnets():
         with pytest.raises(ImpossibleError, match=r"is not flat; give the glued area"):
             joint_area_m2(magnet, side)
     ball = rotor(PlacedMagnet(Magnet("ball", Sphere(0.01), 1.2), 0.02, 0, 0, North.PLUS_SHAFT))
-    assert retention(ball, 100.0, Adhesive(3e6, area_m2=1e-5)).weakest.load > 0
+    assert retention(ball, 100.0, Adhesive(3e6, area_m2=1e-5)).weakest.glue_load > 0
 
 
 def test_the_outermost_magnet_leaves_first():
@@ -144,7 +148,7 @@ def test_the_outermost_magnet_leaves_first():
     )
     hold = retention(two, 300.0, GLUE)
     assert hold.weakest.index == 1
-    assert hold.speed_margin == pytest.approx(hold.weakest.leaves_at_rad_s / 300.0)
+    assert hold.speed_margin == pytest.approx(hold.weakest.leaves_at_rad_per_s / 300.0)
 
 
 def test_pull_of_a_facing_rotor_and_of_neighbours():
@@ -169,11 +173,11 @@ def test_pull_of_a_facing_rotor_and_of_neighbours():
     assert hold.magnetic_lift_N == pytest.approx(-total[..., 2].min(), rel=1e-9)
     with_pull = retention(upper, 300.0, glued_above, total).weakest
     without = retention(upper, 300.0, glued_above).weakest
-    assert with_pull.leaves_at_rad_s < without.leaves_at_rad_s
+    assert with_pull.leaves_at_rad_per_s < without.leaves_at_rad_per_s
 
 
 def test_caution_only_near_the_limit_and_with_its_numbers():
-    leaves = retention(ONE, 0.0, GLUE).weakest.leaves_at_rad_s
+    leaves = retention(ONE, 0.0, GLUE).weakest.leaves_at_rad_per_s
     # A quarter of the load is half the speed.
     assert glue_caution(retention(ONE, 0.499 * leaves, GLUE)) is None
     caution = glue_caution(retention(ONE, 0.6 * leaves, GLUE))
@@ -190,7 +194,7 @@ def test_caution_when_it_does_not_even_hold_at_rest():
     up = np.full((1, 1, 3), 0.0)
     up[..., 2] = 150.0
     hold = retention(ONE, 100.0, Adhesive(3e6, 0.5e6), up)
-    assert hold.weakest.leaves_at_rad_s == 0.0
+    assert hold.weakest.leaves_at_rad_per_s == 0.0
     caution = glue_caution(hold)
     assert caution.kind == "loose magnets"
     assert "even at rest, with 150 N" in caution_text(caution)

@@ -25,7 +25,7 @@ def test_a_sine_rests_where_it_falls_through_zero(poles, phase, peak):
     # Spline on 8 x 64 points: (step of 1/85 of a wave)^4 with headroom.
     off = np.abs(np.exp(1j * rest.stable_rad[:, None]) - np.exp(1j * expected)).min(axis=1)
     assert off.max() < 1e-5
-    assert rest.cogging_peak_Nm == pytest.approx(peak, rel=1e-5)
+    assert rest.torque_to_pass_Nm == pytest.approx(peak, rel=1e-5)
     assert rest.barrier_J == pytest.approx(2 * peak / poles, rel=1e-5)
 
 
@@ -72,7 +72,7 @@ def test_period_and_start_move_the_answer():
 def test_no_torque_rests_anywhere():
     rest = rest_positions(1e-9 * np.sin(turn(16)), negligible_Nm=1e-8)
     assert rest.stable_rad.size == rest.unstable_rad.size == 0
-    assert rest.cogging_peak_Nm == 0.0
+    assert rest.torque_to_pass_Nm == 0.0
     assert rest_positions(np.zeros(8)).stable_rad.size == 0
 
 
@@ -87,7 +87,7 @@ def test_a_torque_that_never_changes_sign_has_no_rest():
 def test_the_highest_harmonic_is_not_doubled():
     # Alternating samples: the series through them is cos(4 angle), no more than 1.
     rest = rest_positions([1.0, -1.0] * 4)
-    assert rest.cogging_peak_Nm == pytest.approx(1.0, rel=1e-3)  # 16 points a wave
+    assert rest.torque_to_pass_Nm == pytest.approx(1.0, rel=1e-3)  # 16 points a wave
     assert len(rest.stable_rad) == 4
 
 

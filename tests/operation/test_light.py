@@ -49,7 +49,7 @@ def test_slow_is_dark_and_fast_is_bright(report):
     slow, fast = report(20), report(90)
     assert not slow.result.lamps[0].lights
     assert fast.result.lamps[0].lights
-    assert fast.result.lamps[0].average_A > 10 * slow.result.lamps[0].average_A
+    assert fast.result.lamps[0].average_current_A > 10 * slow.result.lamps[0].average_current_A
     assert fast.cautions == ()
 
 
@@ -61,9 +61,9 @@ def test_energy_and_charge_balance(report):
 
 def test_parts_add_up_to_the_source(report):
     result = report(90).result
-    parts = sum(trace.loss_W * trace.count for trace in result.parts)
+    parts = sum(trace.power_each_W * trace.count for trace in result.parts)
     coils = sum(coil.heat_W for coil in result.coils.values())
-    assert parts + coils == pytest.approx(result.source_W, rel=1e-4)  # the energy balance
+    assert parts + coils == pytest.approx(result.source_power_W, rel=1e-4)  # the energy balance
 
 
 def test_meters_open_and_loaded(report, table):
@@ -81,7 +81,7 @@ def test_meters_open_and_loaded(report, table):
     # 10 Mohm take 1e-5 of the voltage; the solver's mesh has the rest
     assert opened.true_rms_V == pytest.approx(figures.rms_V, rel=1e-3)
     assert opened.average_responding_V == pytest.approx(1.1107 * figures.rectified_mean_V, rel=1e-3)
-    assert opened.peak_hold_V[1] == pytest.approx(figures.peak_V, rel=1e-3)
+    assert opened.peak_hold_most_V == pytest.approx(figures.peak_V, rel=1e-3)
     assert abs(opened.dc_V) < 1e-6
     # no lamps: the capacitor holds the peak less two Schottky drops at microamperes
     assert figures.peak_V - 0.6 < rows["bridge output", False].dc_V < figures.peak_V
@@ -128,4 +128,4 @@ def test_without_a_load_it_is_open(report):
     assert not found.has_load
     assert found.result.lamps == ()
     assert [row.where for row in found.meters] == ["pickup, ends"]
-    assert found.result.source_W < 1e-6
+    assert found.result.source_power_W < 1e-6

@@ -106,7 +106,7 @@ def test_steady_state_repeats_under_the_raw_equations():
     current, volt, charge = run_raw(lambda x: float(emf([x]).sum()), PERIOD, start)
     lamp = result.lamps[0]
     # the solver's own aim is 5e-5 of the source power and of the average coil current
-    assert charge / PERIOD == pytest.approx(lamp.average_A, rel=1e-4)
+    assert charge / PERIOD == pytest.approx(lamp.average_current_A, rel=1e-4)
     assert volt == pytest.approx(start[1], rel=2e-5)
     assert current == pytest.approx(start[0], abs=1e-4 * result.coils["left"].current_A.max())
 
@@ -122,13 +122,13 @@ def test_start_up_from_an_empty_capacitor_under_an_uneven_crank():
     def slope(angle):  # two magnets on a rotor geared nine to one
         return -np.array([0.045 * np.cos(18 * angle), 0.04 * np.cos(18 * angle)])
 
-    emf = emf_while_turning(slope, crank.angle_rad, crank.speed_at_rad_s)
+    emf = emf_while_turning(slope, crank.angle_rad, crank.speed_at_rad_per_s)
     end = 0.06
     result = start_up(CIRCUIT, lambda t: 9 * emf(t), end, 2e-4)
     assert result.warnings == ()
     current, volt, charge = run_raw(lambda x: 9 * float(emf(np.array([x])).sum()), end, [0, 0, 0])
     assert volt > 2.0  # the lamps have come on
     assert _capacitor_V(result)[-1] == pytest.approx(volt, rel=1e-4)
-    assert result.lamps[0].average_A * end == pytest.approx(charge, rel=2e-4)
+    assert result.lamps[0].average_current_A * end == pytest.approx(charge, rel=2e-4)
     peak = result.coils["left"].current_A.max()
     assert result.coils["left"].current_A[-1] == pytest.approx(current, abs=3e-4 * peak)

@@ -10,8 +10,8 @@ from fieldsim.report.folder import LIST_NAME, folder_for, save_folder
 from fieldsim.tables.dataset import Dataset, Dimension, Variable
 
 TABLE = Dataset(
-    (Dimension("time_s", np.array([0.0, 1.0]), "s"),),
-    (Variable("emf_V", "V", ("time_s",), np.array([0.5, -0.5])),),
+    (Dimension("time_s", np.array([0.0, 1.0])),),
+    (Variable("emf_V", ("time_s",), np.array([0.5, -0.5])),),
 )
 
 

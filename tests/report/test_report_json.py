@@ -9,11 +9,16 @@ import pytest
 
 from fieldsim.report.report import FailedDesign, Report
 from fieldsim.report.report_json import report_json
+from fieldsim.words.first_screen import Answer
 
 
 def chapter(**facts):
-    known = {"lamp_A": 0.01, "hand_W": 2.0, "hand_peak_Nm": 0.3} | facts
-    answer = SimpleNamespace(question="Does it light?", short="Yes.", why="It does.")
+    known = {
+        "lamp_current_average_A": 0.01,
+        "hand_power_W": 2.0,
+        "crank_peak_torque_Nm": 0.3,
+    } | facts
+    answer = Answer(question="Does it light?", answer="Yes.", reason="It does.")
     return SimpleNamespace(
         number=1,
         title="A machine",
@@ -47,7 +52,7 @@ def test_words_and_numbers():
     }
 
 
-@pytest.mark.parametrize("name", ["lamp_A", "hand_W", "hand_peak_Nm"])
+@pytest.mark.parametrize("name", ["lamp_current_average_A", "hand_power_W", "crank_peak_torque_Nm"])
 def test_what_is_not_known_is_null(name):
     found = report_json(Report((chapter(**{name: math.nan}),), (), 1.0), Path("index.html"))
     (design,) = json.loads(json.dumps(found, allow_nan=False))["designs"]

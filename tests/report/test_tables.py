@@ -5,14 +5,14 @@ from html.parser import HTMLParser
 
 import numpy as np
 
-from fieldsim.report.tables import ReportTable, labelled_dataset, lever_table
+from fieldsim.report.tables import ReportTable, lever_table
 from fieldsim.studies.sensitivity import Effect, Kind, LeverEffect, Sensitivity
-from fieldsim.tables.dataset import save_dataset
+from fieldsim.tables.dataset import labelled_dataset, save_dataset
 from fieldsim.words.numbers import change, number
 
 
 def sample():
-    data = labelled_dataset("coil", ("a", "b"), {"rms_V": ("V", np.array([1.0, 2.0]))}, "t")
+    data = labelled_dataset("coil", ("a", "b"), {"rms_V": np.array([1.0, 2.0])}, "t")
     return ReportTable("d1_emf", "EMF", ["coil", "RMS, V"], [["a", "1"], ["b", "2"]], data)
 
 

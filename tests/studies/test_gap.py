@@ -123,21 +123,23 @@ def test_fit_recovers_an_exponential(volts, length, gaps):
     # A least-squares line through exact points: rounding, magnified where gaps lie close together
     # beside the length that they are to tell.
     slack = 1e-12 * length / np.ptp(at) + 1e-11
-    assert fit.length_m == pytest.approx(length, rel=1e3 * slack)
-    assert fit.volts_at_zero == pytest.approx(volts, rel=1e3 * slack * np.max(at) / length + 1e-9)
-    assert fit.worst_misfit < 1e-9
+    assert fit.decay_length_m == pytest.approx(length, rel=1e3 * slack)
+    assert fit.rms_at_zero_gap_V == pytest.approx(
+        volts, rel=1e3 * slack * np.max(at) / length + 1e-9
+    )
+    assert fit.largest_relative_misfit < 1e-9
 
 
 def test_fit_says_how_far_off_it_is():
     at = np.array([1.0, 2.0, 3.0, 4.0]) * MM
     exact = 5.0 * np.exp(-at / (6 * MM))
     bent = exact * np.array([1.1, 1.0, 1.0, 1.1])
-    assert _fit(at, exact).worst_misfit < 1e-12
-    assert 0.03 < _fit(at, bent).worst_misfit < 0.1
+    assert _fit(at, exact).largest_relative_misfit < 1e-12
+    assert 0.03 < _fit(at, bent).largest_relative_misfit < 0.1
 
 
 def test_voltage_that_grows_has_no_decay_length():
-    assert _fit(np.array([1.0, 2.0, 3.0]), np.array([1.0, 2.0, 3.0])).length_m == math.inf
+    assert _fit(np.array([1.0, 2.0, 3.0]), np.array([1.0, 2.0, 3.0])).decay_length_m == math.inf
 
 
 def test_fits_need_three_different_gaps(one):
@@ -145,7 +147,7 @@ def test_fits_need_three_different_gaps(one):
     assert gap_study(one, [1 * MM] * 3, speed, tolerance=1e-2).fits == {}
     fit = gap_study(one, [1 * MM, 2 * MM, 3 * MM], speed, tolerance=1e-3).fits["pickup"]
     # Between rows the fitted curve is what it was fitted to: about 1.5 % a tenth of a millimetre.
-    assert 100 * math.expm1(-0.1 * MM / fit.length_m) == pytest.approx(-1.5, abs=0.1)
+    assert 100 * math.expm1(-0.1 * MM / fit.decay_length_m) == pytest.approx(-1.5, abs=0.1)
 
 
 @pytest.mark.parametrize(

@@ -42,20 +42,22 @@ def test_the_files_own_gauge_gives_the_files_own_figures(ring, study):
     assert own.windings["pickup"].turns == geometry.coils[0].turns
     assert own.resistance_ohm == pytest.approx(run.circuit.resistance_ohm[0], rel=1e-12)
     # tables are solved to 1e-3
-    assert own.load_W == pytest.approx(run.result.useful_W, rel=1e-3)
-    assert own.lamp_A == pytest.approx(run.result.lamps[0].average_A, rel=1e-3)
-    assert own.heat_W == pytest.approx(run.result.coils["pickup"].heat_W, rel=1e-3)
+    assert own.load_power_W == pytest.approx(run.result.useful_power_W, rel=1e-3)
+    assert own.lamp_current_average_A == pytest.approx(
+        run.result.lamps[0].average_current_A, rel=1e-3
+    )
+    assert own.coil_heat_W == pytest.approx(run.result.coils["pickup"].heat_W, rel=1e-3)
 
 
 def test_voltage_goes_with_turns(study):
-    per_turn = [row.open_peak_V / row.turns for row in study.rows]
+    per_turn = [row.open_circuit_peak_V / row.turns_in_all for row in study.rows]
     # each mesh finds the peak between its points to some 1e-4
     assert per_turn == pytest.approx([per_turn[0]] * len(per_turn), rel=1e-3)
 
 
 def test_more_turns_stop_helping(study):
     """There is a best gauge inside the range, and power falls to either side of it."""
-    powers = [row.load_W for row in study.rows]
+    powers = [row.load_power_W for row in study.rows]
     top = powers.index(max(powers))
     assert 0 < top < len(powers) - 1
     assert powers[: top + 1] == sorted(powers[: top + 1])
@@ -69,8 +71,8 @@ def test_without_a_load_nothing_flows(ring):
     study = gauge_study(bare, emf, [32])
     assert not study.loaded
     assert study.best is None
-    assert study.rows[0].load_W == 0
-    assert study.rows[0].lamp_A is None
+    assert study.rows[0].load_power_W == 0
+    assert study.rows[0].lamp_current_average_A is None
 
 
 def test_wire_too_thick_is_left_out_and_said_so(ring, tmp_path):
@@ -113,6 +115,6 @@ def test_another_gauge_is_as_if_the_file_had_it(ring, tmp_path):
     thin = Machine.from_file(path)
     run = steady_state(thin, flux_table(thin, tolerance=1e-5), fast)
     assert row.windings["pickup"].turns == thin.coils[0].turns
-    assert row.heat_W == pytest.approx(run.result.coils["pickup"].heat_W, rel=5e-3)
+    assert row.coil_heat_W == pytest.approx(run.result.coils["pickup"].heat_W, rel=5e-3)
     # the layers of AWG 38 fill 0.06 mm more of the section's build than those of AWG 32
-    assert row.load_W == pytest.approx(run.result.useful_W, rel=5e-3)
+    assert row.load_power_W == pytest.approx(run.result.useful_power_W, rel=5e-3)

@@ -30,7 +30,7 @@ def test_without_wobble_it_settles_to_the_steady_state(ring):
     run = steady_state(*ring)
     (lamp,) = start.lamps
     # averaged over whole periods; what remains is the end of the capacitor's charging
-    assert lamp.average_A == pytest.approx(run.result.lamps[0].average_A, rel=0.01)
+    assert lamp.average_at_end_A == pytest.approx(run.result.lamps[0].average_current_A, rel=0.01)
     periods = lamp.stretch_s / run.period_s
     assert lamp.stretch_s >= 0.1
     assert periods == pytest.approx(round(periods))
@@ -42,9 +42,9 @@ def test_without_wobble_it_settles_to_the_steady_state(ring):
 def test_lamps_wait_for_the_capacitor(ring):
     start = lamp_start(*ring, duration_s=0.6, ramp_s=0.4)
     (lamp,) = start.lamps
-    assert 0.1 < lamp.on_s < 0.6
+    assert 0.1 < lamp.first_lights_s < 0.6
     trace = start.result.part("white LED")
-    before = start.result.time_s < lamp.on_s - 0.1
+    before = start.result.time_s < lamp.first_lights_s - 0.1
     assert trace.current_A[before].max() < 0.5e-3
     dc = start.result.outlets["pickup"].dc_voltage_V
     assert abs(dc[0]) < 1e-3  # empty at first
@@ -55,9 +55,9 @@ def test_a_wobbling_speed_is_averaged_over_its_swing(ring):
     start = lamp_start(*ring, duration_s=1.2, ramp_s=0.1)
     (lamp,) = start.lamps
     assert lamp.stretch_s == pytest.approx(1 / 3)  # two wobbles a turn, 1.5 turns a second
-    steady = steady_state(*ring).result.lamps[0].average_A
+    steady = steady_state(*ring).result.lamps[0].average_current_A
     # the light is not quite proportional to speed: 10 % either way leave a percent or two
-    assert lamp.average_A == pytest.approx(steady, rel=0.04)
+    assert lamp.average_at_end_A == pytest.approx(steady, rel=0.04)
 
 
 def test_a_run_that_ends_soon_after_the_ramp_is_averaged_over_what_there_is(ring):
@@ -68,14 +68,14 @@ def test_a_run_that_ends_soon_after_the_ramp_is_averaged_over_what_there_is(ring
 def test_too_slow_a_crank_leaves_it_dark(ring):
     geometry, table, _ = ring
     start = lamp_start(geometry, table, crank_speed(geometry, 15 * RPM), 0.5, ramp_s=0.1)
-    assert start.lamps[0].on_s is None
-    assert start.lamps[0].average_A < 0.5e-3
+    assert start.lamps[0].first_lights_s is None
+    assert start.lamps[0].average_at_end_A < 0.5e-3
 
 
 def test_speed_wobbles_twice_a_turn(ring):
     start = lamp_start(*ring, duration_s=0.05, ramp_s=0.0, wobble=0.2)
     times = np.linspace(0, 1, 2000)
-    speeds = start.crank.speed_at_rad_s(times) / (90 * RPM)
+    speeds = start.crank.speed_at_rad_per_s(times) / (90 * RPM)
     assert speeds.max() == pytest.approx(1.2, abs=1e-4)
     assert start.crank.wobble_Hz == pytest.approx(3.0)  # 90 rpm is 1.5 turns a second
 

@@ -36,12 +36,14 @@ def test_a_resistor_matches_the_coil_at_low_speed(ring):
     geometry, table = ring
     slow = loaded(geometry, Resistor(1000.0))
     study = match(slow, table, crank_speed(geometry, 2 * RPM), gauges=[32])
-    ohm = study.coil_ohm
-    assert study.curve.best_ohm == pytest.approx(ohm, rel=0.05)  # a flat top: 5 % loses 6e-4
+    ohm = study.coil_resistance_ohm
+    assert study.curve.best_load_resistance_ohm == pytest.approx(
+        ohm, rel=0.05
+    )  # a flat top: 5 % loses 6e-4
     run = steady_state(slow, table, crank_speed(geometry, 2 * RPM))
     rms = math.sqrt(np.mean(run.emf_V[0] ** 2))
-    assert study.curve.best_W == pytest.approx(rms**2 / (4 * ohm), rel=2e-3)
-    assert study.curve.load_ohm == pytest.approx(1000.0, rel=1e-3)
+    assert study.curve.best_load_power_W == pytest.approx(rms**2 / (4 * ohm), rel=2e-3)
+    assert study.curve.own_load_resistance_ohm == pytest.approx(1000.0, rel=1e-3)
     assert study.lamps == ()
 
 
@@ -49,13 +51,15 @@ def test_the_lowest_speed_is_where_the_lamp_just_lights(ring):
     geometry, table = ring
     study = match(geometry, table, crank_speed(geometry, 90 * RPM), gauges=[32])
     (lamp,) = study.lamps
-    run = steady_state(geometry, table, crank_speed(geometry, lamp.speed_rad_s))
+    run = steady_state(geometry, table, crank_speed(geometry, lamp.lowest_speed_rad_per_s))
     # the speed is found to 1e-3; there the current grows some ten times as fast as the speed
-    assert run.result.lamps[0].average_A == pytest.approx(lamp.visible_A, rel=2e-2)
+    assert run.result.lamps[0].average_current_A == pytest.approx(lamp.visible_current_A, rel=2e-2)
     again = match(geometry, table, crank_speed(geometry, 20 * RPM), gauges=[32])
-    assert again.lamps[0].speed_rad_s == pytest.approx(lamp.speed_rad_s, rel=3e-3)
+    assert again.lamps[0].lowest_speed_rad_per_s == pytest.approx(
+        lamp.lowest_speed_rad_per_s, rel=3e-3
+    )
     # the curve tops out near where the lamps are: 99 % at this speed
-    assert 0.9 < study.curve.load_W / study.curve.best_W <= 1.001
+    assert 0.9 < study.curve.own_load_power_W / study.curve.best_load_power_W <= 1.001
 
 
 def test_a_lamp_that_never_lights(tmp_path):
@@ -65,8 +69,8 @@ def test_a_lamp_that_never_lights(tmp_path):
     geometry = Machine.from_file(path)
     table = flux_table(geometry, tolerance=1e-5)
     study = match(geometry, table, crank_speed(geometry, 60 * RPM), gauges=[32])
-    assert study.lamps[0].speed_rad_s is None
-    assert study.lamps[0].up_to_rad_s == pytest.approx(20 * 60 * RPM)
+    assert study.lamps[0].lowest_speed_rad_per_s is None
+    assert study.lamps[0].looked_up_to_rad_per_s == pytest.approx(20 * 60 * RPM)
     assert study.gauges.best is None
 
 

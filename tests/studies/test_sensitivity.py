@@ -65,7 +65,7 @@ def test_ranking(found):
     assert all(found.gain(step) > 0 for step in steps)
     assert steps[0].words == "magnets 1 mm closer to the winding"
     assert (found.what, found.kind) == ("pickup", "voltage")
-    assert math.isnan(found.lamp_A)
+    assert math.isnan(found.lamp_current_average_A)
 
 
 def test_a_step_that_collides_is_kept_with_its_reason(one):

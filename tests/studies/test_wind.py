@@ -23,7 +23,7 @@ def test_a_used_spool_is_wound_off():
     # AWG 32: 164 ohm per 1000 ft (common practice, no published source) to its three digits
     assert left.resistance_ohm / winding.wire_length_m == pytest.approx(164 / 304.8, rel=5e-3)
     # 3 A/mm2 through 0.2019 mm of copper
-    assert left.recommended_A == pytest.approx(0.0960, rel=1e-3)
+    assert left.recommended_current_A == pytest.approx(0.0960, rel=1e-3)
 
 
 def test_coils_without_wire_are_left_out(tmp_path):

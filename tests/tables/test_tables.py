@@ -18,8 +18,8 @@ from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.compare import compare
 from fieldsim.studies.gap import gap_study
 from fieldsim.tables.dataset import Dataset, Dimension, Variable, save_dataset
-from fieldsim.tables.emf_file import comparison_dataset, emf_dataset, gap_dataset
 from fieldsim.tables.flux_file import load_flux_table, save_flux_table
+from fieldsim.tables.result_datasets import comparison_dataset, emf_dataset, gap_dataset
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.flux_table import FluxTable, flux_table
 
@@ -173,8 +173,8 @@ def test_comparison_files(shipped, request, tmp_path):
 
 def test_scales_are_attached_by_name(tmp_path):
     data = Dataset(
-        (Dimension("x_m", np.arange(3.0), "m"), Dimension("what", ("a", "ü,[1]"))),
-        (Variable("y_V", "V", ("what", "x_m"), np.arange(6.0).reshape(2, 3), "a voltage"),),
+        (Dimension("x_m", np.arange(3.0)), Dimension("what", ("a", "ü,[1]"))),
+        (Variable("y_V", ("what", "x_m"), np.arange(6.0).reshape(2, 3), "a voltage"),),
         {"note": "µ"},
     )
     save_dataset(data, tmp_path / "d.h5")

@@ -154,9 +154,9 @@ def test_rounded_corners_take_less_wire():
     winding = wound(packing=WireFill(0.7), turns=1284)
     depth = winding.build_m / 2
     expected = 1284 * (0.08 + 2 * math.pi * depth)
-    assert winding.wire_length_rounded_m == pytest.approx(expected, rel=1e-12)
+    assert winding.wire_length_rounded_corners_m == pytest.approx(expected, rel=1e-12)
     # Some per cent, as promised in the notes.
-    assert 0.94 < winding.wire_length_rounded_m / winding.wire_length_m < 0.97
+    assert 0.94 < winding.wire_length_rounded_corners_m / winding.wire_length_m < 0.97
 
 
 @pytest.mark.parametrize("packing", PACKINGS)

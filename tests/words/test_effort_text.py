@@ -11,9 +11,9 @@ import pytest
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank
 from fieldsim.machine_file.reader import read_geometry
-from fieldsim.operation.cautions import effort_cautions, strong_magnets_caution
-from fieldsim.operation.effort import Effort, effort
-from fieldsim.tables.effort_json import effort_json
+from fieldsim.mechanics.cautions import effort_cautions, strong_magnets_caution
+from fieldsim.mechanics.effort import Effort, effort
+from fieldsim.tables.json_documents import effort_json
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.words.cautions import caution_text
 from fieldsim.words.effort_text import effort_text
@@ -50,7 +50,7 @@ def test_uneven_rests_are_listed(machine, facing):
 
 
 def test_friction_that_holds_is_said(machine, facing):
-    held = replace(facing, still_Nm=1.0)
+    held = replace(facing, friction_holds_Nm=1.0)
     text = " ".join(effort_text(machine, held).split())  # wherever the line is folded
     assert "friction alone holds it anywhere" in text
 

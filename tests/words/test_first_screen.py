@@ -34,7 +34,7 @@ def lamp(average_A=0.01, count=6):
 
 
 def lit(study, *lamps, speeds=()):
-    result = SimpleNamespace(lamps=lamps, useful_W=0.03)
+    result = SimpleNamespace(lamps=lamps, useful_power_W=0.03)
     light = SimpleNamespace(
         result=result, lamp_speeds=speeds, run=SimpleNamespace(speed=study.speed)
     )
@@ -61,8 +61,8 @@ def cranked(study, torque_Nm, arm=None, friction=None, because=""):
 
 def test_without_lamps(study):
     answer = answers(study)[0]
-    assert (answer.question, answer.short) == ("Does it light?", "No lamps are given.")
-    assert "pickup gives 3.06" in answer.why  # the RMS that the emf command prints
+    assert (answer.question, answer.answer) == ("Does it light?", "No lamps are given.")
+    assert "pickup gives 3.06" in answer.reason  # the RMS that the emf command prints
 
 
 @pytest.mark.parametrize(
@@ -78,11 +78,11 @@ def test_without_lamps(study):
     ],
 )
 def test_lamps(study, lamps, short):
-    assert answers(lit(study, *lamps))[0].short == short
+    assert answers(lit(study, *lamps))[0].answer == short
 
 
 def test_lamp_details(study):
-    words = answers(lit(study, lamp(), lamp(1e-4, 1)))[0].why
+    words = answers(lit(study, lamp(), lamp(1e-4, 1)))[0].reason
     assert "10.0 mA on average each, 50 % of the rated 20.0 mA." in words
     assert "0.100 mA on average; seen from 0.500 mA." in words
 
@@ -91,10 +91,10 @@ def test_a_dark_lamp_says_what_it_needs(study):
     speeds = (LampSpeed("white LED", 5e-4, 6 * math.pi, 80.0),)
     assert (
         "It would light from 180 rpm of the crank."
-        in answers(lit(study, lamp(1e-4), speeds=speeds))[0].why
+        in answers(lit(study, lamp(1e-4), speeds=speeds))[0].reason
     )
     never = (LampSpeed("white LED", 5e-4, None, 80 * math.pi),)
-    words = answers(lit(study, lamp(1e-4), speeds=never))[0].why
+    words = answers(lit(study, lamp(1e-4), speeds=never))[0].reason
     assert "Up to 2400 rpm of the crank no speed lights it." in words
 
 
@@ -110,28 +110,28 @@ def test_a_dark_lamp_says_what_it_needs(study):
 def test_effort_against_the_hand(study, newtons, short):
     machine = cranked(study, np.array([0.0, newtons * 0.08]), Crank(0.08, 60.0))
     answer = answers(machine)[1]
-    assert answer.short == short
-    assert f"{number(newtons)} N at most; a hand can give about 60 N" in answer.why
-    assert "80 mm arm" in answer.why
+    assert answer.answer == short
+    assert f"{number(newtons)} N at most; a hand can give about 60 N" in answer.reason
+    assert "80 mm arm" in answer.reason
     assert (f"{number(newtons)} N", "at most on a 80 mm crank arm") in key_numbers(machine)
 
 
 def test_a_force_that_only_swings_is_nothing_on_average(study):
     machine = cranked(study, 0.4 * np.sin(2 * np.pi * np.arange(64) / 64), Crank(0.1, 60.0))
-    why = answers(machine)[1].why
+    why = answers(machine)[1].reason
     assert "Nothing on average: the magnets pull back and forth with up to 4.00 N" in why
     assert "e−" not in why
 
 
 def test_a_force_that_nobody_feels(study):
     machine = cranked(study, np.array([1e-8, 3e-8]), Crank(0.1, 60.0))
-    assert answers(machine)[1].why.startswith("Next to nothing on the 100 mm arm;")
+    assert answers(machine)[1].reason.startswith("Next to nothing on the 100 mm arm;")
     assert ("0 N", "at most on a 100 mm crank arm") in key_numbers(machine)
 
 
 def test_what_is_left_out_is_said(study):
     machine = cranked(study, np.array([0.1, 0.3]), None, Friction(), "no coil has wire")
-    why = answers(machine)[1].why
+    why = answers(machine)[1].reason
     assert "3.00 N at most" in why  # on the arm of 100 mm that stands in
     assert "100 mm arm (the file gives none)" in why
     assert "No current is reckoned with, as no coil has wire." in why
@@ -140,42 +140,42 @@ def test_what_is_left_out_is_said(study):
 
 def test_nothing_brakes(study):
     answer = answers(study)[1]
-    assert answer.short == "Not known yet."
+    assert answer.answer == "Not known yet."
     assert not any("hand" in words for _, words in key_numbers(study))
 
 
 def test_effort_that_cannot_be(study):
     machine = replace(study, effort=None, notes={**study.notes, "effort": "friction is too much"})
-    assert answers(machine)[1].short == "Not known."
-    assert answers(replace(machine, too_hard=True))[1].short == "Too hard for one hand."
-    assert answers(machine)[1].why == "Friction is too much."
-    assert math.isnan(facts_of(machine).hand_W)
+    assert answers(machine)[1].answer == "Not known."
+    assert answers(replace(machine, too_hard=True))[1].answer == "Too hard for one hand."
+    assert answers(machine)[1].reason == "Friction is too much."
+    assert math.isnan(facts_of(machine).hand_power_W)
 
 
 def test_what_helps(study):
     answer = answers(study)[2]
-    assert answer.short.startswith("Magnets 1 mm closer to the winding: +15.4")
-    assert answer.short.endswith("voltage.")
-    assert answer.why.startswith("Then: ")
+    assert answer.answer.startswith("Magnets 1 mm closer to the winding: +15.4")
+    assert answer.answer.endswith("voltage.")
+    assert answer.reason.startswith("Then: ")
     assert 4 <= len(key_numbers(study)) <= 5
 
 
 def test_nothing_helps(study):
     worse = Effect("a", 1.0, voltage_gain=-0.1)
-    assert answers(ranked(study, worse))[2].short == "No single step helps."
+    assert answers(ranked(study, worse))[2].answer == "No single step helps."
 
 
 def test_lamps_that_get_too_much_need_no_more(study):
     answer = answers(lit(study, lamp(0.03)))[2]
-    assert answer.short == "Nothing more is needed."
-    assert "slower crank" in answer.why
+    assert answer.answer == "Nothing more is needed."
+    assert "slower crank" in answer.reason
     assert not any("best single step" in words for _, words in key_numbers(lit(study, lamp(0.03))))
 
 
 @pytest.mark.parametrize(("count", "words"), [(0, "No single step is enough"), (6, "light it")])
 def test_whether_a_step_lights_dark_lamps(study, count, words):
     step = Effect("closer", 1.0, voltage_gain=0.2, lit=count)
-    why = answers(ranked(lit(study, lamp(1e-4)), step))[2].why
+    why = answers(ranked(lit(study, lamp(1e-4)), step))[2].reason
     assert words in why
     assert ("No single step" in why) == (count == 0)
 
@@ -185,8 +185,8 @@ def test_what_cancels_is_turned_round(study):
     nothing = replace(study, ranking=lambda: found)
     assert nothing.cancels
     first, _, third = answers(lit(nothing, lamp(1e-12)))
-    assert first.short == "No, the linkages cancel."
-    assert third.short == "Turn one part round."
+    assert first.answer == "No, the linkages cancel."
+    assert third.answer == "Turn one part round."
     shown = key_numbers(lit(nothing, lamp(1e-12)))
     assert ("0 V", "RMS, open, from pickup") in shown
     assert ("0 mA", "on average in each lamp") in shown

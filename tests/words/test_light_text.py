@@ -16,7 +16,7 @@ from fieldsim.machine.load.circuit_parts import (
     lamp_strings,
 )
 from fieldsim.machine.load.led_colours import generic_led
-from fieldsim.tables.circuit_file import circuit_dataset
+from fieldsim.tables.result_datasets import circuit_dataset
 from fieldsim.words.light_text import lamp_sentence, power_rows
 from fieldsim.words.numbers import in_unit
 
@@ -31,7 +31,9 @@ def test_a_bright_lamp_in_words():
     result = solved(Bridge(Parallel((lamp_strings(generic_led("white")), Capacitor(100e-6)))))
     (lamp,) = result.lamps
     words = lamp_sentence(lamp)
-    assert words.startswith(f"white LED lights: {in_unit(lamp.average_A, 'mA')} mA on average each")
+    assert words.startswith(
+        f"white LED lights: {in_unit(lamp.average_current_A, 'mA')} mA on average each"
+    )
     assert words.endswith("% of the rated 20.0 mA.")
 
 
@@ -70,4 +72,4 @@ def test_dataset_holds_what_flows():
     assert len(columns[0]) == result.points_to_show >= 512
     lamps = np.array(columns[names.index("lamp_current_A[white LED]")])
     # even samples have the same average as the solver's points, to the parabolas between
-    assert lamps.mean() == pytest.approx(result.lamps[0].average_A, rel=1e-3)
+    assert lamps.mean() == pytest.approx(result.lamps[0].average_current_A, rel=1e-3)

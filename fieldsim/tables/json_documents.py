@@ -1,0 +1,356 @@
+"""The JSON document of each command: what of its results stands where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from fieldsim.tables.json_form import Json, json_form, picked
+
+if TYPE_CHECKING:
+    from fieldsim.cautions import Caution
+    from fieldsim.circuit.lamp_speeds import LampSpeed
+    from fieldsim.machine.clearance.clearances import Clearance
+    from fieldsim.machine.machine import Machine
+    from fieldsim.mechanics.magnet_retention import RotorHold
+    from fieldsim.operation.effort import Effort, PairForces
+    from fieldsim.operation.light import LightReport
+    from fieldsim.studies.compare import Comparison
+    from fieldsim.studies.gap import GapStudy
+    from fieldsim.studies.gauges import GaugeStudy
+    from fieldsim.studies.lamp_start import LampStart
+    from fieldsim.studies.match import MatchStudy
+    from fieldsim.studies.wind import WoundCoil
+    from fieldsim.waveform.emf import EmfWaveform, Speed
+    from fieldsim.waveform.flux_table import FluxTable
+
+__all__ = [
+    "check_json",
+    "comparison_json",
+    "effort_json",
+    "emf_json",
+    "flux_json",
+    "gap_json",
+    "gauge_json",
+    "light_json",
+    "match_json",
+    "wound_json",
+]
+
+_LAMP = (
+    "label", "colour", "count", "lights", "average_current_A", "peak_current_A",
+    "visible_current_A", "rated_current_A", "share_of_rated", "reverse_voltage_V", "power_each_W",
+    "flicker_Hz", "flicker_percent",
+)  # fmt: skip
+_PART = (
+    "label", "count", "average_current_A", "peak_current_A", "power_each_W",
+    "power_W=power_of_all_W",
+)  # fmt: skip
+_WINDING = (
+    "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m",
+    "overall_diameter_m=wire.overall_diameter_m", "packing=packing.name", "turns", "build_m",
+    "layers", "turns_per_layer", "mean_turn_m", "wire_length_m", "wire_length_rounded_corners_m",
+    "mass_kg", "copper_mass_kg", "supply_m", "leftover_m", "leftover_kg", "room_left_m",
+    "copper_fill", "wire_fill",
+)  # fmt: skip
+_GAUGE = (
+    "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m", "turns", "wire_length_m",
+    "resistance_ohm", "open_circuit_peak_V", "open_circuit_rms_V", "current_rms_A",
+    "coil_current_rms_A", "lamp_current_average_A", "load_power_W", "coil_heat_W",
+    "recommended_current_A",
+)  # fmt: skip
+_ROTOR = (
+    "weakest_magnet=weakest.number", "centrifugal_N=weakest.centrifugal_N", "imbalance_N",
+    "magnetic_shear_N=weakest.magnetic_shear_N", "magnetic_lift_N=weakest.magnetic_lift_N",
+)  # fmt: skip
+_GLUE = (
+    "glue_load=weakest.glue_load", "leaves_at_rad_per_s=weakest.leaves_at_rad_per_s",
+    "speed_margin",
+)  # fmt: skip
+
+
+def flux_json(table: FluxTable) -> Json:
+    """Return a flux table; ``relative_error`` is the largest of all pairs."""
+    return {
+        **picked(table, "title", "rotor_angle_deg"),
+        "linkage_Wb": {
+            coil: dict(zip(table.rotors, json_form(of_coil), strict=True))
+            for coil, of_coil in zip(table.coils, table.linkage_Wb, strict=True)
+        },
+        "relative_error": float(table.relative_error.max()),
+    }
+
+
+def emf_json(waveform: EmfWaveform) -> Json:
+    """Return the figures of a waveform, its period and the error estimate."""
+    from fieldsim.waveform.figures import emf_figures
+
+    return {
+        "title": waveform.title,
+        "coils": json_form(emf_figures(waveform)),
+        "rotor_speed_rad_per_s": json_form(waveform.speed.rotors_rad_per_s),
+        **picked(
+            waveform,
+            "period_s",
+            "period_turns=period.turns",
+            "period_exact=period.exact",
+            "relative_error",
+        ),
+    }
+
+
+def comparison_json(comparison: Comparison) -> Json:
+    """Return the designs with their figures and their ratios to the first design."""
+    return {
+        "designs": [
+            {
+                **picked(design, "title", "file", "coils=figures"),
+                "rms_ratio_to_first": {
+                    coil: comparison.ratio_to_first(design, coil, "rms_V")
+                    for coil in design.figures
+                },
+                "relative_error": design.relative_error,
+            }
+            for design in comparison.designs
+        ]
+    }
+
+
+def gap_json(study: GapStudy) -> Json:
+    """Return the rows of a gap study, and the fits."""
+    row = ("gap_m", "coils=figures", "rms_change_percent_per_0.1_mm=percent_per_tenth_mm")
+    return {
+        **picked(study, "title", "rotors"),
+        "rows": [picked(of_gap, *row) for of_gap in study.rows],
+        **picked(study, "fits", "relative_error"),
+    }
+
+
+def check_json(geometry: Machine, clearances: tuple[Clearance, ...]) -> Json:
+    """Return what was understood of a geometry."""
+    magnet = ("size_m=size", "volume_m3=shape.volume_m3", "remanence_T=remanence")
+    return {
+        "title": geometry.title,
+        "magnets": {
+            m.name: {"shape": type(m.shape).__name__.lower(), **picked(m, *magnet)}
+            for m in geometry.magnets
+        },
+        "rotors": {
+            r.name: {"magnets": len(r.magnets), **picked(r, "gear_ratio", "start_rad=start")}
+            for r in geometry.placed_rotors
+        },
+        "coils": {
+            c.name: {**picked(c, "turns", "mean_turn_m"), "wire_length_m": c.turns * c.mean_turn_m}
+            for c in geometry.placed_coils
+        },
+        "clearances": json_form(clearances),
+    }
+
+
+def light_json(report: LightReport, start: LampStart | None = None) -> Json:
+    """Return what lights at a speed, and a start-up where one was asked for."""
+    result, speed = report.result, report.run.speed
+    heats = {coil.name: coil for coil in report.coils}
+    return {
+        "title": report.title,
+        "load_across": report.load_across or None,
+        **picked(report.run, "period_s", "period_turns=turns"),
+        "rotor_speed_rad_per_s": json_form(speed.rotors_rad_per_s),
+        "lamps": [picked(lamp, *_LAMP) for lamp in result.lamps],
+        "lamp_speeds": [_lamp_speed(lamp, speed) for lamp in report.lamp_speeds],
+        "coils": {
+            name: {
+                **picked(trace, "rms_current_A", "heat_W", "delivered_W"),
+                "recommended_current_A": None,
+                "temperature_rise_K": None,
+                **(
+                    picked(heats[name], "recommended_current_A", "temperature_rise_K")
+                    if name in heats
+                    else {}
+                ),
+            }
+            for name, trace in result.coils.items()
+        },
+        "parts": [picked(trace, *_PART) for trace in result.parts],
+        **picked(result, "source_power_W", "useful_power_W", "efficiency"),
+        "meter_resistance_ohm": report.meter.input_ohm,
+        "meters": [
+            {**picked(row, "where", "loaded"), **json_form(row.readings)} for row in report.meters
+        ],
+        "cautions": _cautions(report.cautions),
+        "balance": json_form(result.balance),
+        "warnings": list(report.run.warnings),
+        "start_up": None if start is None else _start(start),
+    }
+
+
+def _cautions(cautions: Iterable[Caution]) -> list[Json]:
+    from fieldsim.words.cautions import caution_text
+
+    return [
+        {**picked(c, "kind", "where"), "text": caution_text(c), **picked(c, "value", "limit")}
+        for c in cautions
+    ]
+
+
+def _start(start: LampStart) -> Json:
+    lamp = ("label", "first_lights_s", "average_at_end_A")
+    return {
+        **picked(start, "duration_s=result.duration_s", "ramp_s=crank.ramp_s"),
+        "wobble": start.crank.wobble,
+        "lamps": [picked(of_lamp, *lamp) for of_lamp in start.lamps],
+        **picked(start, "balance=result.balance", "warnings=notes"),
+    }
+
+
+def wound_json(
+    coils: Sequence[WoundCoil], title: str, temperature_K: float, study: GaugeStudy | None = None
+) -> Json:
+    """Return what the wire of each coil comes to, and a table of gauges where one was asked for."""
+    return {
+        "title": title,
+        "temperature_K": temperature_K,
+        "coils": {
+            coil.name: {
+                **picked(coil.winding, *_WINDING),
+                **picked(coil, "resistance_ohm", "inductance_H", "recommended_current_A"),
+                "cautions": _texts([coil.winding.caution(coil.name)]),
+            }
+            for coil in coils
+        },
+        "gauges": None if study is None else gauge_json(study),
+    }
+
+
+def _texts(cautions: Iterable[Caution | None]) -> list[str]:
+    from fieldsim.words.cautions import caution_text
+
+    return [caution_text(caution) for caution in cautions if caution is not None]
+
+
+def gauge_json(study: GaugeStudy) -> Json:
+    """Return what each gauge gives."""
+    best = study.best
+    return {
+        **picked(study, "across", "coils"),
+        "rows": [picked(row, *_GAUGE) for row in study.rows],
+        "left_out": list(study.left_out),
+        "most_power": None if best is None else best.wire.name,
+    }
+
+
+def match_json(study: MatchStudy) -> Json:
+    """Return the matched load, the matched gauge and the speeds at which lamps light."""
+    best = ("best_load_resistance_ohm", "best_load_power_W")
+    own = ("own_load_resistance_ohm", "own_load_power_W")
+    return {
+        **picked(study, "title", "load_across", "rotor_speed_rad_per_s=speed.rotors_rad_per_s"),
+        "coil_resistance_ohm": study.coil_resistance_ohm,
+        **picked(study.curve, *best, *own),
+        "load_curve": picked(study.curve, "load_resistance_ohm", "power_W"),
+        "gauges": gauge_json(study.gauges),
+        "lamps": [_lamp_speed(lamp, study.speed) for lamp in study.lamps],
+        "notes": list(study.notes),
+    }
+
+
+def _lamp_speed(lamp: LampSpeed, speed: Speed) -> Json:
+    lowest = f"lowest_{speed.given_as}_speed_rad_per_s=lowest_speed_rad_per_s"
+    return picked(lamp, "label", "visible_current_A", lowest, "looked_up_to_rad_per_s")
+
+
+def effort_json(geometry: Machine, effort: Effort) -> Json:
+    """Return the figures of the ``effort`` command and its cautions."""
+    from fieldsim.operation.cautions import effort_cautions
+    from fieldsim.words.effort_text import effort_notes
+
+    coil = ("open_peak_V", "heat_W", "temperature_rise_K")
+    speeds = effort.speed.rotors_rad_per_s
+    return {
+        **picked(effort, "title", "crank_speed_rad_per_s=speed.base_rad_per_s"),
+        "period_turns": float(effort.turns),
+        "crank": _crank(effort),
+        "power": _power(effort),
+        "rest": {
+            **picked(effort.rest, "stable_crank_rad=stable_rad", "unstable_crank_rad=unstable_rad"),
+            **picked(effort.rest, "torque_to_pass_Nm", "barrier_J"),
+            **picked(effort, "friction_holds_Nm", "held_by_friction"),
+        },
+        "rotors": {
+            hold.rotor: _rotor(effort, hold, speed)
+            for hold, speed in zip(effort.holds, speeds, strict=True)
+        },
+        "pairs": [_pair(pair) for pair in effort.pairs],
+        "coils": {of.name: picked(of, *coil) for of in effort.electric.coils},
+        "largest_open_V": effort.electric.open_peak_V,
+        "open_because": effort.electric.open_because or None,
+        "notes": list(effort_notes(effort)),
+        "cautions": _texts(effort_cautions(geometry, effort)),
+    }
+
+
+def _crank(effort: Effort) -> Json:
+    crank, arm = effort.crank, effort.arm
+    torques: Mapping[str, float] = {
+        "average": crank.average_torque_Nm,
+        "peak": crank.peak_torque_Nm,
+        "slow_peak": effort.slow_peak_torque_Nm,
+    }
+    forces = {
+        f"{name}_force_N": None if not arm else torque / arm.arm for name, torque in torques.items()
+    }
+    return {
+        **picked(crank, "average_torque_Nm", "peak_torque_Nm", "least_torque_Nm"),
+        **picked(effort, "ripple", "slow_peak_torque_Nm"),
+        "arm_m": None if not arm else arm.arm,
+        **forces,
+        "hand_force_N": None if not arm else arm.hand_force,
+    }
+
+
+def _power(effort: Effort) -> Json:
+    electric = effort.electric
+    return {
+        "hand_W": effort.crank.hand_W,
+        **picked(electric, "electrical_W=source_W", "load_W"),
+        "wire_heat_W": electric.source_W - electric.load_W,
+        **picked(effort.crank, "friction_W", "gears_W"),
+        **picked(effort, "efficiency", "relative_imbalance"),
+    }
+
+
+def _rotor(effort: Effort, hold: RotorHold, speed_rad_per_s: float) -> Json:
+    name, train = hold.rotor, effort.train
+    return {
+        "gear_ratio": float(train.ratios[name]),
+        "meshes": train.meshes[name],
+        "gear_efficiency": train.efficiencies[name],
+        "speed_rad_per_s": speed_rad_per_s,
+        "average_coil_torque_Nm": float(effort.coil_torque_Nm[name].mean()),
+        "peak_magnet_torque_Nm": float(abs(effort.magnet_torque_Nm[name]).max()),
+        "shaft_load": json_form(effort.shafts[name].peak),
+        **picked(hold, *_ROTOR),
+        **(
+            picked(hold, *_GLUE)
+            if effort.glue_known
+            else {key.partition("=")[0]: None for key in _GLUE}
+        ),
+    }
+
+
+def _pair(pair: PairForces) -> Json:
+    pull, assembly = pair.attraction, pair.assembly
+    return {
+        "rotors": [pull.first, pull.second],
+        "locked": pair.locked,
+        **picked(pull, "peak_pull_N", "peak_push_N"),
+        "shaft_loads": {
+            pull.first: json_form(pull.first_load.peak),
+            pull.second: json_form(pull.second_load.peak),
+        },
+        "peak_torque_Nm": pair.peak_torque_Nm,
+        "force_error_N": pull.force_error_N,
+        "assembly": None
+        if assembly is None
+        else picked(assembly, "distance_m", "pull_N", "peak_pull_N"),
+    }
