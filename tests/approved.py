@@ -17,10 +17,12 @@ _NUMBER = re.compile(r"(?<![\w#.])[-−+]?\d+(?:\.\d+)?(?:e[-+]\d+)?(?![\w.]*\d)
 _LAST_DIGITS = 1.01
 """How far a number may be off, in units of its last digit: other processors round otherwise."""
 _NOISE = 1e-4
-"""What is written with an exponent and is smaller than this is an error or rounding."""
+"""What a screen writes with an exponent and is smaller than this is an error or rounding."""
 
 
-def assert_approved(name: str, text: str, last_digits: float = _LAST_DIGITS) -> None:
+def assert_approved(
+    name: str, text: str, last_digits: float = _LAST_DIGITS, noise: float = _NOISE
+) -> None:
     """Compare a text with the approved one: words exactly, numbers to their last digit.
 
     Parameters
@@ -31,6 +33,8 @@ def assert_approved(name: str, text: str, last_digits: float = _LAST_DIGITS) -> 
         What was put out.
     last_digits
         How many units of its last digit a number may be off.
+    noise
+        Of numbers with an exponent that are below this only the size counts, not the digits.
     """
     path = Path(__file__).with_name("approved_texts") / name
     text = text.rstrip("\n") + "\n"
@@ -40,11 +44,11 @@ def assert_approved(name: str, text: str, last_digits: float = _LAST_DIGITS) -> 
         pytest.fail(f"{path.name} is new: look at it, then keep it")
     old, new = path.read_text(encoding="utf-8").splitlines(), text.splitlines()
     for i, (was, now) in enumerate(zip(old, new, strict=False), start=1):
-        assert same(was, now, last_digits), f"{name}, line {i}:\n- {was}\n+ {now}"
+        assert same(was, now, last_digits, noise), f"{name}, line {i}:\n- {was}\n+ {now}"
     assert len(new) == len(old), f"{name}: {len(new)} lines for {len(old)}"
 
 
-def same(was: str, now: str, last_digits: float = _LAST_DIGITS) -> bool:
+def same(was: str, now: str, last_digits: float = _LAST_DIGITS, noise: float = _NOISE) -> bool:
     """Return whether two lines have the same words and nearly the same numbers.
 
     Examples
@@ -57,15 +61,14 @@ def same(was: str, now: str, last_digits: float = _LAST_DIGITS) -> bool:
     words = _NUMBER.split(was), _NUMBER.split(now)
     if words[0] != words[1]:
         return False
-    return all(
-        map(_near, _NUMBER.findall(was), _NUMBER.findall(now), [last_digits] * len(words[0]))
-    )
+    pairs = zip(_NUMBER.findall(was), _NUMBER.findall(now), strict=True)
+    return all(_near(one, two, last_digits, noise) for one, two in pairs)
 
 
-def _near(was: str, now: str, last_digits: float) -> bool:
+def _near(was: str, now: str, last_digits: float, noise: float) -> bool:
     one, two = (float(number.replace("−", "-")) for number in (was, now))
-    if "e" in was and abs(one) < _NOISE:
-        return abs(two) < 10 * abs(one)
+    if "e" in was and abs(one) < noise:
+        return abs(two) <= 10 * abs(one) + 1e-10
     mantissa, _, power = was.partition("e")
     other = now.partition("e")[0]
     decimals = len(mantissa.partition(".")[2])
