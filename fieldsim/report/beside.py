@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
@@ -18,6 +19,33 @@ def processors() -> int:
     return os.cpu_count() or 1
 
 
+class _Workers(ProcessPoolExecutor):
+    """A pool whose processes never hear Ctrl-C: who started them hears it and ends them.
+
+    A process that hears it while Python starts in it would show where it was to the user.
+    """
+
+    def submit(self, work: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
+        """Submit work; a process that is begun for it inherits what is held back meanwhile."""
+        with _ctrl_c_held_back():
+            return super().submit(work, *args, **kwargs)
+
+
+@contextmanager
+def _ctrl_c_held_back() -> Iterator[None]:
+    if not hasattr(signal, "pthread_sigmask"):  # a system where a terminal stops otherwise
+        yield
+        return
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # when it starts it would let Ctrl-C through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 @contextmanager
 def workers(count: int) -> Iterator[ProcessPoolExecutor]:
     """Yield a pool of fresh processes, ended at once if the block is left by an exception."""
@@ -25,7 +53,7 @@ def workers(count: int) -> Iterator[ProcessPoolExecutor]:
 
     # Fresh processes: a forked one would share locks of libraries that run threads.
     fresh, before = get_context("spawn"), active_children()
-    with ProcessPoolExecutor(count, mp_context=fresh, initializer=_end_with_parent) as pool:
+    with _Workers(count, mp_context=fresh, initializer=_end_with_parent) as pool:
         try:
             yield pool
         except BaseException:  # stopped: the pool would wait for what nobody wants now

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import signal
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -29,6 +30,17 @@ def run(capsys) -> Callable[..., Outcome]:
         return Outcome(code, *capsys.readouterr())
 
     return call
+
+
+@pytest.fixture
+def stoppable() -> Iterator[None]:
+    """Let Ctrl-C stop this process, and those it starts, whoever started the tests.
+
+    Under ``nohup`` or in the background of a script it is ignored, and children inherit that.
+    """
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 @pytest.fixture

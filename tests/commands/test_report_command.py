@@ -180,7 +180,8 @@ run()
 """
 
 
-@pytest.mark.parametrize("seconds", [0.0, 1.5])
+@pytest.mark.usefixtures("stoppable")
+@pytest.mark.parametrize("seconds", [0.0, 0.1, 1.5])
 @pytest.mark.parametrize(
     ("ending", "to_all", "code", "words"),
     [

@@ -10,6 +10,8 @@ import pytest
 import fieldsim.cli
 from fieldsim.cli import main
 
+pytestmark = pytest.mark.usefixtures("stoppable")
+
 
 def test_what_a_stopped_library_says_is_not_shown(monkeypatch, capsys):
     def interrupted(*_, **__):

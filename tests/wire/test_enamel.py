@@ -1,4 +1,4 @@
-"""Enamel tables: order of grades, monotony, shape, range."""
+"""Enamel tables: order of grades, monotony, shape, range; what is published is in ``outside``."""
 
 import numpy as np
 import pytest

@@ -1,0 +1,109 @@
+"""Magnets, rotors, coils and machines that tests build: the only place that knows how to.
+
+Lengths and places are in millimetres and angles in radians, so that tests read like a drawing;
+what is returned is in SI units as everywhere else. Left to themselves the parts are the plainest
+machine: a bar at 22 mm on an arm along x, turning about z, above a coil at y = 22 mm whose axis is
+z too. If the constructors of the package change, this file changes and no test does.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Shape, Sphere
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+
+GEOMETRIES = Path(__file__).parents[1] / "geometries"
+MM = 1e-3
+ALONG_Z = Shaft((0, 0, 0), (0, 0, 1))
+
+
+def shipped(name: str) -> Machine:
+    """Return the machine of a file that comes with the package."""
+    return Machine.from_file(GEOMETRIES / f"{name}.yaml")
+
+
+def block(along_arm: float, across: float, along_shaft: float) -> Cuboid:
+    """Return a block by its edges in arm axes."""
+    return Cuboid((along_arm * MM, across * MM, along_shaft * MM))
+
+
+def disc(diameter: float, thickness: float, axis: ArmAxis = ArmAxis.SHAFT) -> Cylinder:
+    """Return a disc or rod, lying along an arm axis."""
+    return Cylinder(diameter * MM, thickness * MM, axis)
+
+
+def ball(diameter: float) -> Sphere:
+    """Return a ball."""
+    return Sphere(diameter * MM)
+
+
+BAR = block(20, 10, 5)
+
+
+def magnet(shape: Shape = BAR, remanence_T: float = 1.2, name: str = "m") -> Magnet:
+    """Return a kind of magnet."""
+    return Magnet(name, shape, remanence_T)
+
+
+def mounted(
+    kind: Magnet | Shape = BAR,
+    radius: float = 22.0,
+    height: float = 13.0,
+    angle: float = 0.0,
+    north: North = North.PLUS_SHAFT,
+) -> PlacedMagnet:
+    """Return a magnet on an arm; a bare shape is a magnet of 1.2 T."""
+    kind = kind if isinstance(kind, Magnet) else magnet(kind)
+    return PlacedMagnet(kind, radius * MM, angle, height * MM, north)
+
+
+def shaft(through=(0.0, 0.0, 0.0), along=(0.0, 0.0, 1.0)) -> Shaft:
+    """Return a line to turn about."""
+    return Shaft(tuple(x * MM for x in through), along)
+
+
+def rotor(
+    *magnets: PlacedMagnet,
+    through=(0.0, 0.0, 0.0),
+    along=(0.0, 0.0, 1.0),
+    zero=(1.0, 0.0, 0.0),
+    ratio: Fraction | float = 1,
+    start: float = 0.0,
+    name: str = "r",
+) -> PlacedRotor:
+    """Return magnets that turn together."""
+    return PlacedRotor(name, shaft(through, along), zero, magnets, Fraction(ratio), start)
+
+
+def coil(
+    centre=(0.0, 22.0, 0.0),
+    axis=(0.0, 0.0, 1.0),
+    side=(1.0, 0.0, 0.0),
+    opening=(24.0, 16.0),
+    length: float = 10.0,
+    build: float = 4.0,
+    turns: float = 1000.0,
+    name: str = "c",
+) -> PlacedCoil:
+    """Return a winding."""
+    return PlacedCoil(
+        name,
+        tuple(x * MM for x in centre),
+        axis,
+        side,
+        (opening[0] * MM, opening[1] * MM),
+        length * MM,
+        build * MM,
+        turns,
+    )
+
+
+def machine(*parts: PlacedRotor | PlacedCoil, title: str = "") -> Machine:
+    """Return rotors and coils as one machine, its kinds of magnets gathered from the rotors."""
+    rotors = tuple(part for part in parts if isinstance(part, PlacedRotor))
+    coils = tuple(part for part in parts if isinstance(part, PlacedCoil))
+    kinds = {m.magnet.name: m.magnet for r in rotors for m in r.magnets}
+    return Machine(title, tuple(kinds.values()), rotors, coils)

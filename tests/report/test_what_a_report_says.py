@@ -1,0 +1,177 @@
+"""The numbers of a report's tables against what the other commands compute, units and all."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from itertools import pairwise
+
+import pytest
+from machines import GEOMETRIES
+from pages import number, pictures_of, tables_of, words_of
+
+from fieldsim.cli import main
+
+RING = str(GEOMETRIES / "lamp_ring.yaml")
+GEARED = str(GEOMETRIES / "geared_pair.yaml")
+SPEED = ["--crank-speed", "90 rpm"]
+THREE = 6e-3  # three digits are shown: half a unit of 1.00 is 5e-3
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    place = tmp_path_factory.mktemp("report") / "out"
+    assert main(["report", RING, GEARED, *SPEED, "--out", str(place)]) == 0
+    return place
+
+
+@pytest.fixture(scope="module")
+def tables(folder):
+    found = {}
+    for table in tables_of(folder / "index.html"):
+        found.setdefault(table.caption, []).append(table)
+    return found
+
+
+@pytest.fixture
+def of_command(capsys):
+    def call(*arguments):
+        assert main([*arguments, "--json"]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    return call
+
+
+def assert_shown(cell, value, factor=1.0):
+    """Compare a cell with a value in SI units, shown in a unit that is ``factor`` times smaller."""
+    assert number(cell) == pytest.approx(value * factor, rel=THREE, abs=1e-9), cell
+
+
+@pytest.mark.parametrize(("design", "file"), [(0, RING), (1, GEARED)])
+def test_linkage_swings_are_in_milliwebers(design, file, tables, of_command, folder):
+    table = tables["Flux linkage of every coil with every rotor"][design]
+    flux = of_command("flux", file)
+    shown = table.column("swing, mWb")
+    for coil, rotors in flux["linkage_Wb"].items():
+        for rotor, curve in rotors.items():
+            swing_Wb = max(curve) - min(curve)
+            assert_shown(shown[f"{coil} with {rotor}"], swing_Wb, 1e3)
+            steps = [b - a for a, b in pairwise(curve)]
+            steepest = max(map(abs, steps)) * len(curve) / (2 * math.pi)
+            cell = table.column("steepest, mWb/rad")[f"{coil} with {rotor}"]
+            assert number(cell) == pytest.approx(1e3 * steepest, rel=0.02)  # by differences
+    with (folder / f"design{design + 1}_linkage.csv").open(newline="") as stream:
+        for row in csv.DictReader(stream):
+            assert_shown(shown[row["pair"]], float(row["swing_Wb"]), 1e3)
+
+
+@pytest.mark.parametrize(("design", "file"), [(0, RING), (1, GEARED)])
+def test_what_is_said_beside_the_linkage_curves_is_the_swing_too(design, file, folder, of_command):
+    flux = of_command("flux", file)
+    swings = [max(c) - min(c) for rotors in flux["linkage_Wb"].values() for c in rotors.values()]
+    said = words_of(folder / "index.html").split("Flux linkage of coil ")[1:]
+    numbers = [
+        number(part.split("the largest swing is ")[1])
+        for part in said
+        if "the largest swing is" in part
+        and "picture:" not in part.split("the largest swing is ")[0]
+    ]
+    assert any(math.isclose(1e3 * max(swings), n, rel_tol=THREE) for n in numbers), numbers
+    assert all("mWb" in part for part in said if "the largest swing is" in part)
+
+
+@pytest.mark.parametrize(("design", "file"), [(0, RING), (1, GEARED)])
+def test_voltages(design, file, tables, of_command):
+    table = tables["EMF with nothing connected"][design]
+    for coil, figures in of_command("emf", file, *SPEED)["coils"].items():
+        assert_shown(table.column("peak, V")[coil], figures["peak_V"])
+        assert_shown(table.column("RMS, V")[coil], figures["rms_V"])
+        assert_shown(table.column("rectified mean, V")[coil], figures["rectified_mean_V"])
+        assert_shown(table.column("frequency, Hz")[coil], figures["frequency_Hz"])
+        form = figures["rms_V"] / figures["rectified_mean_V"]
+        assert_shown(table.column("form factor")[coil], form)
+
+
+def test_lamps_are_in_milliamperes(tables, of_command):
+    table = tables["Lamps, current of each"][0]
+    (lamp,) = of_command("light", RING, *SPEED)["lamps"]
+    (name,) = table.column("lit")
+    assert name == f"{lamp['count']} × {lamp['label']}"
+    assert table.column("lit")[name] == "yes"
+    assert_shown(table.column("average, mA")[name], lamp["average_current_A"], 1e3)
+    assert_shown(table.column("peak, mA")[name], lamp["peak_current_A"], 1e3)
+    assert_shown(table.column("seen from, mA")[name], lamp["visible_current_A"], 1e3)
+    assert_shown(table.column("rated, mA")[name], lamp["rated_current_A"], 1e3)
+
+
+def test_meters(tables, of_command):
+    (table, *_) = tables["What a meter of 10.0 MΩ shows"]
+    names = {"DC, V": "dc_V", "AC averaging, V": "average_responding_V"}
+    names |= {"AC true RMS, V": "true_rms_V", "peak hold, V": "peak_hold_most_V"}
+    for reading in of_command("light", RING, *SPEED)["meters"]:
+        place = f"{reading['where']}, load {'on' if reading['loaded'] else 'off'}"
+        for column, key in names.items():
+            shown = number(table.column(column)[place])
+            # What a display of a tenth of a millivolt shows as nothing is nothing.
+            assert shown == pytest.approx(reading[key], rel=THREE, abs=6e-5)
+
+
+def test_the_hand(tables, of_command):
+    table = tables["What the hand gives"][1]
+    crank = of_command("effort", GEARED, *SPEED)["crank"]
+    rows = {"average": "average", "most": "peak", "most, turned slowly": "slow_peak"}
+    for row, key in rows.items():
+        assert_shown(table.column("torque, N m")[row], crank[f"{key}_torque_Nm"])
+        arm = f"force on the {1e3 * crank['arm_m']:.4g} mm arm, N"
+        assert_shown(table.column(arm)[row], crank[f"{key}_force_N"])
+    assert_shown(table.column("torque, N m")["least"], crank["least_torque_Nm"])
+
+
+@pytest.mark.parametrize(("design", "file"), [(0, RING), (1, GEARED)])
+def test_power_is_in_milliwatts_and_adds_up(design, file, tables, of_command):
+    table = tables["Where the hand's power goes"][design]
+    power = of_command("effort", file, *SPEED)["power"]
+    shown = table.column("mW")
+    for row, key in {
+        "load on the coils": "load_W", "heat in the wire": "wire_heat_W",
+        "friction": "friction_W", "gear meshes": "gears_W", "all: the hand": "hand_W",
+    }.items():  # fmt: skip
+        assert_shown(shown[row], power[key], 1e3)
+        share = number(table.column("share")[row])
+        assert share == pytest.approx(100 * power[key] / power["hand_W"], abs=0.06)
+    parts = [number(cell) for row, cell in shown.items() if row != "all: the hand"]
+    assert sum(parts) == pytest.approx(number(shown["all: the hand"]), rel=THREE)
+
+
+def test_windings(tables, of_command):
+    table = tables["Windings"][0]
+    wound = of_command("wind", RING)["coils"]["pickup"]
+    assert table.column("turns")["pickup"] == f"{wound['turns']:.0f}"
+    for column, key, factor, unit in (
+        ("length", "wire_length_m", 1, " m"),
+        ("mass", "mass_kg", 1e3, " g"),
+        ("resistance", "resistance_ohm", 1, " Ω"),
+        ("inductance", "inductance_H", 1e3, " mH"),
+    ):
+        cell = table.column(column)["pickup"]
+        assert_shown(cell, wound[key], factor)
+        assert cell.endswith(unit)
+
+
+def test_clearances_are_in_millimetres(tables, of_command):
+    table = tables["Clearances over a whole turn"][1]
+    shown = table.column("mm")
+    found = of_command("check", GEARED)["clearances"]
+    for row in found:
+        (cell,) = (c for name, c in shown.items() if row["first"] in name and row["second"] in name)
+        assert_shown(cell, row["distance_m"], 1e3)
+
+
+def test_every_picture_has_words_that_name_its_unit(folder):
+    said = [
+        svg.split('aria-label="')[1].split('"')[0] for svg in pictures_of(folder / "index.html")
+    ]
+    assert len(said) > 15
+    for words in said:
+        assert len(words) > 20
