@@ -8,12 +8,17 @@ z too. If the constructors of the package change, this file changes and no test 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+from fieldsim.machine.coils import Coil
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Shape, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.rotors import Mount, Rotor
+from fieldsim.machine.shaft import Shaft
+from fieldsim.machine_file.reader import read
 
 GEOMETRIES = Path(__file__).parents[1] / "geometries"
 MM = 1e-3
@@ -22,7 +27,7 @@ ALONG_Z = Shaft((0, 0, 0), (0, 0, 1))
 
 def shipped(name: str) -> Machine:
     """Return the machine of a file that comes with the package."""
-    return Machine.from_file(GEOMETRIES / f"{name}.yaml")
+    return read(GEOMETRIES / f"{name}.yaml")
 
 
 def block(along_arm: float, across: float, along_shaft: float) -> Cuboid:
@@ -105,5 +110,60 @@ def machine(*parts: PlacedRotor | PlacedCoil, title: str = "") -> Machine:
     """Return rotors and coils as one machine, its kinds of magnets gathered from the rotors."""
     rotors = tuple(part for part in parts if isinstance(part, PlacedRotor))
     coils = tuple(part for part in parts if isinstance(part, PlacedCoil))
-    kinds = {m.magnet.name: m.magnet for r in rotors for m in r.magnets}
-    return Machine(title, tuple(kinds.values()), rotors, coils)
+    return described(title, rotors, coils)
+
+
+def described(
+    title: str, rotors: tuple[PlacedRotor, ...], coils: tuple[PlacedCoil, ...]
+) -> Machine:
+    """Return the machine whose placed parts are these; its values must be such as a file allows.
+
+    Kinds of magnets of one name that differ are told apart by a number.
+    """
+    names: dict[Magnet, str] = {}
+    for rotor_ in rotors:
+        for each in rotor_.magnets:
+            if each.magnet not in names:
+                taken = each.magnet.name in names.values()
+                names[each.magnet] = each.magnet.name + (f"{len(names)}" if taken else "")
+    kinds = tuple(Magnet(name, kind.shape, kind.remanence) for kind, name in names.items())
+    return Machine(
+        title,
+        kinds,
+        tuple(described_rotor(each, names) for each in rotors),
+        tuple(described_coil(each) for each in coils),
+    )
+
+
+def described_rotor(placed: PlacedRotor, names: dict[Magnet, str]) -> Rotor:
+    """Return a rotor as a builder would describe it, its magnets one by one."""
+    mounts = tuple(
+        Mount(names[m.magnet], m.radius, m.height, m.north, m.angle) for m in placed.magnets
+    )
+    return Rotor(placed.name, placed.shaft, placed.zero, mounts, placed.gear_ratio, placed.start)
+
+
+def described_coil(placed: PlacedCoil) -> Coil:
+    """Return a coil as a builder would describe it, without wire."""
+    return Coil(
+        placed.name,
+        placed.centre,
+        placed.axis,
+        placed.side,
+        placed.opening,
+        placed.length,
+        placed.build,
+        int(placed.turns),
+    )
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Parts in space that no file could describe, such as a winding as thin as a line.
+
+    It has what the flux table and the EMF ask of a machine, and no more.
+    """
+
+    title: str
+    placed_rotors: tuple[PlacedRotor, ...]
+    placed_coils: tuple[PlacedCoil, ...]
