@@ -1,3 +1,115 @@
-"""Flux linkage, EMF and what a small hand-cranked magnet generator will light."""
+"""fieldsim: what a small hand-cranked magnet generator gives, computed before it is wound.
 
-__version__ = "0.1.0"
+    import fieldsim as fs
+
+    machine = fs.read("geometries/lamp_ring.yaml")
+    point = fs.OperatingPoint(machine, "90 rpm")
+    point.figures["pickup"].rms_V, point.light.lamps, point.effort.crank.average_torque_Nm
+
+The machine, and changing it
+    Machine read write parameters Parameter
+Its parts, frozen dataclasses in SI units that check themselves when they are made
+    Magnet Cuboid Cylinder Sphere North ArmAxis Shaft Mount Rotor Coil CoilWire Spool Connection
+    Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
+What follows at a speed
+    OperatingPoint Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
+Questions to one or several points
+    compare vary gap_study gauge_study match sensitivity lamp_start
+Pictures
+    draw_machine
+What goes wrong, each in one line
+    FieldsimError ImpossibleError GeometryError
+
+Each is loaded when it is first used; ``help(fs.OperatingPoint)`` and its like say more.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fieldsim.drawing.machine_drawing import draw_machine
+    from fieldsim.errors import FieldsimError, GeometryError, ImpossibleError
+    from fieldsim.field.inductance.matrix import inductance_matrix
+    from fieldsim.machine.coil_wire import CoilWire, Spool
+    from fieldsim.machine.coils import Coil
+    from fieldsim.machine.connections import Connection
+    from fieldsim.machine.gearing import Gears, GearWheel
+    from fieldsim.machine.load.load import Lamps, Load, LoadCapacitor, LoadPart
+    from fieldsim.machine.machine import Machine
+    from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+    from fieldsim.machine.mechanics import Adhesive, Crank, Friction
+    from fieldsim.machine.parameters import Parameter, parameters
+    from fieldsim.machine.rotors import Mount, Rotor
+    from fieldsim.machine.shaft import Shaft
+    from fieldsim.machine_file.reader import read
+    from fieldsim.machine_file.writer import write
+    from fieldsim.operation.light import Meter
+    from fieldsim.operation.operating_point import OperatingPoint
+    from fieldsim.studies.compare import compare
+    from fieldsim.studies.gap import gap_study
+    from fieldsim.studies.gauges import gauge_study
+    from fieldsim.studies.lamp_start import lamp_start
+    from fieldsim.studies.match import match
+    from fieldsim.studies.sensitivity import sensitivity
+    from fieldsim.studies.vary import vary
+    from fieldsim.tables.flux_file import load_flux_table, save_flux_table
+    from fieldsim.waveform.flux_table import FluxTable, flux_table
+
+__version__ = "0.2.0"
+
+_ROOMS = {
+    "drawing.machine_drawing": "draw_machine",
+    "errors": "FieldsimError GeometryError ImpossibleError",
+    "field.inductance.matrix": "inductance_matrix",
+    "machine.coil_wire": "CoilWire Spool",
+    "machine.coils": "Coil",
+    "machine.connections": "Connection",
+    "machine.gearing": "GearWheel Gears",
+    "machine.load.load": "Lamps Load LoadCapacitor LoadPart",
+    "machine.machine": "Machine",
+    "machine.magnets": "ArmAxis Cuboid Cylinder Magnet North Sphere",
+    "machine.mechanics": "Adhesive Crank Friction",
+    "machine.parameters": "Parameter parameters",
+    "machine.rotors": "Mount Rotor",
+    "machine.shaft": "Shaft",
+    "machine_file.reader": "read",
+    "machine_file.writer": "write",
+    "operation.light": "Meter",
+    "operation.operating_point": "OperatingPoint",
+    "studies.compare": "compare",
+    "studies.gap": "gap_study",
+    "studies.gauges": "gauge_study",
+    "studies.lamp_start": "lamp_start",
+    "studies.match": "match",
+    "studies.sensitivity": "sensitivity",
+    "studies.vary": "vary",
+    "tables.flux_file": "load_flux_table save_flux_table",
+    "waveform.flux_table": "FluxTable flux_table",
+}
+_WHERE = {name: room for room, names in _ROOMS.items() for name in names.split()}
+
+__all__ = [  # noqa: RUF022  (in the order of the docstring)
+    "Machine", "read", "write", "parameters", "Parameter",
+    "Magnet", "Cuboid", "Cylinder", "Sphere", "North", "ArmAxis", "Shaft", "Mount", "Rotor", "Coil",
+    "CoilWire", "Spool", "Connection", "Load", "Lamps", "LoadCapacitor", "LoadPart", "Gears",
+    "GearWheel", "Crank", "Friction", "Adhesive",
+    "OperatingPoint", "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
+    "inductance_matrix",
+    "compare", "vary", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
+    "draw_machine",
+    "FieldsimError", "ImpossibleError", "GeometryError",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"fieldsim has no {name!r}; there are: {', '.join(__all__)}")
+    value = getattr(importlib.import_module(f"fieldsim.{_WHERE[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

@@ -31,11 +31,14 @@ COMMANDS = {
     "flux": "Flux linkage against rotor angle.",
     "emf": "EMF at a speed: peak, RMS, rectified mean, frequency.",
     "compare": "Several designs side by side.",
+    "parameters": "What can be changed about a machine, by path.",
+    "vary": "One or two parameters against voltage, light, power and effort.",
     "gap": "How the voltage falls with the clearance.",
     "effort": "What the hand feels at the crank, and what could come loose.",
     "wind": "What the wire comes to, and what each gauge would give.",
     "light": "What lights at a speed, and what the meters show.",
     "match": "The load, the gauge and the speed that fit.",
+    "keys": "The keys of a geometry file.",
     "report": "A page to keep: what lights, how hard it is, what helps most.",
 }
 

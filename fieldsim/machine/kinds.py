@@ -61,7 +61,9 @@ def missing(key: str) -> PydanticCustomError:
 
 
 class Kind:
-    """What a key can hold."""
+    """What a key can hold; ``unit`` is that of a number in Python."""
+
+    unit: str = ""
 
     def read(self, value: Any, in_file: bool) -> Any:
         """Return the value, checked; in a file a quantity must be text with a unit."""
@@ -105,6 +107,7 @@ class Quantity(Kind):
 
     def __init__(self, kind: str, low: str | None = None, high: str | None = None) -> None:
         self.kind, self.low, self.high = kind, low, high
+        self.unit = KINDS[kind].unit
 
     @cached_property
     def bounds(self) -> tuple[float, float]:
@@ -300,6 +303,7 @@ class Vector(Kind):
 
     def __init__(self, item: Quantity, count: int, example: str) -> None:
         self.item, self.count, self.example = item, count, example
+        self.unit = item.unit
 
     def read(self, value: Any, in_file: bool) -> tuple[float, ...]:
         """Return the quantities in SI units."""

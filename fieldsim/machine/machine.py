@@ -211,6 +211,12 @@ class Machine(Part):
 
         return changed(self, changes)
 
+    def _repr_html_(self) -> str:
+        """Return its parameters as a table, for notebooks."""
+        from fieldsim.machine.summary import machine_html
+
+        return machine_html(self)
+
     def to_magpylib(self, crank_angle_rad: float = 0.0) -> Any:
         """Return the machine as a magpylib collection of magnets and current loops.
 

@@ -272,7 +272,27 @@ def part(cls: type[T]) -> type[T]:
 
     __init__.__wrapped__ = plain_init  # type: ignore[attr-defined]
     made.__init__ = __init__
+    if dataclasses.fields(made):
+        made.__doc__ = _with_parameters(made)
     return typing.cast("type[T]", made)
+
+
+def _with_parameters(cls: Any) -> str:
+    """Return a part's docstring with its keys: meaning, unit and what is allowed."""
+    told = []
+    for key in _keys_of(cls).values():
+        unit = key.kind.unit if key.kind is not None else ""
+        allowed = key.said.values or (key.kind.values if key.kind is not None else "a part")
+        if key.inline is not None:
+            allowed = ", ".join(dict.fromkeys(k.__name__ for k in key.inline.kinds.values()))
+        told += [
+            f"    {key.name}",
+            f"        {key.said.words[:1].upper()}{key.said.words[1:]}"
+            f"{f' [{unit}]' if unit else ''}; in a file {allowed.replace('`', '')}.",
+        ]
+    before, examples, after = (cls.__doc__ or "").partition("    Examples\n    --------\n")
+    section = "    Parameters\n    ----------\n" + "\n".join(told) + "\n\n" if told else ""
+    return f"{before.rstrip()}\n\n{section}{examples}{after}"
 
 
 @part
@@ -368,7 +388,8 @@ def keys_of(cls: type[Part]) -> dict[str, Key]:
 
 @cache
 def _keys_of(cls: Any) -> dict[str, Key]:
-    hints = typing.get_type_hints(cls, include_extras=True)
+    # A part that holds others of its kind names itself before its module does.
+    hints = typing.get_type_hints(cls, None, {cls.__name__: cls}, include_extras=True)
     found = {}
     for item in dataclasses.fields(cls):
         key = _key(cls, item, hints[item.name])

@@ -48,7 +48,9 @@ class Mount(Part):
         NORTH,
         says("where the north pole points; `forward` is the way the rotor's angle grows"),
     ]
-    angle: Annotated[float, _ANGLE, says("of the arm, from `zero`", "5 deg")] = 0.0
+    angle: Annotated[float, _ANGLE, says("of the arm, from `zero`", "5 deg", values="an angle")] = (
+        0.0
+    )
     count: Annotated[
         int, Whole(1, _MOST_MOUNTS), says("so many evenly around, the first at `angle`", "1")
     ] = 1
@@ -119,7 +121,9 @@ class Rotor(Part):
         ]
         | None
     ) = None
-    start: Annotated[float, _ANGLE, says("rotor angle at crank angle 0", "5 deg")] = 0.0
+    start: Annotated[
+        float, _ANGLE, says("rotor angle at crank angle 0", "5 deg", values="an angle")
+    ] = 0.0
 
     @model_validator(mode="after")
     def _stands_off_and_is_not_crowded(self) -> Rotor:

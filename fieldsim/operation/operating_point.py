@@ -8,11 +8,13 @@ from functools import cached_property
 from fieldsim.circuit.solver import TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.summary import table_html
 from fieldsim.operation.effort import Effort, effort
 from fieldsim.operation.light import LightReport, Meter, light
 from fieldsim.operation.machine_at_speed import MachineAtSpeed, Progress, speed_asked
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE
+from fieldsim.words.numbers import in_unit, number, plain_rpm
 
 __all__ = ["OperatingPoint"]
 
@@ -90,7 +92,25 @@ class OperatingPoint(MachineAtSpeed):
 
     def __repr__(self) -> str:
         """Return the machine's title and the speed."""
-        return f"OperatingPoint({self.machine.title!r}, {self.speed!r})"
+        rpm = plain_rpm(self.speed.base_rad_per_s, 4)
+        return f"OperatingPoint({self.machine.title!r}, {self.speed.given_as} at {rpm})"
+
+    def _repr_html_(self) -> str:
+        """Return what it gives as a table, for notebooks."""
+        rows = [
+            (f"{coil}, open", f"{number(f.rms_V)} V RMS, {number(f.peak_V)} V peak")
+            for coil, f in self.figures.items()
+        ]
+        if self.machine.load and self.machine.windings:
+            rows += [
+                (
+                    f"{lamp.count} x {lamp.label}",
+                    f"{in_unit(lamp.average_current_A, 'mA')} mA on average, "
+                    + ("lights" if lamp.lights else "dark"),
+                )
+                for lamp in self.circuit_result.lamps
+            ]
+        return table_html(repr(self), ("what", "it gives"), rows)
 
     @cached_property
     def light(self) -> LightReport:

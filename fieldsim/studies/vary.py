@@ -58,6 +58,30 @@ class VaryRow:
         except ImpossibleError:
             return None
 
+    @property
+    def brightest_lamp_A(self) -> float | None:
+        """Average current of the brightest lamp [A]; None without lamps."""
+        lamps = self.circuit.lamps if self.circuit is not None else ()
+        return max((lamp.average_current_A for lamp in lamps), default=None)
+
+    @property
+    def useful_power_W(self) -> float | None:
+        """Average power that the load makes use of [W]; None without a load."""
+        loaded = self.circuit is not None and bool(self.point.machine.load)
+        return self.circuit.useful_power_W if loaded and self.circuit is not None else None
+
+    @property
+    def coil_heat_W(self) -> float | None:
+        """Average loss in all coils [W]; None without a load."""
+        if self.useful_power_W is None or self.circuit is None:
+            return None
+        return sum(coil.heat_W for coil in self.circuit.coils.values())
+
+    @property
+    def average_torque_Nm(self) -> float | None:
+        """Average torque at the crank [N m]; None where the effort cannot be told."""
+        return None if self.effort is None else self.effort.crank.average_torque_Nm
+
     @cached_property
     def effort(self) -> Effort | None:
         """What the hand feels; None where that cannot be told."""

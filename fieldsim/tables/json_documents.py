@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.machine.clearance.clearances import Clearance
     from fieldsim.machine.machine import Machine
+    from fieldsim.machine.parameters import Parameter
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
@@ -20,9 +21,11 @@ if TYPE_CHECKING:
     from fieldsim.studies.gauges import GaugeStudy
     from fieldsim.studies.lamp_start import LampStart
     from fieldsim.studies.match import MatchStudy
+    from fieldsim.studies.vary import VaryRow, VaryStudy
     from fieldsim.studies.wind import WoundCoil
     from fieldsim.waveform.emf import EmfWaveform, Speed
     from fieldsim.waveform.flux_table import FluxTable
+    from fieldsim.words.key_tables import KeySection
 
 __all__ = [
     "check_json",
@@ -32,8 +35,11 @@ __all__ = [
     "flux_json",
     "gap_json",
     "gauge_json",
+    "keys_json",
     "light_json",
     "match_json",
+    "parameters_json",
+    "vary_json",
     "wound_json",
 ]
 
@@ -124,6 +130,40 @@ def gap_json(study: GapStudy) -> Json:
         "rows": [picked(of_gap, *row) for of_gap in study.rows],
         **picked(study, "fits", "relative_error"),
     }
+
+
+def vary_json(study: VaryStudy) -> Json:
+    """Return the rows of a study over one or two parameters, each with all its figures."""
+    return {
+        **picked(study, "title", "paths"),
+        "design": {each.path: json_form(each.value) for each in study.parameters},
+        "rows": [_vary_row(row) for row in study.rows],
+    }
+
+
+def _vary_row(row: VaryRow) -> Json:
+    found: Json = {"values": json_form(row.values), "coils": json_form(row.coils)}
+    if row.circuit is not None:
+        for name, trace in row.circuit.coils.items():
+            found["coils"][name] |= picked(trace, "rms_current_A", "heat_W", "delivered_W")
+        found["lamps"] = [picked(lamp, *_LAMP) for lamp in row.circuit.lamps]
+        found |= picked(row.circuit, "source_power_W", "useful_power_W", "efficiency")
+    if row.effort is not None:
+        found["crank"] = _crank(row.effort)
+        found["power"] = _power(row.effort)
+    return found
+
+
+def parameters_json(machine: Machine, found: Sequence[Parameter]) -> Json:
+    """Return what can be changed about a machine; NaN, as of words, is null."""
+    return {"title": machine.title, "parameters": json_form(found)}
+
+
+def keys_json(section: KeySection) -> Json:
+    """Return the keys of a section of geometry files."""
+    names = ("key", "value", "default", "meaning")
+    rows = [[cell.replace("`", "") for cell in row] for row in section.rows]
+    return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
 
 
 def check_json(geometry: Machine, clearances: tuple[Clearance, ...]) -> Json:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.gap import GapStudy
     from fieldsim.studies.gauges import GaugeStudy
     from fieldsim.studies.match import MatchStudy
+    from fieldsim.studies.vary import VaryStudy
     from fieldsim.studies.wind import WoundCoil
     from fieldsim.waveform.emf import EmfWaveform
     from fieldsim.waveform.figures import EmfFigures
@@ -35,6 +36,7 @@ __all__ = [
     "gap_dataset",
     "gauge_dataset",
     "match_dataset",
+    "vary_dataset",
     "wound_dataset",
 ]
 
@@ -88,6 +90,40 @@ def gap_dataset(study: GapStudy) -> Dataset:
         ),
         _figure_variables("gap_m", study.coils, [row.figures for row in study.rows]),
         {"title": study.title},
+    )
+
+
+_VARIED = {
+    "lamp_current_average_A": "brightest_lamp_A",
+    "load_power_W": "useful_power_W",
+    "coil_heat_W": "coil_heat_W",
+    "crank_torque_average_Nm": "average_torque_Nm",
+}
+
+
+def vary_dataset(study: VaryStudy) -> Dataset:
+    """Return a study over one or two parameters: a dimension each, named by its path, and coil."""
+    dimensions = []
+    for each in study.parameters:
+        values = tuple(dict.fromkeys(row.values[each.path] for row in study.rows))
+        name = f"{each.path}_{each.unit}".replace("/", "_per_").removesuffix("_")
+        words = any(isinstance(value, str) for value in values)
+        coordinates = tuple(map(str, values)) if words else np.array(values, dtype=float)
+        dimensions.append(Dimension(name, coordinates))
+    names = tuple(dimension.name for dimension in dimensions)
+    shape = tuple(len(dimension) for dimension in dimensions)
+    coils = tuple(study.rows[0].coils)
+    figures = _figure_variables("rows", coils, [row.coils for row in study.rows])
+    variables = [
+        Variable(of.name, (*names, "coil"), of.values.reshape(*shape, len(coils))) for of in figures
+    ]
+    for name, attribute in _VARIED.items():
+        stated = [getattr(row, attribute) for row in study.rows]
+        column = np.array([np.nan if v is None else v for v in stated], dtype=float)
+        if not np.isnan(column).all():
+            variables.append(Variable(name, names, column.reshape(shape)))
+    return Dataset(
+        (*dimensions, Dimension("coil", coils)), tuple(variables), {"title": study.title}
     )
 
 

@@ -1,0 +1,53 @@
+"""What ``parameters`` prints: what can be changed about a machine."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.parameters import Parameter
+from fieldsim.machine.units import KINDS, quantity_text
+from fieldsim.words.numbers import plain_number, plain_rpm
+from fieldsim.words.terminal import folded, table_text
+
+__all__ = ["parameter_value", "parameters_text"]
+
+
+def parameters_text(machine: Machine, found: Sequence[Parameter]) -> str:
+    """Return the parameters as a table: path, value, step and meaning."""
+    rows = [[each.path, each.text, _step(each), each.words] for each in found]
+    table = table_text(["path", "value", "step", "what it is"], rows, left=4)
+    return folded(f"{machine.title}: {len(found)} parameters\n\n{table}")
+
+
+def _step(each: Parameter) -> str:
+    if each.choices:
+        return "/".join(each.choices) if len(each.choices) < 4 else "a word"
+    return "-" if math.isnan(each.step) else parameter_value(each, each.step)
+
+
+def parameter_value(each: Parameter, value: float | int | str) -> str:
+    """Return a value of a parameter as text with its unit.
+
+    Examples
+    --------
+    >>> each = Parameter("clearance", 0.002, "m", "2 mm", 0, 1, 0.001, "smallest distance")
+    >>> parameter_value(each, 0.0035)
+    '3.5 mm'
+    """
+    if isinstance(value, str):
+        return value
+    if each.unit == "AWG":
+        return f"{value:.0f}" if value == each.step else f"AWG {value:.0f}"
+    if each.unit == "K" and value == each.step:
+        return f"{value:g} K"
+    if each.unit == "rad/s":
+        return plain_rpm(value, 6)
+    if each.unit == "rad":
+        return f"{plain_number(math.degrees(value), 6)} deg"
+    kinds = [name for name, kind in KINDS.items() if kind.unit == each.unit and each.unit]
+    rounded = float(f"{value:.6g}")
+    if not kinds:
+        return quantity_text(rounded, "fraction") if each.text.endswith("%") else f"{rounded:g}"
+    return quantity_text(rounded, kinds[0])
