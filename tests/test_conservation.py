@@ -10,9 +10,9 @@ import magpylib
 import numpy as np
 import pytest
 
-from fieldsim.machine.magpylib_collection import magpylib_magnet
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Magnet, North
+from fieldsim.machine.magpylib_collection import magpylib_magnet
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.charts.figure_room import only_note, plain_numbers
+from fieldsim.charts.figure_room import lift_title, only_note, plain_numbers
 from fieldsim.charts.figure_style import (
     COLOURS,
     LINE_COLOURS,
@@ -69,10 +69,7 @@ def effort_figure(effort: Effort) -> Figure:
             linestyle="--",
         )
         _legend(above, [*hand, "average"], average)
-        above.set_title(
-            above.get_title(loc="left"), loc="left", fontsize=10, fontweight="bold", pad=22.0,
-            parse_math=False,
-        )  # fmt: skip
+        lift_title(above, 22.0)
         style_axes(below, "crank turned (°)", f"asked of the crank ({unit})")
         _draw(below, degrees, parts, factor, 2)
         _legend(below, list(parts))

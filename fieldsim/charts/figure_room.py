@@ -11,7 +11,7 @@ from fieldsim.charts.figure_style import COLOURS, MM_PER_INCH, add_legend, plain
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["legend_above", "make_room", "only_note", "plain_numbers"]
+__all__ = ["legend_above", "lift_title", "make_room", "only_note", "plain_numbers"]
 
 _SPARE_MM = 1.2
 _FONT_PT = 8.5
@@ -98,6 +98,14 @@ def legend_above(
     )  # fmt: skip
     legend.get_title().set_color(COLOURS["soft ink"])
     return rows + bool(left_out)
+
+
+def lift_title(axes: Axes, points: float) -> None:
+    """Move the title of axes up, so that something has room between it and them."""
+    axes.set_title(
+        axes.get_title(loc="left"), loc="left", fontsize=10, fontweight="bold", pad=points,
+        parse_math=False,
+    )  # fmt: skip
 
 
 def only_note(axes: Axes, words: str) -> None:

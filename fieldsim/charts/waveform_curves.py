@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldsim.charts.figure_room import legend_above, only_note, plain_numbers
+from fieldsim.charts.figure_room import legend_above, lift_title, only_note, plain_numbers
 from fieldsim.charts.figure_style import (
     BAR_HATCHES,
     COLOURS,
@@ -290,8 +290,7 @@ def _draw_curves(axes: Axes, x: Array, curves: Mapping[str, Array], left_out: in
 
 def _name_curves(axes: Axes, handles: Sequence[Any], names: Sequence[str], left_out: int) -> None:
     lines = legend_above(axes, handles, names, left_out)
-    axes.set_title(axes.get_title(loc="left"), loc="left", fontsize=10, fontweight="bold",
-                   pad=8.0 + 14.0 * lines, parse_math=False)  # fmt: skip
+    lift_title(axes, 8.0 + 14.0 * lines)
 
 
 def _degree_ticks(axes: Axes, degrees: Array) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.charts.figure_style import COLOURS, figure_style, new_figure, style_axes
+from fieldsim.charts.figure_style import COLOURS, figure_style, style_axes
 from fieldsim.drawing.label_places import letter_place
 from fieldsim.drawing.solids import (
     Material,
@@ -21,13 +21,12 @@ from fieldsim.drawing.solids import (
 from fieldsim.drawing.views import View, axis_label, shaft_and_coil_view
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magpylib_collection import magpylib_rotor
-from fieldsim.words.numbers import plain_number
+from fieldsim.words.numbers import plain_number, typeset
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
-__all__ = ["crank_at_coil_rad", "draw_field", "field_figure", "field_on_plane"]
+__all__ = ["crank_at_coil_rad", "draw_field", "field_on_plane"]
 
 Points = NDArray[np.float64]
 
@@ -38,23 +37,6 @@ _MARGIN = 0.22
 _TRIFLE_M = 1e-7
 _FAINT = 1e-3  # of the largest: below it, lines would follow what symmetry leaves of the field
 _SAME_M = 1e-6
-
-
-def field_figure(
-    geometry: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
-) -> Figure:
-    """Return a figure with the field picture alone; see `draw_field`."""
-    low, high = _window_mm(geometry, plane or shaft_and_coil_view(geometry), crank_angle_rad)
-    wide, tall = high - low
-    left, right, above, below, width = 17.0, 25.0, 10.0, 14.0, 124.0
-    height = width * float(tall / wide)
-    page = np.array([left + width + right, below + height + above])
-    figure = new_figure(*page)
-    figure.set_layout_engine("none")
-    place = (left / page[0], below / page[1], width / page[0], height / page[1])
-    with figure_style():
-        draw_field(figure.add_axes(place), geometry, plane, crank_angle_rad)
-    return figure
 
 
 def draw_field(
@@ -102,7 +84,7 @@ def draw_field(
         title = (
             f"Flux density of the magnets, crank at {plain_number(np.degrees(crank_angle_rad), 4)}°"
         )
-        style_axes(axes, axis_label(plane.right), axis_label(plane.up), title.replace("-", "−"))
+        style_axes(axes, axis_label(plane.right), axis_label(plane.up), typeset(title))
         axes.grid(visible=False)
         axes.set_aspect("equal")
         axes.set_xlim(low[0], high[0])

@@ -55,16 +55,15 @@ from fieldsim.drawing.views import (
 )
 from fieldsim.machine.frames import Vec3, dot
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 from fieldsim.machine.shaft import Shaft
-from fieldsim.words.numbers import plain_number, typeset
+from fieldsim.words.machine_words import machine_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.legend import Legend
 
-__all__ = ["add_machine_legend", "draw_machine", "draw_view", "draw_view_3d", "machine_words"]
+__all__ = ["add_machine_legend", "draw_machine", "draw_view", "draw_view_3d"]
 
 Points = NDArray[np.float64]
 
@@ -205,31 +204,6 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
         return add_legend(target, handles, names, **placing)
 
 
-def machine_words(geometry: Machine) -> list[str]:
-    """Return each rotor, kind of magnet and coil in one line of words."""
-    lines = []
-    for rotor in geometry.placed_rotors:
-        kinds = [m.magnet.name for m in rotor.magnets]
-        counted = ", ".join(f"{kinds.count(k)} × {k}" for k in dict.fromkeys(kinds))
-        ratio = float(rotor.gear_ratio)
-        turns = typeset(plain_number(ratio, 4))
-        lines.append(
-            f"Rotor {rotor.name}: {counted or 'no magnets'}; "
-            f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
-        )
-    lines += [
-        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"
-        for magnet in geometry.magnets
-    ]
-    for coil in geometry.placed_coils:
-        a, b = (_mm(x) for x in coil.opening)
-        lines.append(
-            f"Coil {coil.name}: opening {a} × {b} mm, length {_mm(coil.length)} mm, "
-            f"build {_mm(coil.build)} mm, {coil.turns:g} turns"
-        )
-    return lines
-
-
 def _draw_flat(
     axes: Axes, geometry: Machine, view: View, crank_angle_rad: float, title: str
 ) -> Axes:
@@ -324,15 +298,3 @@ def _centre_line(axes: Axes, shaft: Shaft, view: View) -> None:
         axes.plot(*middle, marker="o", markersize=5, markerfacecolor=COLOURS["shaft"],
                   markeredgecolor=COLOURS["ink"], markeredgewidth=0.8, zorder=4.4)  # fmt: skip
         return
-
-
-def _shape_words(shape: Shape) -> str:
-    if isinstance(shape, Sphere):
-        return f"ball, diameter {_mm(shape.diameter)} mm"
-    if isinstance(shape, Cylinder):
-        return f"diameter {_mm(shape.diameter)} mm, thickness {_mm(shape.thickness)} mm"
-    return " × ".join(_mm(edge) for edge in shape.size) + " mm"
-
-
-def _mm(length_m: float) -> str:
-    return plain_number(length_m * 1e3, 4)

@@ -81,10 +81,6 @@ class CrankEffort:
         """Average power that the hand gives [W]."""
         return self.average_torque_Nm * abs(self.speed_rad_per_s)
 
-    def hand_force_N(self, arm: Crank) -> tuple[float, float]:
-        """Return the average and the largest force, square to the arm [N]."""
-        return self.average_torque_Nm / arm.arm, self.peak_torque_Nm / arm.arm
-
 
 def electromagnetic_torque_Nm(current_A: Array, slope_Wb_per_rad: Array) -> Array:
     """Return the torque that coils exert on a rotor.

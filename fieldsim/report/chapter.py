@@ -15,7 +15,6 @@ from fieldsim.cautions import Caution, Hazard
 from fieldsim.charts.figure_style import COLOURS, figure_style, figure_svg
 from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.drawing.field_picture import crank_at_coil_rad
-from fieldsim.drawing.machine_drawing import machine_words
 from fieldsim.drawing.painting import BEHIND_CUT
 from fieldsim.machine_file.reader import read
 from fieldsim.operation.cautions import (
@@ -60,6 +59,7 @@ from fieldsim.tables.dataset import Dataset
 from fieldsim.words.cautions import WHO_DECIDES, caution_text
 from fieldsim.words.effort_text import effort_notes
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
+from fieldsim.words.machine_words import machine_words
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.terminal import period_words
 

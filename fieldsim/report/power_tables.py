@@ -13,7 +13,8 @@ from fieldsim.report.tables import ReportTable
 from fieldsim.studies.wind import wound_coils
 from fieldsim.tables.dataset import columns_of, labelled_dataset
 from fieldsim.tables.result_datasets import circuit_dataset, effort_dataset, wound_dataset
-from fieldsim.words.numbers import ROUNDING, SOLVED, in_unit, number, plain_number
+from fieldsim.words.effort_text import hand_torques_Nm, powers_W
+from fieldsim.words.numbers import in_unit, number, plain_number
 
 __all__ = ["hand_table", "lamp_table", "power_table", "winding_table"]
 
@@ -64,18 +65,8 @@ def winding_table(geometry: Machine, stem: str) -> ReportTable:
 
 def hand_table(effort: Effort, stem: str) -> ReportTable:
     """Return torque, and force on the arm, at the crank."""
-    crank = effort.crank
     names = ("average", "most", "least", "most, turned slowly")
-    torques = np.array(
-        [
-            crank.average_torque_Nm,
-            crank.peak_torque_Nm,
-            crank.least_torque_Nm,
-            effort.slow_peak_torque_Nm,
-        ]
-    )
-    largest = float(np.abs(torques).max())
-    torques[np.abs(torques) < SOLVED * largest] = 0.0
+    torques = hand_torques_Nm(effort)
     columns = {"torque_Nm": torques}
     header = ["at the crank", "torque, N m"]
     if effort.arm:
@@ -94,19 +85,8 @@ def hand_table(effort: Effort, stem: str) -> ReportTable:
 
 def power_table(effort: Effort, stem: str) -> ReportTable:
     """Return where the hand's power goes."""
-    electric, crank = effort.electric, effort.crank
-    hand = crank.hand_W
-    parts = {
-        "load on the coils": electric.load_W,
-        "heat in the wire": electric.source_W - electric.load_W,
-        "friction": crank.friction_W,
-        "gear meshes": crank.gears_W,
-        "all: the hand": hand,
-    }
+    parts = powers_W(effort)
     values = np.array(list(parts.values()))
-    # The magnets' swinging power goes in and comes back; what is left of it is rounding.
-    swing = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
-    values[np.abs(values) < ROUNDING * max(abs(hand), swing, 1e-12)] = 0.0
     hand = float(values[-1])
     shares = values / hand if hand > 1e-12 else np.full(len(values), math.nan)
     rows = [

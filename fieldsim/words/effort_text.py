@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
@@ -24,7 +25,7 @@ from fieldsim.words.numbers import (
 )
 from fieldsim.words.terminal import folded, table_text
 
-__all__ = ["effort_notes", "effort_text"]
+__all__ = ["effort_notes", "effort_text", "hand_torques_Nm", "powers_W"]
 
 _UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
@@ -61,48 +62,60 @@ def _heading(effort: Effort) -> str:
     )
 
 
-def _hand_table(effort: Effort) -> str:
+def hand_torques_Nm(effort: Effort) -> NDArray[np.float64]:
+    """Return what the hand gives: average, most, least, and most when turned slowly, (4,).
+
+    What is rounding of the circuit beside the largest is 0.
+    """
     crank = effort.crank
     torques = np.array(
-        [
-            crank.average_torque_Nm,
-            crank.peak_torque_Nm,
-            crank.least_torque_Nm,
-            effort.slow_peak_torque_Nm,
-        ]
-    )
-    least = SOLVED * float(np.abs(torques).max())
-    rows = [["torque N m", *(number(t, 3, least) for t in torques)]]
+        [crank.average_torque_Nm, crank.peak_torque_Nm, crank.least_torque_Nm,
+         effort.slow_peak_torque_Nm]
+    )  # fmt: skip
+    return np.where(np.abs(torques) < SOLVED * np.abs(torques).max(), 0.0, torques)
+
+
+def powers_W(effort: Effort) -> dict[str, float]:
+    """Return where the hand's power goes, and last the hand's own, by words for it.
+
+    The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
+    """
+    electric, crank = effort.electric, effort.crank
+    parts = {
+        "load on the coils": electric.load_W,
+        "heat in the wire": electric.source_W - electric.load_W,
+        "friction": crank.friction_W,
+        "gear meshes": crank.gears_W,
+        "all: the hand": crank.hand_W,
+    }
+    swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
+    least = ROUNDING * max(abs(crank.hand_W), swing_W, 1e-12)
+    return {name: power if abs(power) >= least else 0.0 for name, power in parts.items()}
+
+
+def _hand_table(effort: Effort) -> str:
+    torques = hand_torques_Nm(effort)
+    rows = [["torque N m", *map(number, torques)]]
     if effort.arm:
-        length = effort.arm.arm
-        name = f"force N on an arm of {plain_number(1e3 * length, 4)} mm"
-        rows.append([name, *(number(t / length, 3, least / length) for t in torques)])
+        name = f"force N on an arm of {plain_number(1e3 * effort.arm.arm, 4)} mm"
+        rows.append([name, *map(number, torques / effort.arm.arm)])
     ripple = ""
     if effort.ripple is not None:
         ripple = f"; the torque swings by {number(effort.ripple)} times its average"
-    back = crank.least_torque_Nm < -max(least, NOTHING["N m"])
+    back = torques[2] < -NOTHING["N m"]
     pulled = "; below zero the crank pulls the hand along" if back else ""
-    swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
+    (*_, hand) = powers_W(effort).values()
     return table_text(["at the crank", "average", "most", "least", "most, slowly"], rows) + (
-        f"\nThe hand gives {number(crank.hand_W, 3, ROUNDING * swing_W)} W{ripple}{pulled}."
+        f"\nThe hand gives {number(hand)} W{ripple}{pulled}."
     )
 
 
 def _power_table(effort: Effort) -> str:
-    electric, crank = effort.electric, effort.crank
-    hand = crank.hand_W
+    powers = powers_W(effort)
+    hand = powers.pop("all: the hand")
     rows = [
-        [
-            name,
-            number(power, 3, ROUNDING * abs(hand)),
-            f"{100 * power / hand:.1f}" if hand > 1e-12 else "-",
-        ]
-        for name, power in (
-            ("load on the coils", electric.load_W),
-            ("heat in the wire", electric.source_W - electric.load_W),
-            ("friction", crank.friction_W),
-            ("gear meshes", crank.gears_W),
-        )
+        [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
+        for name, power in powers.items()
     ]
     table = table_text(["where it goes", "W", "%"], rows)
     return f"{table}\nThe books close to {rough(abs(effort.relative_imbalance), 2)}."

@@ -25,7 +25,7 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text
+from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
 
 __all__ = [
     "lamp_sentence",
@@ -116,7 +116,7 @@ def lamp_sentence(lamp: LampReport) -> str:
 
 def needed_speed(lamp: LampSpeed, speed: Speed) -> str:
     """Return from which speed on a lamp lights, in a sentence."""
-    what = "the crank" if speed.given_as == "crank" else "the rotors"
+    what = turned_by(speed)
     if lamp.lowest_speed_rad_per_s is None:
         return f"Up to {plain_rpm(lamp.looked_up_to_rad_per_s, 4)} of {what} no speed lights it."
     return f"It would light from {number(rpm_of(lamp.lowest_speed_rad_per_s))} rpm of {what}."

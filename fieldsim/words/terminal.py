@@ -164,6 +164,11 @@ def speed_words(speed: Speed) -> str:
     return f"{what} at {plain_rpm(speed.base_rad_per_s, 6)}"
 
 
+def turned_by(speed: Speed) -> str:
+    """Return what a speed is of, in words."""
+    return "the crank" if speed.given_as == "crank" else "the rotors"
+
+
 def _figure_cells(f: EmfFigures) -> list[str]:
     volts = [number(v, 4, NOTHING["V"]) for v in (f.peak_V, f.rms_V, f.rectified_mean_V)]
     swing = number(f.peak_to_peak_linkage_Wb * 1e3, 4, 1e3 * NOTHING["Wb"])

@@ -21,7 +21,7 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text
+from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
@@ -189,7 +189,7 @@ def match_text(study: MatchStudy) -> str:
 
 
 def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:
-    what = "the crank" if speed.given_as == "crank" else "the rotors"
+    what = turned_by(speed)
     seen = f"(from {in_unit(lamp.visible_current_A, 'mA')} mA on average)"
     if lamp.lowest_speed_rad_per_s is None:
         up_to = plain_rpm(lamp.looked_up_to_rad_per_s, 4)

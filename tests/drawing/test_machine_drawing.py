@@ -13,7 +13,6 @@ from fieldsim.drawing.machine_drawing import (
     draw_machine,
     draw_view,
     draw_view_3d,
-    machine_words,
 )
 from fieldsim.drawing.solids import rotor_solids
 from fieldsim.drawing.turning_arrows import turning_arrows
@@ -242,15 +241,6 @@ def test_many_parts_end_in_a_count():
     )
     figure = draw_machine(Machine("", geometry.magnets, geometry.rotors, coils))
     assert any(t.get_text().endswith("and 4 more parts") for t in figure.texts)
-
-
-def test_words_name_sizes_and_ratios():
-    assert machine_words(machine("two_facing_rotors")) == [
-        "Rotor upper: 2 × bar; 9 turns per crank turn",
-        "Rotor lower: 2 × bar; −9 turns per crank turn",
-        "Magnet bar: 20 × 10 × 5 mm, 1.2 T",
-        "Coil pickup: opening 24 × 16 mm, length 12 mm, build 6 mm, 1800 turns",
-    ]
 
 
 def test_letter_keeps_to_the_uncovered_part():

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 import yaml
+from fieldsim.machine_file.connections_schema import ConnectionsSection, connections_from_sections
 from pydantic import TypeAdapter, ValidationError
 
 from fieldsim.machine.connections import BadConnectionError, CoilRef, InParallel, InSeries
-from fieldsim.machine_file.connections_schema import ConnectionsSection, connections_from_sections
 
 COILS = ("left", "right", "third")
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from pydantic import ValidationError
-
 from fieldsim.machine_file.gears_schema import GearsSection
+from pydantic import ValidationError
 
 BIG = {"teeth": 60, "on": "crank"}
 

@@ -1,5 +1,6 @@
 import pytest
 import yaml
+from fieldsim.machine_file.load_schema import LoadSection
 from pydantic import ValidationError
 
 from fieldsim.machine.load.circuit_parts import (
@@ -17,7 +18,6 @@ from fieldsim.machine.load.circuit_parts import (
     single_rectifier,
 )
 from fieldsim.machine.load.led_colours import generic_led
-from fieldsim.machine_file.load_schema import LoadSection
 
 
 def load(text):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from fieldsim.machine_file.mechanics_schema import AdhesiveSection, CrankSection, FrictionSection
 from pydantic import ValidationError
 
 from fieldsim.machine.magnets import North
@@ -13,7 +14,6 @@ from fieldsim.machine.mechanics import (
     Friction,
     NDFEB_DENSITY_kg_m3,
 )
-from fieldsim.machine_file.mechanics_schema import AdhesiveSection, CrankSection, FrictionSection
 
 
 def test_everything_given():

@@ -1,7 +1,6 @@
 """What was probably meant by a list of the wrong length."""
 
 import pytest
-
 from fieldsim.machine_file.section import list_hint
 
 

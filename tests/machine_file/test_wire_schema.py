@@ -2,10 +2,10 @@
 
 import pytest
 import yaml
+from fieldsim.machine_file.wire_schema import WireSection
 from pydantic import ValidationError
 
 from fieldsim.machine_file import wire_schema
-from fieldsim.machine_file.wire_schema import WireSection
 from fieldsim.wire.enamel import Enamel
 from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
 from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire

@@ -14,12 +14,12 @@ from fieldsim.field.force.rotor_force import neighbour_forces, rotor_forces
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.mechanics import Adhesive
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
-from fieldsim.operation.cautions import balance_caution, glue_caution
 from fieldsim.mechanics.magnet_retention import (
     arm_forces_N,
     joint_area_m2,
     retention,
 )
+from fieldsim.operation.cautions import balance_caution, glue_caution
 from fieldsim.words.cautions import caution_text
 
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)

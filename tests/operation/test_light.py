@@ -9,6 +9,7 @@ import pytest
 
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.light import Meter, light
+from fieldsim.tables.json_documents import light_json
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import flux_table
@@ -120,6 +121,12 @@ def test_cautions_name_their_number_once(report):
     capacitor = next(c for c in found.cautions if c.kind == "capacitor voltage")
     assert "above its rated 10 V if its lamps come off" in caution_text(capacitor)
     assert all(c.limit is not None and c.value > c.limit for c in found.cautions)
+    in_json = light_json(found)["cautions"]
+    assert in_json == [
+        {"kind": c.kind, "where": c.where, "text": caution_text(c), "value": c.value,
+         "limit": c.limit}
+        for c in found.cautions
+    ]  # fmt: skip
 
 
 def test_without_a_load_it_is_open(report):

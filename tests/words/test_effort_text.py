@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from fieldsim.mechanics.cautions import effort_cautions, strong_magnets_caution
+from fieldsim.mechanics.effort import Effort, effort
 
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank
 from fieldsim.machine_file.reader import read_geometry
-from fieldsim.mechanics.cautions import effort_cautions, strong_magnets_caution
-from fieldsim.mechanics.effort import Effort, effort
 from fieldsim.tables.json_documents import effort_json
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.words.cautions import caution_text

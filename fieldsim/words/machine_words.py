@@ -1,0 +1,46 @@
+"""A machine's parts in words, as they stand under its drawing."""
+
+from __future__ import annotations
+
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cylinder, Shape, Sphere
+from fieldsim.words.numbers import plain_number, typeset
+
+__all__ = ["machine_words"]
+
+
+def machine_words(geometry: Machine) -> list[str]:
+    """Return each rotor, kind of magnet and coil in one line of words."""
+    lines = []
+    for rotor in geometry.placed_rotors:
+        kinds = [m.magnet.name for m in rotor.magnets]
+        counted = ", ".join(f"{kinds.count(k)} × {k}" for k in dict.fromkeys(kinds))
+        ratio = float(rotor.gear_ratio)
+        turns = typeset(plain_number(ratio, 4))
+        lines.append(
+            f"Rotor {rotor.name}: {counted or 'no magnets'}; "
+            f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
+        )
+    lines += [
+        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"
+        for magnet in geometry.magnets
+    ]
+    for coil in geometry.placed_coils:
+        a, b = (_mm(x) for x in coil.opening)
+        lines.append(
+            f"Coil {coil.name}: opening {a} × {b} mm, length {_mm(coil.length)} mm, "
+            f"build {_mm(coil.build)} mm, {coil.turns:g} turns"
+        )
+    return lines
+
+
+def _shape_words(shape: Shape) -> str:
+    if isinstance(shape, Sphere):
+        return f"ball, diameter {_mm(shape.diameter)} mm"
+    if isinstance(shape, Cylinder):
+        return f"diameter {_mm(shape.diameter)} mm, thickness {_mm(shape.thickness)} mm"
+    return " × ".join(_mm(edge) for edge in shape.size) + " mm"
+
+
+def _mm(length_m: float) -> str:
+    return plain_number(length_m * 1e3, 4)
