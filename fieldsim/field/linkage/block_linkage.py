@@ -24,6 +24,7 @@ from fieldsim.field.linkage.winding_quadrature import (
     panels_for,
 )
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
+from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.machine.magnets import ArmAxis
 
 __all__ = ["BlockLinkage", "Level"]
@@ -31,6 +32,7 @@ __all__ = ["BlockLinkage", "Level"]
 Array = NDArray[np.float64]
 
 _STREAM = 250_000  # points laid out at once, to bound memory
+_EDGE_PARTS = 4
 _LEVELS = 6
 _LEVEL_STEP = 0.5  # natural logarithm of the ratio of their costs
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
@@ -56,13 +58,6 @@ class Level:
     def size(self) -> int:
         """Evaluations of the potential an angle."""
         return int(self.points.shape[1])
-
-
-def _edge_points(size: tuple[float, float, float]) -> Array:
-    """Return corners and three more points on each edge of a block, (44, 3)."""
-    steps = [-0.5, -0.25, 0.0, 0.25, 0.5]
-    grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
-    return np.asarray(grid[(np.abs(grid) == 0.5).sum(axis=1) >= 2] * size)
 
 
 @dataclass(frozen=True)
@@ -91,9 +86,9 @@ class BlockLinkage:
 
     @cached_property
     def _edges(self) -> Array:
-        """Points on the magnet's edges at each planned angle, (angles, 20, 3)."""
+        """Points on the magnet's edges at each planned angle, (angles, points, 3)."""
         offset = np.array([self.track.radius, 0.0, self.track.height])
-        x, y, z = (_edge_points(self.track.shape.size) + offset).T
+        x, y, z = (edge_points(self.track.shape, _EDGE_PARTS) + offset).T
         c, s = np.cos(self.angles)[:, None], np.sin(self.angles)[:, None]
         return np.stack([c * x - s * y, s * x + c * y, np.broadcast_to(z, (len(c), len(z)))], -1)
 
