@@ -64,6 +64,7 @@ Complex = NDArray[np.complex128]
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
 _MOST = 2048
 _NODES_PART = 0.5  # of the error allowed
+_BEST_RATE = 0.2  # no error is trusted to be less than this share of the last one
 
 
 def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
@@ -94,10 +95,11 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     rough_values, values = potentials(track, patches, [(rough, few), (grid, few)])
     points = rough.points(few) + grid.points(few)
     before = linkage(winding_harmonics(patches, rough.near, _FIRST), rough_values)
+    nodes_error = 0.0
     while True:
         winding = winding_harmonics(patches, grid.near, orders)
         harmonics = linkage(winding, values)
-        nodes_error = widest(harmonics - before)
+        nodes_error = max(widest(harmonics - before), _BEST_RATE * nodes_error)
         swing = float(np.ptp(sample_series(harmonics, 8 * _FIRST)))
         settled = nodes_error <= _NODES_PART * max(error_m2, relative * max(swing, least))
         noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding

@@ -174,19 +174,10 @@ def test_waves_taken_in_pieces_add_up_to_the_same(monkeypatch, name):
 
 def test_equal_windings_share_their_harmonics_whatever_the_height():
     track, low = CASES["beside"]
-    _, high = (
-        track,
-        CoilInRotor(
-            low.centre + [0, 0, 0.02],
-            low.frame.copy(),
-            low.half_opening,
-            low.build,
-            low.half_length,
-        ),
+    raised = low.centre + np.array([0.0, 0.0, 0.02])
+    high = CoilInRotor(raised, low.frame.copy(), low.half_opening, low.build, low.half_length)
+    _, grid = grid_for(track, low)
+    first, second = (
+        winding_harmonics(ring_patches(track, winding), grid.near, 16)[0] for winding in (low, high)
     )
-    forget_windings()
-    found = []
-    for winding in (low, high):
-        patches, grid = grid_for(track, low)
-        found.append(winding_harmonics(ring_patches(track, winding), grid.near, 16)[0])
-    assert found[0] is found[1]
+    assert first is second
