@@ -15,16 +15,17 @@ dimensions of quadrature become two of interpolation.
 
 **The frame.** Rotor coordinates: z along the shaft, phi = 0 along the magnet's arm.
 
-**The steps.** (1) The winding, side by side, is a few rectangles, `ring_patches`. (2) Nodes: Gauss-
-Legendre in rho and z, on a fine grid and a rougher one, `ring_nodes`. (3) A on both at few angles,
-`ring_potential`; W, `ring_winding`. The two linkages differ by about the rougher one's error, some
-ten times the fine one's: that difference is what is stated. Orders rise until it is small. (4) A on
-the fine grid at more angles, always in multiples, until the Fourier series holds: what twice as few
-and four times as few angles give tells what is still wrong, `curve.aliasing`.
+**The steps.** The winding, side by side, is a few rectangles (`ring_patches`). Nodes on them are
+Gauss-Legendre in rho and z, fewer for the far half of the turn (`ring_nodes`).
 
-**The law.** All orders, of nodes and of angles, are foretold by ``n**-4 exp(-rate n)``, the rate
-from where the magnet's edges lie, the start from `_SURPLUS` below; the checks make up for what
-the law does not know. Both numbers are refitted by ``benchmarks/fits/ring_constants.py``.
+1. Nodes. A at few angles (`ring_potential`) on a rough grid and on a finer one meets W
+   (`ring_winding`). The linkages differ by about the rough grid's error, several times the finer
+   one's: that difference is stated. As long as it is too large, the next grid is a sixth finer.
+2. Angles. A on the last grid at more angles, always multiples, until the Fourier series holds: what
+   half and a quarter of the angles give tells what is still wrong (`curve.aliasing`).
+
+**The law.** Where to start, for nodes and for angles, is foretold by ``n**-4 exp(-rate n)`` and a
+margin: `ring_nodes.order_for`. The checks make up for what it does not know.
 """
 
 from __future__ import annotations
@@ -56,7 +57,7 @@ from fieldsim.field.linkage.ring_winding import Winding, winding_harmonics
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 
-__all__ = ["ring_curve"]
+__all__ = ["half_turn", "linkage_of", "ring_curve"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -85,7 +86,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         return TrackCurve(np.zeros(2, dtype=np.complex128), rounding, 0.0, 2, 0, True)
 
     def linkage(winding: Winding, values: list[Array]) -> Complex:
-        return _linkage(winding, spectra(track, patches, values))
+        return linkage_of(winding, spectra(track, patches, values))
 
     # Nodes: on few angles, until two grids agree.
     few, foretold = half_turn(_FIRST), order_for(angular_rate(patches, singular), relative)
@@ -126,7 +127,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         series = spectra(track, patches, values)
         half = folded(series)
         harmonics, halved, quartered = (
-            _linkage(winding, one) for one in (series, half, folded(half))
+            linkage_of(winding, one) for one in (series, half, folded(half))
         )
         angles_error, decay = aliasing(harmonics, halved, quartered, rounding)
         swing = float(np.ptp(sample_series(harmonics, 8 * steps)))
@@ -144,7 +145,7 @@ def half_turn(steps: int) -> Array:
     return np.linspace(0.0, math.pi, steps + 1)
 
 
-def _linkage(winding: Winding, series: list[Complex]) -> Complex:
+def linkage_of(winding: Winding, series: list[Complex]) -> Complex:
     """Return c_k, k = 0..K - 1, of the linkage per turn and tesla, from spectra of K + 1 orders."""
     orders = series[0].shape[-1] - 1
     total = np.zeros(orders, dtype=np.complex128)

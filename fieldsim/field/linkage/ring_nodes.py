@@ -1,6 +1,6 @@
 """Nodes of interpolation on the rectangles of (rho, z), as many as the magnet's nearness asks for.
 
-One law foretells all orders: what ``n`` of them leave over is taken as ``n**-3 exp(-rate n)``, and
+One law foretells all orders: what ``n`` of them leave over is taken as ``n**-4 exp(-rate n)``, and
 a margin. The rate is that of an analytic function with the magnet's edges as its nearest
 singularities; power and margin are refitted by ``benchmarks/fits/ring_constants.py``.
 """
@@ -18,22 +18,25 @@ from fieldsim.field.linkage.ring_patches import Patch
 
 __all__ = [
     "FAR_RAD",
+    "MARGIN",
     "MOST_NODES",
+    "POWER",
     "Grid",
     "Nodes",
     "angular_rate",
     "finer_grid",
     "foretold_grid",
+    "nodes_on",
     "order_for",
+    "rates",
 ]
 
 Array = NDArray[np.float64]
 
 FAR_RAD = math.pi / 2  # from the arm: on the far half of the turn fewer nodes do
 MOST_NODES = 200
-POWER = 3.0
-MARGIN = 4.0  # natural digits, enough for nine in ten
-_MORE = (3, 1)  # at least, from one grid to the next
+POWER = 4.0
+MARGIN = 6.5  # natural digits, enough for two in three
 _COUNTS = np.arange(1, 1025)
 _GAIN = POWER * np.log(_COUNTS[:-1]) - MARGIN
 
@@ -88,15 +91,15 @@ def foretold_grid(patches: tuple[Patch, ...], singular: Array, relative: float) 
     relative
         Error, relative to the peak-to-peak of the curve.
     """
-    return Grid(
-        *(
-            [
-                _nodes(patch, max(order_for(rho, relative), 4), max(order_for(z, relative), 2))
-                for patch, (rho, z) in zip(patches, _rates(patches, singular, angle), strict=True)
-            ]
-            for angle in (0.0, FAR_RAD)
-        )
-    )
+
+    def from_angle(angle_rad: float) -> list[Nodes]:
+        orders = [
+            (max(order_for(rho, relative), 4), max(order_for(z, relative), 2))
+            for rho, z in rates(patches, singular, angle_rad)
+        ]
+        return nodes_on(patches, orders)
+
+    return Grid(from_angle(0.0), from_angle(FAR_RAD))
 
 
 def finer_grid(patches: tuple[Patch, ...], grid: Grid) -> Grid:
@@ -105,24 +108,27 @@ def finer_grid(patches: tuple[Patch, ...], grid: Grid) -> Grid:
     Over distance from the shaft the turns are spread unevenly, with kinks at their corners; where
     few nodes do, one more or less changes little, up or down.
     """
-    return Grid(
-        *(
-            [
-                _nodes(patch, *(n + max(n // 6, m) for n, m in zip(one.counts, _MORE, strict=True)))
-                for patch, one in zip(patches, nodes, strict=True)
-            ]
-            for nodes in (grid.near, grid.far)
-        )
-    )
+
+    def finer(nodes: list[Nodes]) -> list[Nodes]:
+        orders = [
+            (n + max(n // 6, 3), k + max(k // 6, 1)) for n, k in (one.counts for one in nodes)
+        ]
+        return nodes_on(patches, orders)
+
+    return Grid(finer(grid.near), finer(grid.far))
 
 
-def _nodes(patch: Patch, n_rho: int, n_z: int) -> Nodes:
-    return Nodes(
-        *(
-            (low + high) / 2 + (high - low) / 2 * gauss_legendre(n)[0]
-            for (low, high), n in ((patch.rho_m, n_rho), (patch.z_m, n_z))
-        )
-    )
+def nodes_on(patches: tuple[Patch, ...], orders: list[tuple[int, int]]) -> list[Nodes]:
+    """Return nodes of given orders in rho and z, one of each a patch."""
+
+    def spread(ends: tuple[float, float], n: int) -> Array:
+        low, high = ends
+        return np.asarray((low + high) / 2 + (high - low) / 2 * gauss_legendre(n)[0])
+
+    return [
+        Nodes(spread(patch.rho_m, n_rho), spread(patch.z_m, n_z))
+        for patch, (n_rho, n_z) in zip(patches, orders, strict=True)
+    ]
 
 
 def angular_rate(patches: tuple[Patch, ...], singular: Array) -> float:
@@ -141,7 +147,7 @@ def angular_rate(patches: tuple[Patch, ...], singular: Array) -> float:
     return math.acosh(1.0 + min(found))
 
 
-def _rates(
+def rates(
     patches: tuple[Patch, ...], singular: Array, angle_rad: float
 ) -> list[tuple[float, float]]:
     """Return how fast interpolation in rho and z converges, the arm an angle away or more."""

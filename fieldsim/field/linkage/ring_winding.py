@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,16 +21,14 @@ from fieldsim.field.linkage.ring_nodes import Nodes
 from fieldsim.field.linkage.ring_patches import Patch, RingSide
 from fieldsim.field.linkage.waves import summed_waves
 
-__all__ = ["Winding", "forget_windings", "winding_harmonics"]
+__all__ = ["SHARE", "Winding", "forget_windings", "winding_harmonics"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Winding = list[Complex]  # W, one a patch
 
-# Points a radian and order, and points a polynomial: the highest orders, which hardly count, are
-# resolved roughly, half of them very well. Refitted by ``benchmarks/fits/ring_constants.py``.
-_IN_PLANE = (0.22, 0.22)
-_UPRIGHT = (0.35, 0.5)
+SHARE = 0.16  # points of quadrature a radian and order, and a polynomial
+_POINTS = 12  # at least
 
 
 def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: int) -> Winding:
@@ -79,17 +78,18 @@ def _in_plane(
     gap study need the same ones.
     """
     build, (low, high) = sides[0].build_m, rho_m
-    size = (high - low, orders, n_rho, _IN_PLANE)
+    size = (high - low, orders, n_rho)
     u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
     depth, wu = build / 2 * (1 + u), wu / 2
     parts = []
     for side in sides:
-        span, reach = (1.0 - side.start) / 2, side.half_m + depth
-        nearest = side.rho_range_m()[0]
-        t, wt = gauss_legendre(_points_needed(side.longest_m * span, nearest, *size))
-        rho, phase = _polar(side, (1.0 + span * (t - 1.0))[:, None] * reach, depth, 0.0)
-        length = (span * wt[:, None] * (reach * wu)).ravel()
-        parts.append((rho, phase, _turned(side, phase) * length))
+        for low_m, high_m in _stretches(side, depth):
+            middle, half = (low_m + high_m) / 2, (high_m - low_m) / 2
+            nearest = side.rho_range_m()[0]
+            t, wt = gauss_legendre(_points_needed(float(half.max()), nearest, *size))
+            rho, phase = _polar(side, middle + t[:, None] * half, depth, 0.0)
+            length = (wt[:, None] * (half * wu)).ravel()
+            parts.append((rho, phase, _turned(side, phase) * length))
     rho = np.concatenate([r for r, _, _ in parts])
     phase = np.concatenate([p for _, p, _ in parts])
     weight = np.concatenate([w for _, _, w in parts])
@@ -108,10 +108,23 @@ def _in_plane(
     return np.asarray(w[:, :, None])
 
 
+def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
+    """Return from where to where along a side to integrate at each depth [m].
+
+    Close to the shaft the angle about it changes fast; so the point nearest to it is an end.
+    """
+    reach = side.half_m + depth
+    ends = [side.start * reach, reach]
+    foot = -float(side.middle_m @ side.along)
+    if side.start * side.half_m < foot < side.half_m:
+        ends.insert(1, np.full_like(depth, foot))
+    return list(pairwise(ends))
+
+
 def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
     """Return W of a side along the shaft, (1, n_rho, n_z, orders)."""
     low, high = patch.rho_m
-    size = (low, high - low, orders, len(nodes.rho_m), _UPRIGHT)
+    size = (low, high - low, orders, len(nodes.rho_m))
     u, wu = gauss_legendre(_points_needed(side.build_m / 2, *size))
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     depth = side.build_m / 2 * (1 + u)
@@ -128,7 +141,7 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
 def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
     """Return W of a side whose build runs along the shaft: a height of it is a depth in it."""
     low, high = patch.rho_m
-    size = (low, high - low, orders, len(nodes.rho_m), _UPRIGHT)
+    size = (low, high - low, orders, len(nodes.rho_m))
     t, wt = gauss_legendre(_points_needed(side.longest_m, *size))
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     layers = []
@@ -156,10 +169,11 @@ def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
     return np.asarray(cosines + 1j * sines)
 
 
-def _points_needed(
-    half: float, nearest: float, across: float, orders: int, n_rho: int, shares: tuple[float, float]
-) -> int:
+def _points_needed(half: float, nearest: float, across: float, orders: int, n_rho: int) -> int:
     """Return Gauss points for exp(i m phi) and the polynomials in rho over a length.
+
+    The highest orders, which hardly count, are resolved roughly, half of them very well. The share
+    is refitted by ``benchmarks/fits/ring_constants.py``.
 
     Parameters
     ----------
@@ -169,12 +183,10 @@ def _points_needed(
         Of the patch in rho [m].
     orders, n_rho
         How many.
-    shares
-        Points a radian and order, and points a polynomial.
     """
     spread = math.pi if nearest < half else 2.0 * math.asin(half / (nearest + half))
     covered = 2 * half / max(across, 2 * half)
-    return int(shares[0] * orders * spread + shares[1] * n_rho * covered + 5)
+    return _POINTS + int(SHARE * (orders * spread + n_rho * covered))
 
 
 def _polar(
