@@ -14,9 +14,9 @@ import pytest
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import track_curve
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from tests.vector_potential import vector_potential_Wb_per_m
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))

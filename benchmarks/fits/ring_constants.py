@@ -8,10 +8,11 @@ magnet and half standing beside it, with a fixed seed.
   less a margin. For every case, direction and error asked, the smallest ``n`` that holds the error
   is searched for; the power is that with which the law foretells these best, in steps of a half,
   and the margin is enough for two in three: more would cost the others more than it saves.
-- ``SHARE``: points of quadrature of a winding; the smallest, in steps of 0.02, that leaves a
-  hundredth of the error asked in 97 of 100 windings.
+- ``SHARE``: points of quadrature of a winding; the smallest, in steps of 0.02, that leaves no more
+  than a tenth of the error asked in any winding: no check would tell.
 
-With other cases, power and share come out the same or a step off, the margin within one.
+The code's margin is rounded to a half. Other cases (another seed) move the power by a step, and the
+margin with it by up to 1.5; the share, which the worst winding sets, comes out lower as often.
 """
 
 from __future__ import annotations
@@ -166,7 +167,7 @@ def fitted_law(needed: list[Needed]) -> tuple[float, float, float]:
 
 
 def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float | None:
-    """Return the smallest share of quadrature points that leaves a hundredth of the error asked."""
+    """Return the smallest share of quadrature points that leaves a tenth of the error asked."""
     patches, singular = ring_patches(track, coil), singular_rings(track)
     if not patches:
         return None
@@ -182,7 +183,7 @@ def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float 
 
     kept = ring_winding.SHARE
     exact = with_share(0.8)
-    allowed = 0.01 * asked * float(np.ptp(sample_series(exact, 1024)))
+    allowed = 0.1 * asked * float(np.ptp(sample_series(exact, 1024)))
     errors = [widest(with_share(share) - exact) for share in SHARES.tolist()]
     ring_winding.SHARE = kept
     forget_windings()
@@ -209,7 +210,7 @@ def main(cases: int) -> None:
             f"scatter {scatter:.2f}"
         )
     power, margin, scatter = fitted_law(needed)
-    share = float(np.quantile(shares, 0.97, method="inverted_cdf"))
+    share = max(shares)
     print(f"POWER   found {power:5.2f}   in the code {ring_nodes.POWER:5.2f}")
     print(f"MARGIN  found {margin:5.2f}   in the code {ring_nodes.MARGIN:5.2f}")
     print(f"SHARE   found {share:5.2f}   in the code {ring_winding.SHARE:5.2f}")

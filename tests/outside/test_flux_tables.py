@@ -14,12 +14,12 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.waveform.emf import emf_waveform, rotor_speed
 from fieldsim.waveform.flux_table import flux_table
+from tests.vector_potential import vector_potential_Wb_per_m
 
 MM = 1e-3
 # A loop is a coil of this section. Averaging over a section of s x s changes the linkage by about

@@ -9,7 +9,7 @@ one stream.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -39,7 +39,7 @@ _LONG = 6.0  # a side is long beside a distance this many times shorter than its
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Level:
     """Quadrature points of the whole winding for a class of angles.
 
@@ -51,8 +51,8 @@ class Level:
         By panel, (points, panels) [m].
     """
 
-    points: Array
-    weights: Array
+    points: Array = field(repr=False)
+    weights: Array = field(repr=False)
 
     @property
     def size(self) -> int:
@@ -60,7 +60,7 @@ class Level:
         return int(self.points.shape[1])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlockLinkage:
     """The linkage of one coil with a block magnet on a track.
 
@@ -74,7 +74,7 @@ class BlockLinkage:
 
     track: Track
     coil: CoilInRotor
-    angles: Array
+    angles: Array = field(repr=False)
 
     @property
     def share(self) -> float:
@@ -182,15 +182,7 @@ class BlockLinkage:
         return along & (self.track.north is ArmAxis.SHAFT)
 
     def linkage_m2(self, levels: list[Level], level: NDArray[np.intp], angles: Array) -> Array:
-        """Return the linkage per turn and tesla at each arm angle.
-
-        Parameters
-        ----------
-        levels, level
-            From `plan`; ``level`` picks one for each of ``angles``.
-        angles
-            Arm angles [rad], shape (angles,).
-        """
+        """Return the linkage per turn and tesla at each arm angle, by levels from `plan`."""
         result = np.empty(len(angles))
         first = 0
         order = np.argsort(level, kind="stable")

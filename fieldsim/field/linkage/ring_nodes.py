@@ -8,7 +8,7 @@ singularities; power and margin are refitted by ``benchmarks/fits/ring_constants
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,8 +50,8 @@ def order_for(rate: float, relative: float) -> int:
 class Nodes:
     """Gauss-Legendre nodes on a patch: ``rho_m`` (n_rho,) and ``z_m`` (n_z,)."""
 
-    rho_m: Array
-    z_m: Array
+    rho_m: Array = field(repr=False)
+    z_m: Array = field(repr=False)
 
     @property
     def counts(self) -> tuple[int, int]:

@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Winding = list[Complex]  # W, one a patch
 
-SHARE = 0.16  # points of quadrature a radian and order, and a polynomial
+SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
 _POINTS = 12  # at least
 
 

@@ -8,7 +8,7 @@ length.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,11 +38,11 @@ class Panels:
     """
 
     side: NDArray[np.intp]
-    low: Array
-    high: Array
-    centre: Array
-    half_length: Array
-    frame: Array
+    low: Array = field(repr=False)
+    high: Array = field(repr=False)
+    centre: Array = field(repr=False)
+    half_length: Array = field(repr=False)
+    frame: Array = field(repr=False)
 
 
 def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,9 +40,9 @@ class WindingSides:
         Of the winding.
     """
 
-    middle_m: Array
-    frame: Array
-    half_m: Array
+    middle_m: Array = field(repr=False)
+    frame: Array = field(repr=False)
+    half_m: Array = field(repr=False)
     build_m: float
     length_m: float
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
+from tests.vector_potential import vector_potential_Wb_per_m
 
 SIZE = (0.02, 0.01, 0.005)
 UP = (0.0, 0.0, 1.2)
