@@ -26,7 +26,7 @@ import magpylib
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.linkage.ring_linkage import forget_windings
+from fieldsim.field.linkage.ring_winding import forget_windings
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import coil_in_rotor, mirror_of, track_of
 from fieldsim.field.linkage.track_curve import TrackCurve, track_curve

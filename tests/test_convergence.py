@@ -10,11 +10,11 @@ import math
 
 import numpy as np
 import pytest
+from vector_potential import vector_potential_Wb_per_m
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import track_curve
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft

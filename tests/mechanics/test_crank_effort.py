@@ -16,7 +16,8 @@ from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.gears import GearTrain, Wheel
 from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.mechanics import Crank, Friction
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.mechanics.crank_effort import (
     CrankEffort,
     check_friction,

@@ -13,7 +13,8 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.rotor_force import neighbour_forces, rotor_forces
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.mechanics import Adhesive
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 from fieldsim.mechanics.magnet_retention import (
     arm_forces_N,
     joint_area_m2,

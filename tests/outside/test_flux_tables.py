@@ -13,8 +13,8 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from vector_potential import vector_potential_Wb_per_m
 
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor

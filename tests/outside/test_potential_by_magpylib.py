@@ -5,8 +5,7 @@ from __future__ import annotations
 import magpylib
 import numpy as np
 import pytest
-
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
+from vector_potential import vector_potential_Wb_per_m
 
 SIZE = (0.02, 0.01, 0.005)
 # Weights of the central first difference of eighth order, at steps 1 to 4 (B. Fornberg,

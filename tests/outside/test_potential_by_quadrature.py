@@ -12,8 +12,7 @@ import mpmath
 import numpy as np
 import pytest
 from mpmath import mpf
-
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
+from vector_potential import vector_potential_Wb_per_m
 
 A, B, C = 0.01, 0.005, 0.0025  # half edges [m], exact in the call below as twice these
 SIZE = (2 * A, 2 * B, 2 * C)

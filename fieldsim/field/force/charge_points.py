@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.force.charge_field import Body
+from fieldsim.field.linkage.quadrature import gauss_legendre
 from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
 
 __all__ = ["ChargedPiece", "charged_pieces"]
@@ -30,13 +30,6 @@ class ChargedPiece:
     """
 
     nodes: Callable[[int], tuple[Array, Array]]
-
-
-@cache
-def _gauss(order: int) -> tuple[Array, Array]:
-    """Return Gauss-Legendre nodes and weights on [-1, 1]."""
-    x, w = np.polynomial.legendre.leggauss(order)
-    return x, w
 
 
 def charged_pieces(body: Body) -> list[ChargedPiece]:
@@ -74,7 +67,7 @@ def _rectangle(shape: Cuboid, axis: int, side: int, density_T: float) -> Charged
     def nodes(order: int) -> tuple[Array, Array]:
         # The short edge resolves the same distance with fewer points; half is a safe floor.
         orders = [math.ceil(order * max(0.5, shape.size[i] / longest)) for i in (u, v)]
-        (xu, wu), (xv, wv) = (_gauss(n) for n in orders)
+        (xu, wu), (xv, wv) = (gauss_legendre(n) for n in orders)
         points = np.empty((xu.size, xv.size, 3))
         points[..., u] = shape.size[u] / 2 * xu[:, None]
         points[..., v] = shape.size[v] / 2 * xv
@@ -90,7 +83,7 @@ def _disc(shape: Cylinder, side: int, density_T: float) -> ChargedPiece:
     u, v = (axis + 1) % 3, (axis + 2) % 3
 
     def nodes(order: int) -> tuple[Array, Array]:
-        x, w = _gauss(math.ceil(order / 2))
+        x, w = gauss_legendre(math.ceil(order / 2))
         count = 2 * order
         phi = 2 * math.pi * (np.arange(count) + 0.5) / count
         rho = shape.diameter / 4 * (x + 1)
@@ -109,7 +102,7 @@ def _mantle(shape: Cylinder, j: tuple[float, float, float]) -> ChargedPiece:
     u, v = (axis + 1) % 3, (axis + 2) % 3
 
     def nodes(order: int) -> tuple[Array, Array]:
-        x, w = _gauss(order)
+        x, w = gauss_legendre(order)
         count = 2 * order
         phi = 2 * math.pi * (np.arange(count) + 0.5) / count
         points = np.empty((x.size, count, 3))
@@ -130,7 +123,7 @@ def _ball(shape: Sphere, j: tuple[float, float, float]) -> ChargedPiece:
     density = np.asarray(j, dtype=float) * (shape.diameter / 2 / radius) ** 3
 
     def nodes(order: int) -> tuple[Array, Array]:
-        x, w = _gauss(order)
+        x, w = gauss_legendre(order)
         count = 2 * order
         phi = 2 * math.pi * (np.arange(count) + 0.5) / count
         ring = np.sqrt(1 - x * x)

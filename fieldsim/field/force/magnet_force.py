@@ -9,7 +9,7 @@ and the last difference is the reported error.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +30,7 @@ _ROUNDING = 1e-15  # of a closed-form field, as a part of the remanence
 _POINTS_AT_ONCE = 20_000  # field points in one call, so that the temporaries stay in the cache
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PairForce:
     """Force and torque on the second of two bodies, in the first one's axes.
 
@@ -44,10 +44,10 @@ class PairForce:
         Estimated errors, shape (poses,).
     """
 
-    force_N: Array
-    torque_Nm: Array
-    error_N: Array
-    error_Nm: Array
+    force_N: Array = field(repr=False)
+    torque_Nm: Array = field(repr=False)
+    error_N: Array = field(repr=False)
+    error_Nm: Array = field(repr=False)
 
     def torque_on_first_Nm(self, offset_m: Array) -> Array:
         """Return the torque on the first body about its own centre, shape (poses, 3).

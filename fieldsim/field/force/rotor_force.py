@@ -9,7 +9,7 @@ taken out.
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -27,7 +27,7 @@ _SAME_DIRECTION = 1e-10
 _TOLERANCE = 1e-7  # between two orders; the finer one, which is kept, is far closer
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MagnetForces:
     """What every magnet of a rotor feels, in global coordinates.
 
@@ -41,9 +41,9 @@ class MagnetForces:
         Shape (angles, magnets, 3).
     """
 
-    force_N: Array
-    torque_Nm: Array
-    centre_m: Array
+    force_N: Array = field(repr=False)
+    torque_Nm: Array = field(repr=False)
+    centre_m: Array = field(repr=False)
 
     @property
     def total_N(self) -> Array:
@@ -56,7 +56,7 @@ class MagnetForces:
         return np.asarray((self.torque_Nm + np.cross(arms, self.force_N)).sum(axis=1))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RotorForces:
     """Magnetic forces between two rotors over a table of angles.
 
@@ -76,8 +76,8 @@ class RotorForces:
 
     first: PlacedRotor
     second: PlacedRotor
-    first_angle_rad: Array
-    second_angle_rad: Array
+    first_angle_rad: Array = field(repr=False)
+    second_angle_rad: Array = field(repr=False)
     on_first: MagnetForces
     on_second: MagnetForces
     error_N: float

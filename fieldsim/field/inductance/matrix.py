@@ -17,7 +17,6 @@ from fieldsim.machine.placed import PlacedCoil
 
 __all__ = [
     "Inductance",
-    "coupling_factors",
     "inductance_matrix",
     "mutual_inductance",
     "self_inductance",
@@ -165,28 +164,6 @@ def inductance_matrix(coils: Sequence[PlacedCoil]) -> tuple[NDArray[np.float64],
         a, b = (coils[k].name for k in too_close[0])
         raise ImpossibleError(f'coils "{a}" and "{b}" fill the same place; move one of them')
     return matrix, float((errors / mean).max())
-
-
-def coupling_factors(matrix_H: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the coupling factors k = M/sqrt(L1 L2) of an inductance matrix.
-
-    Parameters
-    ----------
-    matrix_H
-        Shape (coils, coils) [H], the diagonal above zero.
-
-    Returns
-    -------
-    ndarray
-        Shape (coils, coils), ones on the diagonal.
-
-    Examples
-    --------
-    >>> coupling_factors(np.array([[4.0, 3.0], [3.0, 9.0]])).tolist()
-    [[1.0, 0.5], [0.5, 1.0]]
-    """
-    root = np.sqrt(np.diag(matrix_H))
-    return np.asarray(matrix_H / np.outer(root, root))
 
 
 def _check(coil: PlacedCoil) -> None:

@@ -9,7 +9,7 @@ one stream.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -24,6 +24,7 @@ from fieldsim.field.linkage.winding_quadrature import (
     panels_for,
 )
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
+from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.machine.magnets import ArmAxis
 
 __all__ = ["BlockLinkage", "Level"]
@@ -31,13 +32,14 @@ __all__ = ["BlockLinkage", "Level"]
 Array = NDArray[np.float64]
 
 _STREAM = 250_000  # points laid out at once, to bound memory
+_EDGE_PARTS = 4
 _LEVELS = 6
 _LEVEL_STEP = 0.5  # natural logarithm of the ratio of their costs
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Level:
     """Quadrature points of the whole winding for a class of angles.
 
@@ -49,8 +51,8 @@ class Level:
         By panel, (points, panels) [m].
     """
 
-    points: Array
-    weights: Array
+    points: Array = field(repr=False)
+    weights: Array = field(repr=False)
 
     @property
     def size(self) -> int:
@@ -58,14 +60,7 @@ class Level:
         return int(self.points.shape[1])
 
 
-def _edge_points(size: tuple[float, float, float]) -> Array:
-    """Return corners and three more points on each edge of a block, (44, 3)."""
-    steps = [-0.5, -0.25, 0.0, 0.25, 0.5]
-    grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
-    return np.asarray(grid[(np.abs(grid) == 0.5).sum(axis=1) >= 2] * size)
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlockLinkage:
     """The linkage of one coil with a block magnet on a track.
 
@@ -79,7 +74,7 @@ class BlockLinkage:
 
     track: Track
     coil: CoilInRotor
-    angles: Array
+    angles: Array = field(repr=False)
 
     @property
     def share(self) -> float:
@@ -91,9 +86,9 @@ class BlockLinkage:
 
     @cached_property
     def _edges(self) -> Array:
-        """Points on the magnet's edges at each planned angle, (angles, 20, 3)."""
+        """Points on the magnet's edges at each planned angle, (angles, points, 3)."""
         offset = np.array([self.track.radius, 0.0, self.track.height])
-        x, y, z = (_edge_points(self.track.shape.size) + offset).T
+        x, y, z = (edge_points(self.track.shape, _EDGE_PARTS) + offset).T
         c, s = np.cos(self.angles)[:, None], np.sin(self.angles)[:, None]
         return np.stack([c * x - s * y, s * x + c * y, np.broadcast_to(z, (len(c), len(z)))], -1)
 
@@ -187,15 +182,7 @@ class BlockLinkage:
         return along & (self.track.north is ArmAxis.SHAFT)
 
     def linkage_m2(self, levels: list[Level], level: NDArray[np.intp], angles: Array) -> Array:
-        """Return the linkage per turn and tesla at each arm angle.
-
-        Parameters
-        ----------
-        levels, level
-            From `plan`; ``level`` picks one for each of ``angles``.
-        angles
-            Arm angles [rad], shape (angles,).
-        """
+        """Return the linkage per turn and tesla at each arm angle, by levels from `plan`."""
         result = np.empty(len(angles))
         first = 0
         order = np.argsort(level, kind="stable")

@@ -9,7 +9,7 @@ turns inside the coil.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fieldsim.field.linkage.quadrature import LADDER, gauss_legendre, ladder_index, log_ellipse
 from fieldsim.field.linkage.track import CoilInRotor, Track
+from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.field.potential.rectangle_field import rectangle_flux_density_T_per_A
 from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
 
@@ -25,6 +26,7 @@ __all__ = ["BodyLevel", "BodyLinkage", "body_points"]
 Array = NDArray[np.float64]
 
 _MU0 = 4e-7 * math.pi
+_EDGE_PARTS = 4
 _ROWS = 200_000  # pairs of filament and point at once, to bound memory
 
 
@@ -64,24 +66,7 @@ def body_points(
     return points.reshape(-1, 3), weights.ravel() * shape.volume_m3
 
 
-def _outline(shape: Cuboid | Cylinder | Sphere) -> Array:
-    """Return points on the outside of a magnet in arm axes [m], (n, 3)."""
-    if isinstance(shape, Cylinder):
-        phi = np.linspace(0, 2 * math.pi, 24, endpoint=False)
-        rim = np.empty((2, 24, 3))
-        axis = shape.axis.value
-        rim[0, :, axis], rim[1, :, axis] = shape.thickness / 2, -shape.thickness / 2
-        rim[..., (axis + 1) % 3] = shape.diameter / 2 * np.cos(phi)
-        rim[..., (axis + 2) % 3] = shape.diameter / 2 * np.sin(phi)
-        return rim.reshape(-1, 3)
-    grid = np.stack(np.meshgrid(*[[-0.5, 0.0, 0.5]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    if isinstance(shape, Sphere):
-        length = np.linalg.norm(grid, axis=1)
-        return np.asarray(grid[length > 0] / length[length > 0, None] * shape.diameter / 2)
-    return np.asarray(grid * shape.size)
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BodyLevel:
     """Quadrature points for a class of angles.
 
@@ -95,12 +80,12 @@ class BodyLevel:
         Along the winding's length [m], adding up to one, (filaments along,).
     """
 
-    points: Array
-    weights: Array
-    depth: Array
-    depth_weights: Array
-    rise: Array
-    rise_weights: Array
+    points: Array = field(repr=False)
+    weights: Array = field(repr=False)
+    depth: Array = field(repr=False)
+    depth_weights: Array = field(repr=False)
+    rise: Array = field(repr=False)
+    rise_weights: Array = field(repr=False)
 
     @property
     def size(self) -> int:
@@ -108,7 +93,7 @@ class BodyLevel:
         return len(self.weights) * len(self.depth) * len(self.rise)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BodyLinkage:
     """The linkage of one coil with a magnet of any shape on a track.
 
@@ -122,7 +107,7 @@ class BodyLinkage:
 
     track: Track
     coil: CoilInRotor
-    angles: Array
+    angles: Array = field(repr=False)
 
     @property
     def share(self) -> float:
@@ -143,13 +128,16 @@ class BodyLinkage:
     @cached_property
     def nearness_m(self) -> Array:
         """The distance of the magnet from the winding at each planned angle, (angles,)."""
-        q = np.abs(self._in_coil(_outline(self.track.shape), self.angles))
+        shape = self.track.shape
+        q = np.abs(self._in_coil(edge_points(shape, _EDGE_PARTS), self.angles))
         (a, b), t = self.coil.half_opening, self.coil.build
         up = np.maximum(q[2] - self.coil.half_length, 0.0)
         inside = (q[0] < a) & (q[1] < b)
         inner = np.minimum(a - q[0], b - q[1])
         outer = np.hypot(np.maximum(q[0] - a - t, 0.0), np.maximum(q[1] - b - t, 0.0))
-        return np.asarray(np.hypot(np.where(inside, inner, outer), up).min(axis=1))
+        nearest = np.hypot(np.where(inside, inner, outer), up).min(axis=1)
+        # A ball's edge points are its centre.
+        return np.asarray(nearest - (shape.diameter / 2 if isinstance(shape, Sphere) else 0.0))
 
     def plan(self, digits: float) -> tuple[list[BodyLevel], list[BodyLevel], NDArray[np.intp]]:
         """Return quadrature levels, the same a rung lower, and the level of each planned angle.
@@ -188,15 +176,7 @@ class BodyLinkage:
         return BodyLevel(points, weights, depth, wu / 2, coil.half_length * w, ww / 2)
 
     def linkage_m2(self, levels: list[BodyLevel], level: NDArray[np.intp], angles: Array) -> Array:
-        """Return the linkage per turn and tesla at each arm angle.
-
-        Parameters
-        ----------
-        levels, level
-            From `plan`; ``level`` picks one for each of ``angles``.
-        angles
-            Arm angles [rad], shape (angles,).
-        """
+        """Return the linkage per turn and tesla at each arm angle, by levels from `plan`."""
         result = np.empty(len(angles))
         for i in np.unique(level):
             members = np.nonzero(level == i)[0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +29,7 @@ _MARGIN = 2.5
 _NOTHING = 1e-7  # of a magnet's own flux: a swing this small is one that symmetry takes away
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TrackCurve:
     """Linkage per turn and tesla against arm angle.
 
@@ -49,7 +49,7 @@ class TrackCurve:
         Whether the error asked for was reached.
     """
 
-    harmonics_m2: NDArray[np.complex128]
+    harmonics_m2: NDArray[np.complex128] = field(repr=False)
     error_m2: float
     swing_m2: float
     angles: int

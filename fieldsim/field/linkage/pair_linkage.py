@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 _SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PairLinkage:
     """Linkage of a coil with a rotor.
 
@@ -41,7 +41,7 @@ class PairLinkage:
         Whether the tolerance was reached.
     """
 
-    harmonics_Wb: NDArray[np.complex128]
+    harmonics_Wb: NDArray[np.complex128] = field(repr=False)
     error_Wb: float
     swing_Wb: float
     scale_Wb: float

@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LADDER", "gauss_legendre", "gauss_tensor", "ladder_index", "log_ellipse"]
+__all__ = ["LADDER", "gauss_legendre", "gauss_tensor", "ladder_index", "lagrange", "log_ellipse"]
 
 Array = NDArray[np.float64]
 
@@ -88,3 +88,35 @@ def ladder_index(rate: Array, digits: Array | float) -> NDArray[np.intp]:
     """
     won = np.multiply.outer(LADDER, rate) + _SMOOTHNESS.reshape(-1, *[1] * np.ndim(rate))
     return np.asarray(np.clip((won < digits).sum(axis=0), 1, len(LADDER) - 1))
+
+
+def lagrange(nodes: Array, points: Array) -> Array:
+    """Return the Lagrange polynomials of Gauss-Legendre nodes at points, (points, nodes).
+
+    Parameters
+    ----------
+    nodes
+        Of any interval.
+    points
+        Shape (points,).
+
+    Notes
+    -----
+    Barycentric (J.-P. Berrut, L. N. Trefethen, SIAM Review 46 (2004) 501-517, eq. 4.2; the weights
+    of Legendre nodes from H. Wang, S. Xiang, Math. Comp. 81 (2012) 861-877, eq. 1.7).
+
+    Examples
+    --------
+    >>> nodes = 2.0 + gauss_legendre(3)[0]
+    >>> (lagrange(nodes, np.array([1.5, 2.0])) @ nodes**2).round(12).tolist()
+    [2.25, 4.0]
+    """
+    x, quadrature = gauss_legendre(len(nodes))
+    weights = np.sqrt((1.0 - x * x) * quadrature)
+    weights[1::2] *= -1.0
+    gap = points[:, None] - nodes
+    hit = gap == 0.0
+    if hit.any():
+        gap[hit] = 1e-300
+    terms = weights / gap
+    return np.asarray(terms / terms.sum(axis=1, keepdims=True))

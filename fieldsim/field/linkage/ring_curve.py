@@ -1,6 +1,31 @@
-"""The linkage curve of a magnet and a square-standing winding, orders raised until they hold.
+"""The linkage curve of a magnet and a square-standing winding, by harmonics about the shaft.
 
-See `fieldsim.field.linkage.ring_linkage` for the method.
+**The idea.** Where an edge of a rectangular winding lies along the shaft, its points run through a
+rectangle of (rho, z), distance from the shaft and height, as the magnet turns; only their angle phi
+about the shaft changes relative to it. So the magnet's vector potential A is needed on a few nodes
+(rho, z) only, at equal steps of angle from the magnet's arm. Its Fourier series there, interpolated
+to every point of the winding, meets the winding's own harmonics W, which are pure geometry:
+
+    linkage(angle) = sum over m of exp(-i m angle) sum over components c and nodes n of
+                     A[c, n, m] W[c, n, m],
+    W[c, n, m] = mean over the section of the integral round the turn of t_c exp(i m phi) L_n dl,
+
+t_c being the turn's direction in polar components and L_n the node's Lagrange polynomial. Three
+dimensions of quadrature become two of interpolation.
+
+**The frame.** Rotor coordinates: z along the shaft, phi = 0 along the magnet's arm.
+
+**The steps.** The winding, side by side, is a few rectangles (`ring_patches`). Nodes on them are
+Gauss-Legendre in rho and z, fewer for the far half of the turn (`ring_nodes`).
+
+1. Nodes. A at few angles (`ring_potential`) on a rough grid and on a finer one meets W
+   (`ring_winding`). The linkages differ by about the rough grid's error, several times the finer
+   one's: that difference is stated. As long as it is too large, the next grid is a sixth finer.
+2. Angles. A on the last grid at more angles, always multiples, until the Fourier series holds: what
+   half and a quarter of the angles give tells what is still wrong (`curve.aliasing`).
+
+**The law.** Where to start, for nodes and for angles, is foretold by ``n**-4 exp(-rate n)`` and a
+margin: `ring_nodes.order_for`. The checks make up for what it does not know.
 """
 
 from __future__ import annotations
@@ -19,77 +44,28 @@ from fieldsim.field.linkage.curve import (
     rounding_m2,
     widest,
 )
-from fieldsim.field.linkage.ring_linkage import FAR_RAD, RingLinkage, folded
+from fieldsim.field.linkage.ring_nodes import (
+    MOST_NODES,
+    angular_rate,
+    finer_grid,
+    foretold_grid,
+    order_for,
+)
+from fieldsim.field.linkage.ring_patches import ring_patches, singular_rings
+from fieldsim.field.linkage.ring_potential import folded, potentials, spectra
+from fieldsim.field.linkage.ring_winding import Winding, winding_harmonics
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 
-__all__ = ["ring_curve"]
+__all__ = ["half_turn", "linkage_of", "ring_curve"]
 
 Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
 _MOST = 2048
-_LIKELY = 0.26  # sets of first orders that a natural digit takes
-_MOST_AT_ONCE = 16  # sets of first steps, before their number is known to be needed
-_SMALL = 10_000  # evaluations
-_SERIES_DIGITS = 3.0  # beyond the error asked for, natural, in the highest order
-_START_DIGITS = 3.4  # beyond the error asked for, natural; what most windings need
-_ROUGHER = 2.5  # digits by which the comparison is rougher
-_SHARE = 1.2  # of the difference to the rougher result, reported as error
-_QUADRATURE_PART = 0.5  # of the error allowed
-_ORDERS = np.arange(1, 201)
-_RHO_GAIN = 2.0 * np.log(_ORDERS)
-_Z_GAIN = 2.8 * np.log(_ORDERS)
-_STEPS = np.arange(1, _FIRST * _MOST_AT_ONCE)
-_STEPS_GAIN = 3.0 * np.log(_STEPS)
-
-
-def _orders(rates: list[tuple[float, float]], digits: float) -> list[tuple[int, int]]:
-    """Return orders in rho and z on each patch for an error of exp(-digits).
-
-    The error is taken as order**-p exp(-rate (order - lost)). Both were measured on many windings:
-    in rho p is 2 and three orders are lost; in z, where the weights are those of integration, p is
-    3 to 4 and none is.
-    """
-
-    def order(rate: float, lost: int, gain: Array, least: int) -> int:
-        # What an order wins only grows with it, so the first that is enough can be searched for.
-        first = int(np.searchsorted(rate * (_ORDERS - lost) + gain, digits))
-        return max(int(_ORDERS[min(first, len(_ORDERS) - 1)]), least)
-
-    return [(order(rho, 3, _RHO_GAIN, 5), order(z, 0, _Z_GAIN, 3)) for rho, z in rates]
-
-
-def _rougher(
-    orders: list[tuple[int, int]], rates: list[tuple[float, float]], digits: float
-) -> list[tuple[int, int]]:
-    """Return clearly lower orders: at least one less in z, three in rho.
-
-    Over distance from the shaft the turns are spread unevenly, with kinks at their corners; where
-    few orders do, one more or less changes little, up or down.
-    """
-    lower = _orders(rates, digits - _ROUGHER)
-    return [
-        (min(a, max(c - 3, 2)), min(b, d - 1)) for (a, b), (c, d) in zip(lower, orders, strict=True)
-    ]
-
-
-def _count(orders: list[tuple[int, int]], far: list[tuple[int, int]], angles: Array) -> int:
-    """Return how many evaluations nodes of these orders take at some angles."""
-    beyond = int((angles >= FAR_RAD).sum())
-    near = len(angles) - beyond
-    return near * sum(a * b for a, b in orders) + beyond * sum(a * b for a, b in far)
-
-
-def _sets_likely(rate: float, relative: float) -> int:
-    """Return how many sets of the first steps of half a turn will most likely be enough.
-
-    The orders left out are taken as order**-3 exp(-0.8 rate order), as was found on many windings
-    whose turns lie square to the shaft: right for two in three, seldom off by more than one set.
-    """
-    needed = _SERIES_DIGITS - math.log(relative)
-    order = int(np.searchsorted(0.8 * rate * _STEPS + _STEPS_GAIN, needed))
-    return min(order // _FIRST + 1, _MOST_AT_ONCE)
+_NODES_PART = 0.5  # of the error allowed
+_BEST_RATE = 0.2  # no error is trusted to be less than this share of the last one
 
 
 def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
@@ -103,92 +79,84 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         Largest error asked for; the looser of this and ``relative`` applies.
     relative
         Largest error asked for, relative to the peak-to-peak of the curve.
-
-    Notes
-    -----
-    The result at few angles is compared with one of lower orders throughout, whose error is some
-    ten times larger; 1.2 times the difference stands for the interpolation part of the error.
-    Angles are added, in multiples of the first, until the error from their number, the other part,
-    is small enough.
     """
-    linkage = RingLinkage(track, coil)
+    patches, singular = ring_patches(track, coil), singular_rings(track)
     rounding, least = rounding_m2(track, coil), least_swing_m2(track)
-    if not linkage.patches:
+    if not patches:
         return TrackCurve(np.zeros(2, dtype=np.complex128), rounding, 0.0, 2, 0, True)
-    likely = _FIRST
-    if all(patch.in_plane for patch in linkage.patches):
-        likely *= _sets_likely(linkage.angular_rate, relative)
-    few, many = (np.linspace(0.0, math.pi, steps + 1) for steps in (_FIRST, likely))
-    digits, points = -math.log(relative) + _START_DIGITS, 0
-    # The winding's harmonics are cheap; enough of them at once saves making them again.
-    usual = _FIRST * math.ceil(-_LIKELY * math.log(relative))
-    while True:
-        orders, far = _orders(linkage.rates, digits), _orders(linkage.far_rates, digits)
-        nodes, far_nodes = linkage.nodes(orders), linkage.nodes(far)
-        low = _rougher(orders, linkage.rates, digits)
-        low_far = _rougher(far, linkage.far_rates, digits)
-        low_nodes, low_far_nodes = linkage.nodes(low), linkage.nodes(low_far)
-        # A small job is done at once; of a large one the orders in rho and z are settled first.
-        angles = many if _count(orders, far, many) <= _SMALL else few
-        steps = len(angles) - 1
-        resolved = usual
-        while resolved < steps:
-            resolved *= 2  # few different numbers, so that what is remembered fits again
-        potential, low_potential = linkage.potentials(
-            [(nodes, far_nodes, angles), (low_nodes, low_far_nodes, few)]
-        )
-        winding, low_winding = linkage.winding([nodes, low_nodes], [resolved, _FIRST])
-        spectra = linkage.spectra(potential)
-        harmonics = linkage.harmonics_m2(winding, spectra)
-        rough = linkage.harmonics_m2(low_winding, linkage.spectra(low_potential))
-        first = harmonics
-        if steps > _FIRST:
-            same = [p[..., :: steps // _FIRST] for p in potential]
-            first = linkage.harmonics_m2(winding, linkage.spectra(same))
-        points += _count(orders, far, angles) + _count(low, low_far, few)
-        quadrature = _SHARE * widest(first - rough)
-        swing = float(np.ptp(sample_series(harmonics, max(256, 8 * steps))))
-        allowed = _QUADRATURE_PART * max(error_m2, relative * max(swing, least))
-        settled = quadrature <= allowed
-        noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
-        if settled or quadrature <= 10 * noise or max(max(o) for o in orders) >= _ORDERS[-1]:
-            break
-        digits += 1.3 * math.log(quadrature / max(allowed, noise)) + 0.7
 
+    def linkage(winding: Winding, values: list[Array]) -> Complex:
+        return linkage_of(winding, spectra(track, patches, values))
+
+    # Nodes: on few angles, until two grids agree.
+    few, foretold = half_turn(_FIRST), order_for(angular_rate(patches, singular), relative)
+    orders = _FIRST * math.ceil(foretold / _FIRST)  # of the winding: once for all angles to come
+    rough = foretold_grid(patches, singular, relative)
+    grid = finer_grid(patches, rough)
+    rough_values, values = potentials(track, patches, [(rough, few), (grid, few)])
+    points = rough.points(few) + grid.points(few)
+    before = linkage(winding_harmonics(patches, rough.near, _FIRST), rough_values)
+    nodes_error = 0.0
     while True:
-        halved = folded(spectra)
-        error, decay = aliasing(
-            harmonics,
-            linkage.harmonics_m2(winding, halved),
-            linkage.harmonics_m2(winding, folded(halved)),
-            rounding,
+        winding = winding_harmonics(patches, grid.near, orders)
+        harmonics = linkage(winding, values)
+        nodes_error = max(widest(harmonics - before), _BEST_RATE * nodes_error)
+        swing = float(np.ptp(sample_series(harmonics, 8 * _FIRST)))
+        settled = nodes_error <= _NODES_PART * max(error_m2, relative * max(swing, least))
+        noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
+        if settled or nodes_error <= 10 * noise or grid.largest >= MOST_NODES:
+            break
+        before, grid = harmonics, finer_grid(patches, grid)
+        (values,) = potentials(track, patches, [(grid, few)])
+        points += grid.points(few)
+
+    # Angles: on that grid, until the series holds.
+    steps, wanted = _FIRST, foretold
+    while True:
+        factor = min(math.ceil(wanted / steps), _MOST // steps)
+        if factor > 1:
+            angles = half_turn(factor * steps)
+            fresh = np.arange(len(angles)) % factor != 0
+            (added,) = potentials(track, patches, [(grid, angles[fresh])])
+            points += grid.points(angles[fresh])
+            values = [_merged(v, a, fresh) for v, a in zip(values, added, strict=True)]
+            steps *= factor
+        if steps > orders:
+            orders = steps
+            winding = winding_harmonics(patches, grid.near, orders)
+        series = spectra(track, patches, values)
+        half = folded(series)
+        harmonics, halved, quartered = (
+            linkage_of(winding, one) for one in (series, half, folded(half))
         )
-        allowed = max(error_m2, relative * max(swing, least))
-        good = quadrature + error + rounding <= allowed or error <= 3 * rounding
+        angles_error, decay = aliasing(harmonics, halved, quartered, rounding)
+        swing = float(np.ptp(sample_series(harmonics, 8 * steps)))
+        allowed, error = max(error_m2, relative * max(swing, least)), nodes_error + angles_error
+        good = error + rounding <= allowed or angles_error <= 3 * rounding
         if good or 2 * steps > _MOST:
             break
-        wanted = orders_wanted(steps, error, decay, allowed - quadrature)
-        if steps == _FIRST < likely:
-            wanted = likely  # what few steps tell about many is little
-        factor = min(max(2, math.ceil(wanted / steps)), _MOST_AT_ONCE, _MOST // steps)
-        fine = np.linspace(0.0, math.pi, factor * steps + 1)
-        fresh = np.arange(len(fine)) % factor != 0
-        (added,) = linkage.potentials([(nodes, far_nodes, fine[fresh])])
-        points += _count(orders, far, fine[fresh])
-        potential = [_interleaved(p, a, fresh) for p, a in zip(potential, added, strict=True)]
-        steps *= factor
-        if steps > resolved:
-            (winding,) = linkage.winding([nodes], [steps])
-            resolved = steps
-        spectra = linkage.spectra(potential)
-        harmonics = linkage.harmonics_m2(winding, spectra)
-        swing = float(np.ptp(sample_series(harmonics, max(256, 8 * steps))))
-    return TrackCurve(
-        harmonics, quadrature + error + rounding, swing, 2 * steps, points, bool(settled and good)
-    )
+        more = orders_wanted(steps, angles_error, decay, allowed - nodes_error)
+        wanted = max(2 * steps, math.ceil(more))
+    return TrackCurve(harmonics, error + rounding, swing, 2 * steps, points, bool(settled and good))
 
 
-def _interleaved(known: Array, added: Array, fresh: NDArray[np.bool_]) -> Array:
+def half_turn(steps: int) -> Array:
+    """Return the angles from the arm at which the potential is taken [rad], (steps + 1,)."""
+    return np.linspace(0.0, math.pi, steps + 1)
+
+
+def linkage_of(winding: Winding, series: list[Complex]) -> Complex:
+    """Return c_k, k = 0..K - 1, of the linkage per turn and tesla, from spectra of K + 1 orders."""
+    orders = series[0].shape[-1] - 1
+    total = np.zeros(orders, dtype=np.complex128)
+    for weights, spectrum in zip(winding, series, strict=True):
+        product = spectrum[..., :orders] * weights[..., :orders]
+        total += product.reshape(-1, orders).sum(axis=0)
+    conjugate: Complex = np.conj(total)
+    return conjugate / (4 * math.pi)
+
+
+def _merged(known: Array, added: Array, fresh: NDArray[np.bool_]) -> Array:
     result = np.empty((*known.shape[:-1], len(fresh)))
     result[..., ~fresh] = known
     result[..., fresh] = added

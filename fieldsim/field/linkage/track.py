@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.field.linkage.winding_sides import WindingSides, rectangle_sides
 from fieldsim.machine.magnets import ArmAxis, Shape
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 
@@ -46,7 +48,7 @@ def track_of(mounted: PlacedMagnet) -> Track:
     return Track(mounted.magnet.shape, mounted.radius, mounted.height, mounted.north.axis)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CoilInRotor:
     """A coil in the coordinates of a rotor at angle zero (x = zero, z = along the shaft).
 
@@ -67,6 +69,13 @@ class CoilInRotor:
     half_opening: tuple[float, float]
     build: float
     half_length: float
+
+    @cached_property
+    def sides(self) -> WindingSides:
+        """The sides of the winding, in the same coordinates."""
+        return rectangle_sides(
+            self.centre, self.frame, self.half_opening, self.build, 2 * self.half_length
+        )
 
 
 def coil_in_rotor(coil: PlacedCoil, rotor: PlacedRotor) -> CoilInRotor:

@@ -19,7 +19,7 @@ from fieldsim.field.linkage.curve import (
     rounding_m2,
 )
 from fieldsim.field.linkage.ring_curve import ring_curve
-from fieldsim.field.linkage.ring_linkage import stands_square
+from fieldsim.field.linkage.ring_patches import stands_square
 from fieldsim.field.linkage.track import CoilInRotor, Mirror, Track, mirror_of
 from fieldsim.machine.magnets import Cuboid
 

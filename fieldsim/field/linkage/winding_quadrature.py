@@ -8,7 +8,7 @@ length.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ __all__ = ["Panels", "convergence_rates", "panel_points", "panels_for"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Panels:
     """Pieces of the four sides of a winding, in rotor coordinates.
 
@@ -38,23 +38,11 @@ class Panels:
     """
 
     side: NDArray[np.intp]
-    low: Array
-    high: Array
-    centre: Array
-    half_length: Array
-    frame: Array
-
-
-def _side_frames(coil: CoilInRotor) -> Array:
-    """Return (4, 3, 3): columns turn direction, outward, coil axis, for each side."""
-    s, o, a = coil.frame.T
-    return np.array([[s, -o, a], [o, s, a], [-s, o, a], [-o, -s, a]]).transpose(0, 2, 1)
-
-
-def _side_halves(coil: CoilInRotor) -> tuple[Array, Array]:
-    """Return half length and distance from the coil's centre of the inner edges, shape (4,)."""
-    a, b = coil.half_opening
-    return np.array([a, b, a, b]), np.array([b, a, b, a])
+    low: Array = field(repr=False)
+    high: Array = field(repr=False)
+    centre: Array = field(repr=False)
+    half_length: Array = field(repr=False)
+    frame: Array = field(repr=False)
 
 
 def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
@@ -62,13 +50,12 @@ def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
     side = np.repeat(np.arange(4), [len(c) - 1 for c in cuts])
     low = np.concatenate([c[:-1] for c in cuts])
     high = np.concatenate([c[1:] for c in cuts])
-    half, offset = _side_halves(coil)
-    frame = _side_frames(coil)[side]
-    reach = half[side] + coil.build / 2
+    frame = coil.sides.frame.transpose(0, 2, 1)[side]
+    reach = coil.sides.half_m[side] + coil.build / 2
     centre = (
-        coil.centre
+        coil.sides.middle_m[side]
         + frame[:, :, 0] * (reach * (low + high) / 2)[:, None]
-        + frame[:, :, 1] * (offset[side] + coil.build / 2)[:, None]
+        + frame[:, :, 1] * coil.build / 2
     )
     return Panels(side, low, high, centre, reach * (high - low) / 2, frame)
 
@@ -97,15 +84,12 @@ def panel_points(
     tensors = [gauss_tensor(o) for o in orders]
     t, u, w, weight = np.concatenate(tensors, axis=1)
     owner = np.repeat(owners, [tensor.shape[1] for tensor in tensors])
-    half, offset = _side_halves(coil)
     middle, width = (panels.low + panels.high) / 2, (panels.high - panels.low) / 2
     side = panels.side[owner]
-    reach = half[side] + coil.build / 2 * (1 + u)
-    local = np.empty((3, len(owner)))
-    np.multiply(middle[owner] + width[owner] * t, reach, local[0])
-    np.add(reach, (offset - half)[side], local[1])
-    np.multiply(w, coil.half_length, local[2])
-    points = (panels.frame[owner] @ local.T[:, :, None])[:, :, 0].T + coil.centre[:, None]
+    depth = coil.build / 2 * (1 + u)
+    reach = coil.sides.half_m[side] + depth
+    local = np.stack([(middle[owner] + width[owner] * t) * reach, depth, coil.half_length * w])
+    points = (panels.frame[owner] @ local.T[:, :, None])[:, :, 0].T + coil.sides.middle_m[side].T
     return owner, points, weight * (width / 4)[owner] * reach
 
 

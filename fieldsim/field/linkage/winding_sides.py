@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.placed import PlacedCoil
 
-__all__ = ["WindingSides", "side_distances_m", "sides_of"]
+__all__ = ["WindingSides", "rectangle_sides", "side_distances_m", "sides_of"]
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WindingSides:
     """The sides of a winding, in the order that current passes them.
 
@@ -40,23 +40,41 @@ class WindingSides:
         Of the winding.
     """
 
-    middle_m: Array
-    frame: Array
-    half_m: Array
+    middle_m: Array = field(repr=False)
+    frame: Array = field(repr=False)
+    half_m: Array = field(repr=False)
     build_m: float
     length_m: float
 
 
+def rectangle_sides(
+    centre_m: Array, frame: Array, half_m: tuple[float, float], build_m: float, length_m: float
+) -> WindingSides:
+    """Return the sides of a rectangular winding.
+
+    Parameters
+    ----------
+    centre_m
+        Shape (3,).
+    frame
+        Columns side, axis x side, axis: (3, 3).
+    half_m
+        Half of the inside along side and axis x side.
+    build_m, length_m
+        Of the winding.
+    """
+    s, o, a = frame.T
+    frames = np.array([[s, -o, a], [o, s, a], [-s, o, a], [-o, -s, a]])
+    along = np.array([half_m[0], half_m[1], half_m[0], half_m[1]])
+    inner = along[[1, 0, 3, 2]]
+    return WindingSides(centre_m + inner[:, None] * frames[:, 1], frames, along, build_m, length_m)
+
+
 def sides_of(coil: PlacedCoil) -> WindingSides:
     """Return the sides of a coil's winding."""
-    s, o, a = coil.frame.T
-    frame = np.array([[s, -o, a], [o, s, a], [-s, o, a], [-o, -s, a]])
-    half_s, half_o = coil.opening[0] / 2, coil.opening[1] / 2
-    inner = np.array([half_o, half_s, half_o, half_s])
-    middle = np.asarray(coil.centre, dtype=float) + inner[:, None] * frame[:, 1]
-    return WindingSides(
-        middle, frame, np.array([half_s, half_o, half_s, half_o]), coil.build, coil.length
-    )
+    half = (coil.opening[0] / 2, coil.opening[1] / 2)
+    centre = np.asarray(coil.centre, dtype=float)
+    return rectangle_sides(centre, coil.frame, half, coil.build, coil.length)
 
 
 def _points_to_boxes_m(points: WindingSides, boxes: WindingSides) -> Array:

@@ -14,11 +14,9 @@ from fieldsim.field.inductance.filament_inductance import (
     MU_0_OVER_4PI,
     PARALLEL_SINE,
     parallel_integral_m,
-    polygon_mutual_H,
-    rectangle_corners,
-    segment_mutual_H,
     skew_integral_m,
 )
+from filament_loops import polygon_mutual_H, rectangle_corners, segment_mutual_H
 
 coordinate = st.floats(-1.0, 1.0).map(lambda x: round(x, 6))
 point = st.tuples(coordinate, coordinate, coordinate)

@@ -6,10 +6,9 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
-
-from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
+from vector_potential import vector_potential_Wb_per_m
 
 SIZE = (0.02, 0.01, 0.005)
 UP = (0.0, 0.0, 1.2)
@@ -88,6 +87,8 @@ def test_mirror_in_each_plane(point, size, data):
 
 @settings(max_examples=40, deadline=None)
 @given(st.tuples(coordinate, coordinate, coordinate), st.tuples(edge, edge, edge))
+@example((0.0, 0.0005, 0.0005), (0.015625, 0.001, 0.001))  # on an edge
+@example((0.0078125, 0.0005, 0.0005), (0.015625, 0.001, 0.001))  # on a corner
 def test_turning_the_axes_round(point, size):
     """Renaming x, y, z cyclically renames the components of A."""
     j = (0.3, -0.7, 1.1)
@@ -127,6 +128,11 @@ def singular_places():
             p = p.copy()
             p[j] = 0.0
             yield p
+        # On edges, their middles too, and on corners.
+        for s, t, end in itertools.product((-1, 1), (-1, 1), (-1.0, -0.7, 0.0, 0.4)):
+            p = np.empty(3)
+            p[axis], p[i], p[j] = end * half[axis], s * half[i], t * half[j]
+            yield p
     yield np.zeros(3)
     yield np.array([0.0, 0.0, 0.03])
 
@@ -149,6 +155,23 @@ def test_continuous_where_terms_degenerate(step):
         # |B| near a corner is Br/(2 pi) times a few logarithms of size over distance (1e-6 m):
         # below 10 T here; the second part is rounding at the 0.2 m places.
         assert np.abs(b - a).max() < 10.0 * step + 1e-13 * SCALE
+
+
+@pytest.mark.parametrize("axis", range(3))
+def test_no_noise_beside_an_edge(axis):
+    """Near an edge A changes as distance times (p + q ln distance): two places tell p and q."""
+    i, j = (axis + 1) % 3, (axis + 2) % 3
+    half = np.array(SIZE) / 2
+    distance = np.array([0.0, 1e-6, 1e-7, 1e-8, 1e-9, 1e-10])
+    points = np.empty((len(distance), 3))
+    points[:, axis], points[:, i], points[:, j] = 0.2 * half[axis], half[i] + distance, half[j]
+    a = vector_potential_Wb_per_m(points, SIZE, (0.3, -0.5, 1.1))
+    change, d = a[1:] - a[0], distance[1:, None]
+    p_and_q = np.linalg.solve(np.hstack([d, d * np.log(d)])[:2], change[:2])
+    expected = np.hstack([d, d * np.log(d)]) @ p_and_q
+    # The next power of distance over size (1e-6 over 5e-3); then rounding of A itself.
+    assert np.abs(change - expected).max() < 1e-16 * SCALE / 0.005 + 2e-4 * 1e-7
+    assert np.abs(change[2:] - expected[2:]).max() < 3e-15 * SCALE + 2e-4 * 1e-8
 
 
 def test_continuous_through_a_face():

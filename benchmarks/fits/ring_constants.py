@@ -1,0 +1,220 @@
+"""Refit the constants of the ring method on many windings, and print them beside those in the code.
+
+Run as ``python benchmarks/fits/ring_constants.py [cases]``; 60 cases take some minutes. Magnets and
+windings are drawn at random, a millimetre to five apart, half of the windings flat above the
+magnet and half standing beside it, with a fixed seed.
+
+- ``POWER`` and ``MARGIN``: what ``n`` nodes or orders leave over is ``n**-POWER exp(-rate n)``,
+  less a margin. For every case, direction and error asked, the smallest ``n`` that holds the error
+  is searched for; the power is that with which the law foretells these best, in steps of a half,
+  and the margin is enough for two in three: more would cost the others more than it saves.
+- ``SHARE``: points of quadrature of a winding; the smallest, in steps of 0.02, that leaves no more
+  than a tenth of the error asked in any winding: no check would tell.
+
+The code's margin is rounded to a half. Other cases (another seed) move the power by a step, and the
+margin with it by up to 1.5; the share, which the worst winding sets, comes out lower as often.
+"""
+
+from __future__ import annotations
+
+import os
+
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
+import math
+import sys
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.linkage import ring_nodes, ring_winding
+from fieldsim.field.linkage.curve import widest
+from fieldsim.field.linkage.ring_curve import half_turn, linkage_of
+from fieldsim.field.linkage.ring_nodes import (
+    Grid,
+    angular_rate,
+    finer_grid,
+    foretold_grid,
+    nodes_on,
+    order_for,
+    rates,
+)
+from fieldsim.field.linkage.ring_patches import Patch, ring_patches, singular_rings
+from fieldsim.field.linkage.ring_potential import potentials, spectra
+from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmonics
+from fieldsim.field.linkage.series import sample_series
+from fieldsim.field.linkage.track import CoilInRotor, Track
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Shape, Sphere
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Orders = list[tuple[int, int]]
+
+ASKED = (1e-3, 1e-4, 1e-5)
+STEPS = 32  # of half a turn, where nodes are counted
+SHARES = np.arange(0.02, 0.61, 0.02)
+POWERS = np.arange(0.0, 6.1, 0.5)
+FRAMES = (
+    np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
+    np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]]),
+    np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]]),
+)
+
+
+@dataclass(frozen=True)
+class Needed:
+    """The smallest number that holds an error, and the rate that the law foretells it from."""
+
+    what: str
+    rate: float
+    asked: float
+    number: int
+
+
+def random_case(rng: np.random.Generator, flat: bool) -> tuple[Track, CoilInRotor]:
+    """Return a magnet and a winding above what it sweeps, or standing beside it."""
+    a, b, c = (rng.uniform(4e-3, 20e-3, 3)).tolist()
+    axis, north = (ArmAxis(int(k)) for k in rng.integers(3, size=2))
+    shapes: tuple[Shape, ...] = (Cuboid((a, b, c)), Cylinder(a, b, axis), Sphere(a))
+    shape = shapes[int(rng.choice(3, p=(0.8, 0.1, 0.1)))]
+    half = np.array(shape.size) / 2
+    low, high = np.array([[8, 1, 4, 2, 8, 8], [30, 5, 20, 8, 30, 30]]) * 1e-3
+    radius, gap, length, build, *opening = rng.uniform(low, high).tolist()
+    off, up = rng.uniform(-4e-3, 4e-3, 2)
+    if flat:
+        turn = rng.uniform(-0.3, 0.3) * rng.integers(2)
+        cos, sin = math.cos(turn), math.sin(turn)
+        frame = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
+        place = [off * rng.integers(2), rng.uniform(0.7, 1.3) * radius, 0.0]
+        height = float(half[2]) + length / 2 + gap
+    else:
+        swept = math.hypot(radius + half[0], half[1]) + gap
+        across = bool(rng.integers(2))
+        frame = FRAMES[1 + across]
+        beyond = swept + (length / 2 if across else build + opening[1] / 2)
+        place, height = ([off, beyond, up] if across else [beyond, off, up]), 0.0
+    coil = CoilInRotor(np.array(place), frame, (opening[0] / 2, opening[1] / 2), build, length / 2)
+    return Track(shape, radius, height, north), coil
+
+
+def first_enough(errors: list[float], asked: float) -> int | None:
+    """Return from which index on all errors hold, if some do not and some do."""
+    wrong = np.flatnonzero(np.array(errors) > asked)
+    return int(wrong[-1]) + 1 if len(wrong) and wrong[-1] + 1 < len(errors) else None
+
+
+def curve(track: Track, patches: tuple[Patch, ...], orders: Orders, steps: int) -> Complex:
+    """Return the linkage's harmonics from nodes of given orders, near and far alike."""
+    nodes = nodes_on(patches, orders)
+    (values,) = potentials(track, patches, [(Grid(nodes, nodes), half_turn(steps))])
+    return linkage_of(winding_harmonics(patches, nodes, steps), spectra(track, patches, values))
+
+
+def needed_of(track: Track, coil: CoilInRotor) -> list[Needed]:
+    """Return how many nodes each patch needs each way, and how many orders the curve."""
+    patches, singular = ring_patches(track, coil), singular_rings(track)
+    if not patches:
+        return []
+    near = rates(patches, singular, 0.0)
+    best = [(order_for(rho, 1e-8) + 3, order_for(z, 1e-8) + 1) for rho, z in near]
+    exact = curve(track, patches, best, STEPS)
+    swing = float(np.ptp(sample_series(exact, 512)))
+    if swing < 1e-9:
+        return []
+    found = []
+    for i in range(len(patches)):
+        for d, what in enumerate(("rho", "z")):
+            numbers = range(2, best[i][d] - 2, 1 if best[i][d] < 20 else 2)
+            errors = []
+            for n in numbers:
+                orders = best.copy()
+                orders[i] = (n, best[i][1]) if d == 0 else (best[i][0], n)
+                errors.append(widest(curve(track, patches, orders, STEPS) - exact) / swing)
+            found += _held(what, near[i][d], list(numbers), errors)
+    fine = curve(track, patches, [(a // 2 + 4, b // 2 + 3) for a, b in best], 128)
+    left = [2 * float(np.abs(fine[k:]).sum()) / swing for k in range(4, 110)]
+    return found + _held("angles", angular_rate(patches, singular), list(range(4, 110)), left)
+
+
+def _held(what: str, rate: float, numbers: list[int], errors: list[float]) -> list[Needed]:
+    result = []
+    for asked in ASKED:
+        index = first_enough(errors, asked)
+        if index is not None:
+            result.append(Needed(what, rate, asked, numbers[index]))
+    return result
+
+
+def fitted_law(needed: list[Needed]) -> tuple[float, float, float]:
+    """Return power, margin and the scatter of the numbers that the law foretells, in logarithms."""
+    rate, asked, number = np.array([(n.rate, n.asked, n.number) for n in needed]).T
+    digits = -np.log(asked)
+    counts = np.arange(1, 1000)
+    best = (math.inf, 0.0, 0.0)
+    for power in POWERS:
+        surplus = rate * number + power * np.log(number) - digits
+        middle = float(np.median(surplus))
+        foretold = [
+            counts[np.searchsorted(r * counts[:-1] + power * np.log(counts[:-1]), d + middle)]
+            for r, d in zip(rate, digits, strict=True)
+        ]
+        scatter = float(np.std(np.log(foretold / number)))
+        if scatter < best[0]:
+            best = (scatter, float(power), float(np.quantile(surplus, 2 / 3)))
+    return best[1], best[2], best[0]
+
+
+def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float | None:
+    """Return the smallest share of quadrature points that leaves a tenth of the error asked."""
+    patches, singular = ring_patches(track, coil), singular_rings(track)
+    if not patches:
+        return None
+    grid = finer_grid(patches, foretold_grid(patches, singular, asked))
+    steps = max(16, order_for(angular_rate(patches, singular), asked))
+    (values,) = potentials(track, patches, [(grid, half_turn(steps))])
+    series = spectra(track, patches, values)
+
+    def with_share(share: float) -> Complex:
+        forget_windings()
+        ring_winding.SHARE = share
+        return linkage_of(winding_harmonics(patches, grid.near, steps), series)
+
+    kept = ring_winding.SHARE
+    exact = with_share(0.8)
+    allowed = 0.1 * asked * float(np.ptp(sample_series(exact, 1024)))
+    errors = [widest(with_share(share) - exact) for share in SHARES.tolist()]
+    ring_winding.SHARE = kept
+    forget_windings()
+    wrong = np.flatnonzero(np.array(errors) > allowed)
+    return float(SHARES[min(int(wrong[-1]) + 1, len(SHARES) - 1)]) if len(wrong) else SHARES[0]
+
+
+def main(cases: int) -> None:
+    """Draw the cases, fit, and print."""
+    rng = np.random.default_rng(20)
+    needed: list[Needed] = []
+    shares: list[float] = []
+    for number in range(cases):
+        track, coil = random_case(rng, number % 2 == 0)
+        needed += needed_of(track, coil)
+        share = share_enough(track, coil)
+        if share is not None:
+            shares.append(share)
+    for what in ("rho", "z", "angles"):
+        some = [n for n in needed if n.what == what]
+        power, margin, scatter = fitted_law(some)
+        print(
+            f"{what:7s} alone, {len(some):4d} numbers: power {power:.1f}, margin {margin:5.2f}, "
+            f"scatter {scatter:.2f}"
+        )
+    power, margin, scatter = fitted_law(needed)
+    share = max(shares)
+    print(f"POWER   found {power:5.2f}   in the code {ring_nodes.POWER:5.2f}")
+    print(f"MARGIN  found {margin:5.2f}   in the code {ring_nodes.MARGIN:5.2f}")
+    print(f"SHARE   found {share:5.2f}   in the code {ring_winding.SHARE:5.2f}")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 60)

@@ -1,0 +1,211 @@
+"""The rectangles of (rho, z), distance from the shaft and height, that a square winding fills.
+
+Where a rectangular winding has an edge along the shaft, its points run through a rectangle of
+(rho, z) as the magnet turns; only their angle about the shaft changes relative to it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.linkage.track import CoilInRotor, Track
+from fieldsim.field.potential.edge_points import edge_points
+from fieldsim.machine.magnets import ArmAxis
+
+__all__ = ["Patch", "RingSide", "ring_patches", "singular_rings", "stands_square"]
+
+Array = NDArray[np.float64]
+
+_SQUARE = 1e-12
+_EDGE_PARTS = 8
+_LONG = 6.0  # a side is long beside a distance this many times shorter than its half
+_NEAR = 2.5  # times the smallest distance is still the near part of a side
+
+
+def stands_square(coil: CoilInRotor) -> bool:
+    """Return whether an edge of the winding runs along the shaft."""
+    return bool((np.abs(coil.frame[2]) > 1.0 - _SQUARE).any())
+
+
+@dataclass(frozen=True, eq=False)
+class RingSide:
+    """A side of the winding, in rotor coordinates.
+
+    Parameters
+    ----------
+    along, outward, axial
+        Directions of the turn, through the build and along the coil (3,).
+    middle_m
+        Of the inner face (3,).
+    half_m
+        Half length at the inner face.
+    build_m, half_length_m
+        Of the section.
+    start
+        Where along the side it begins, -1 for the whole side and 0 for its second half.
+    """
+
+    along: Array
+    outward: Array
+    axial: Array
+    middle_m: Array
+    half_m: float
+    build_m: float
+    half_length_m: float
+    start: float = -1.0
+
+    @property
+    def runs_along_shaft(self) -> bool:
+        """Whether the turns run along the shaft here, and not square to it."""
+        return bool(abs(self.along[2]) > 1.0 - _SQUARE)
+
+    @property
+    def longest_m(self) -> float:
+        """Half length of the outermost turn."""
+        return self.half_m + self.build_m
+
+    def rho_range_m(self) -> tuple[float, float]:
+        """Return the smallest and largest distance from the shaft."""
+        middle = self.middle_m + self.build_m / 2 * self.outward
+        edges = [
+            (self.along, self.longest_m),
+            (self.outward, self.build_m / 2),
+            (self.axial, self.half_length_m),
+        ]
+        flat = [(abs(float(d[:2] @ middle[:2])), half) for d, half in edges if abs(d[2]) < 0.5]
+        nearest = math.hypot(*(max(x - half, 0.0) for x, half in flat))
+        return nearest, math.hypot(*(x + half for x, half in flat))
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """A rectangle of (rho, z) and the sides of the winding that lie in it.
+
+    With ``mirror``, the sides are half of the winding, and the plane through the shaft at that
+    angle about it mirrors them onto the other half.
+    """
+
+    rho_m: tuple[float, float]
+    z_m: tuple[float, float]
+    sides: tuple[RingSide, ...]
+    mirror: float | None = None
+
+    @property
+    def in_plane(self) -> bool:
+        """Whether the turns lie square to the shaft, so that all heights count alike."""
+        return bool(abs(self.sides[0].axial[2]) > 1.0 - _SQUARE)
+
+    @property
+    def along_shaft(self) -> bool:
+        """Whether the sides run along the shaft."""
+        return self.sides[0].runs_along_shaft
+
+
+def ring_patches(track: Track, coil: CoilInRotor) -> tuple[Patch, ...]:
+    """Return the winding side by side, without sides that link nothing at any angle.
+
+    Sides that share their rectangle share a patch.
+
+    Parameters
+    ----------
+    track
+        Of the magnet: a long side is cut round the part that comes near it.
+    coil
+        A winding with an edge along the shaft.
+    """
+    if abs(coil.frame[2, 2]) > 1.0 - _SQUARE:
+        return (_in_plane_patch(coil),)
+    singular = singular_rings(track)
+    groups: dict[tuple[float, ...], list[RingSide]] = {}
+    for side in _sides(coil):
+        if side.runs_along_shaft and track.north is ArmAxis.SHAFT:
+            continue  # along the magnetisation there is no potential
+        rho = side.rho_range_m()
+        for z in _z_ranges(side, rho, singular):
+            key = tuple(round(k, 13) for k in (*rho, *z))
+            groups.setdefault(key, []).append(side)
+    return tuple(
+        Patch((key[0], key[1]), (key[2], key[3]), tuple(sides)) for key, sides in groups.items()
+    )
+
+
+def _in_plane_patch(coil: CoilInRotor) -> Patch:
+    """Return the one patch of a winding whose turns lie square to the shaft."""
+    middle, half = float(coil.centre[2]), coil.half_length
+    numbers = (*coil.centre[:2].tolist(), *coil.frame.ravel().tolist(), *coil.half_opening)
+    return replace(_flat_patch(numbers, coil.build), z_m=(middle - half, middle + half))
+
+
+@lru_cache(maxsize=64)
+def _flat_patch(numbers: tuple[float, ...], build_m: float) -> Patch:
+    """Return the same at height zero: all coils of a stack and rows of a gap study share it."""
+    centre, frame = np.array([*numbers[:2], 0.0]), np.array(numbers[2:11]).reshape(3, 3)
+    coil = CoilInRotor(centre, frame, (numbers[11], numbers[12]), build_m, 0.0)
+    sides = _sides(coil)
+    ranges = [side.rho_range_m() for side in sides]
+    rho = (min(low for low, _ in ranges), max(high for _, high in ranges))
+    return Patch(rho, (0.0, 0.0), *_halved(coil, sides))
+
+
+def singular_rings(track: Track) -> Array:
+    """Return points of the magnet where the potential is singular, (points, 3).
+
+    Distance from the shaft and height [m], and angle from the arm, either way [rad].
+    """
+    points = edge_points(track.shape, _EDGE_PARTS)
+    outward, forward = points[:, 0] + track.radius, points[:, 1]
+    rho, angle = np.hypot(outward, forward), np.abs(np.arctan2(forward, outward))
+    return np.stack([rho, points[:, 2] + track.height, angle], axis=1)
+
+
+def _sides(coil: CoilInRotor) -> list[RingSide]:
+    four = coil.sides
+    return [
+        RingSide(along, outward, axial, middle, half, coil.build, coil.half_length)
+        for (along, outward, axial), middle, half in zip(
+            four.frame, four.middle_m, four.half_m.tolist(), strict=True
+        )
+    ]
+
+
+def _halved(coil: CoilInRotor, sides: list[RingSide]) -> tuple[tuple[RingSide, ...], float | None]:
+    """Return half of the sides and the angle of the plane that mirrors them, if any does."""
+    x, y = coil.centre[:2]
+    reach = math.hypot(x, y) + sum(coil.half_opening)
+    for column in (0, 1):
+        normal = coil.frame[:, column]
+        if abs(normal[0] * x + normal[1] * y) < _SQUARE * reach:
+            # Sides along the normal are cut in two by the plane, of the others one is kept.
+            halves = [replace(sides[i], start=0.0) for i in (column, column + 2)]
+            return (*halves, sides[1 - column]), math.atan2(-normal[0], normal[1])
+    return tuple(sides), None
+
+
+def _z_ranges(
+    side: RingSide, rho: tuple[float, float], singular: Array
+) -> list[tuple[float, float]]:
+    """Return the heights that a side covers, cut round the part near the magnet if it is long.
+
+    The ends of a side along the shaft depend on the depth in the build; these are the farthest.
+    """
+    centre = float(side.middle_m[2])
+    if not side.runs_along_shaft:
+        ends = (centre, centre + float(side.outward[2]) * side.build_m)
+        return [(min(ends), max(ends))]
+    reach = side.longest_m
+    z = centre + reach * np.linspace(-1, 1, 49)
+    apart = np.maximum(np.maximum(rho[0] - singular[:, 0], singular[:, 0] - rho[1]), 0.0)
+    distance = np.hypot(apart, z[:, None] - singular[:, 1]).min(axis=1)
+    near = z[distance <= _NEAR * distance.min()]
+    cuts = [centre - reach, centre + reach]
+    if reach > _LONG * distance.min() and near[-1] - near[0] < 1.2 * reach:
+        # What is left beyond a cut must be worth a patch of its own.
+        ends_of_near = sorted({float(near[0]), float(near[-1])})
+        cuts[1:1] = [c for c in ends_of_near if abs(c - centre) < 0.9 * reach]
+    return list(pairwise(cuts))

@@ -1,0 +1,223 @@
+"""The harmonics of a square-standing winding about the shaft: its part of the linkage.
+
+    W[c, n, m] = mean over the section of the integral round the turn of t_c exp(i m phi) L_n dl,
+
+t_c being the turn's direction in polar components at the point (rho, phi, z) and L_n the Lagrange
+polynomial in rho and z of a node. Gauss-Legendre does the integral, as many points as the waves and
+the polynomials need.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
+from fieldsim.field.linkage.ring_nodes import Nodes
+from fieldsim.field.linkage.ring_patches import Patch, RingSide
+from fieldsim.field.linkage.waves import summed_waves
+
+__all__ = ["SHARE", "Winding", "forget_windings", "winding_harmonics"]
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Winding = list[Complex]  # W, one a patch
+
+SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
+_POINTS = 12  # at least
+
+
+def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: int) -> Winding:
+    """Return W for orders m = 0..orders - 1.
+
+    Parameters
+    ----------
+    patches
+        The winding, side by side.
+    nodes
+        One a patch.
+    orders
+        How many.
+
+    Returns
+    -------
+    One array (components, n_rho, n_z, orders) a patch; n_z is one in the plane.
+    """
+    found = []
+    for patch, n in zip(patches, nodes, strict=True):
+        if patch.in_plane:
+            w = _in_plane(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders)
+        else:
+            kind = _along_shaft if patch.along_shaft else _build_along_shaft
+            first, *rest = (kind(patch, side, n, orders) for side in patch.sides)
+            w = sum(rest, start=first)
+        found.append(w)
+    return found
+
+
+def forget_windings() -> None:
+    """Forget the windings' harmonics, to time what the first table of a winding takes."""
+    _in_plane.cache_clear()
+
+
+@lru_cache(maxsize=64)
+def _in_plane(
+    sides: tuple[RingSide, ...],
+    rho_m: tuple[float, float],
+    mirror: float | None,
+    n_rho: int,
+    orders: int,
+) -> Complex:
+    """Return W of turns square to the shaft, (2, n_rho, 1, orders), read-only.
+
+    It does not depend on the magnet or on height: all tracks past the same coil and every row of a
+    gap study need the same ones.
+    """
+    build, (low, high) = sides[0].build_m, rho_m
+    size = (high - low, orders, n_rho)
+    u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
+    depth, wu = build / 2 * (1 + u), wu / 2
+    parts = []
+    for side in sides:
+        for low_m, high_m in _stretches(side, depth):
+            middle, half = (low_m + high_m) / 2, (high_m - low_m) / 2
+            nearest = side.rho_range_m()[0]
+            t, wt = gauss_legendre(_points_needed(float(half.max()), nearest, *size))
+            rho, phase = _polar(side, middle + t[:, None] * half, depth, 0.0)
+            length = (wt[:, None] * (half * wu)).ravel()
+            parts.append((rho, phase, _turned(side, phase) * length))
+    rho = np.concatenate([r for r, _, _ in parts])
+    phase = np.concatenate([p for _, p, _ in parts])
+    weight = np.concatenate([w for _, _, w in parts])
+    nodes = (low + high) / 2 + (high - low) / 2 * gauss_legendre(n_rho)[0]
+    if mirror is None:
+        w = _across(nodes, rho, phase, weight, orders)
+    else:
+        # With phases counted from the plane, a point and its image add up to twice a cosine or
+        # sine: the images run the other way, their radial part with the opposite sign.
+        in_rho = 2.0 * lagrange(nodes, rho).T
+        angular, radial = summed_waves(
+            weight.imag * in_rho, weight.real * in_rho, phase * np.exp(-1j * mirror), orders
+        )
+        w = np.exp(1j * mirror * np.arange(orders)) * np.stack([1j * radial, angular])
+    w.flags.writeable = False
+    return np.asarray(w[:, :, None])
+
+
+def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
+    """Return from where to where along a side to integrate at each depth [m].
+
+    Close to the shaft the angle about it changes fast; so the point nearest to it is an end.
+    """
+    reach = side.half_m + depth
+    ends = [side.start * reach, reach]
+    foot = -float(side.middle_m @ side.along)
+    if side.start * side.half_m < foot < side.half_m:
+        ends.insert(1, np.full_like(depth, foot))
+    return list(pairwise(ends))
+
+
+def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
+    """Return W of a side along the shaft, (1, n_rho, n_z, orders)."""
+    low, high = patch.rho_m
+    size = (low, high - low, orders, len(nodes.rho_m))
+    u, wu = gauss_legendre(_points_needed(side.build_m / 2, *size))
+    v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
+    depth = side.build_m / 2 * (1 + u)
+    rho, phase = _polar(side, 0.0, depth[:, None], side.half_length_m * v)
+    weight = math.copysign(0.25, side.along[2]) * np.outer(wu, wv).ravel()
+    up = _integrals_over_height(nodes.z_m, patch, side, side.half_m + depth)
+    in_rho = lagrange(nodes.rho_m, rho) * weight[:, None]
+    # Nodes in rho and z together against the points.
+    flat = in_rho[:, :, None] * np.repeat(up, len(v), axis=0)[:, None, :]
+    w = _waved(flat.reshape(len(rho), -1).T, phase, orders)
+    return w.reshape(1, *flat.shape[1:], orders)
+
+
+def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
+    """Return W of a side whose build runs along the shaft: a height of it is a depth in it."""
+    low, high = patch.rho_m
+    size = (low, high - low, orders, len(nodes.rho_m))
+    t, wt = gauss_legendre(_points_needed(side.longest_m, *size))
+    v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
+    layers = []
+    depths = (nodes.z_m - side.middle_m[2]) * math.copysign(1.0, side.outward[2])
+    for depth, wz in zip(depths, gauss_legendre(len(depths))[1] / 2, strict=True):
+        reach = side.half_m + depth
+        rho, phase = _polar(side, (reach * t)[:, None], depth, side.half_length_m * v)
+        weight = _turned(side, phase) * ((wz * reach / 2) * np.outer(wt, wv).ravel())
+        layers.append(_across(nodes.rho_m, rho, phase, weight, orders))
+    return np.stack(layers, axis=2)
+
+
+def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: int) -> Complex:
+    """Return W of points across the shaft, (2, n_rho, orders).
+
+    The weight's real part is for the radial direction of the turn, the imaginary for the angular.
+    """
+    in_rho = lagrange(nodes, rho).T
+    flat = np.concatenate([weight.real * in_rho, weight.imag * in_rho])
+    return _waved(flat, phase, orders).reshape(2, len(nodes), orders)
+
+
+def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
+    cosines, sines = summed_waves(weights, weights, phase, orders)
+    return np.asarray(cosines + 1j * sines)
+
+
+def _points_needed(half: float, nearest: float, across: float, orders: int, n_rho: int) -> int:
+    """Return Gauss points for exp(i m phi) and the polynomials in rho over a length.
+
+    The highest orders, which hardly count, are resolved roughly, half of them very well. The share
+    is refitted by ``benchmarks/fits/ring_constants.py``.
+
+    Parameters
+    ----------
+    half, nearest
+        Half the length, and its distance from the shaft [m].
+    across
+        Of the patch in rho [m].
+    orders, n_rho
+        How many.
+    """
+    spread = math.pi if nearest < half else 2.0 * math.asin(half / (nearest + half))
+    covered = 2 * half / max(across, 2 * half)
+    return _POINTS + int(SHARE * (orders * spread + n_rho * covered))
+
+
+def _polar(
+    side: RingSide, t: Array | float, u: Array | float, w: Array | float
+) -> tuple[Array, Complex]:
+    """Return distance from the shaft and exp(i phi) of points of a side, both flat."""
+    x, y = (
+        side.middle_m[d] + t * side.along[d] + u * side.outward[d] + w * side.axial[d]
+        for d in (0, 1)
+    )
+    x, y = (np.ravel(part) for part in np.broadcast_arrays(x, y))
+    rho = np.hypot(x, y)
+    # On the shaft line every direction is radial; one must be chosen, and any will do.
+    on_line = rho == 0.0
+    return rho, np.where(on_line, 1.0, (x + 1j * y) / np.where(on_line, 1.0, rho))
+
+
+def _turned(side: RingSide, phase: Complex) -> Complex:
+    """Return the radial (real) and angular (imaginary) parts of a side's direction at points."""
+    return np.asarray(np.conj(phase) * (side.along[0] + 1j * side.along[1]))
+
+
+def _integrals_over_height(z: Array, patch: Patch, side: RingSide, reach: Array) -> Array:
+    """Return the integrals of the Lagrange polynomials of nodes z, (depths, nodes).
+
+    Over what a side of half length ``reach`` has of the patch's heights.
+    """
+    middle = side.middle_m[2]
+    low = np.maximum(middle - reach, patch.z_m[0])
+    half = np.maximum(np.minimum(middle + reach, patch.z_m[1]) - low, 0.0) / 2
+    x, w = gauss_legendre(len(z) // 2 + 2)
+    points = (low + half)[:, None] + np.outer(half, x)
+    values = lagrange(z, points.ravel()).reshape(*points.shape, len(z))
+    return np.asarray(np.einsum("uxz,x->uz", values, w) * half[:, None])
