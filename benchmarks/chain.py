@@ -22,41 +22,25 @@ from pathlib import Path
 
 import numpy as np
 
+import fieldsim as fs
 from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import angle_curve, track_curve
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
-from fieldsim.studies.gap import gap_study
-from fieldsim.waveform import crank_speed, flux_table
 
 GEOMETRIES = Path(__file__).parent.parent / "geometries"
-BAR = Magnet("bar", Cuboid((0.020, 0.010, 0.005)), 1.2)
+BAR = fs.Magnet("bar", fs.Cuboid((0.020, 0.010, 0.005)), 1.2)
+ALONG_Z = fs.Shaft((0, 0, 0), (0, 0, 1))
 
 
-def rotor(name: str, magnets: int, height: float, ratio: int) -> PlacedRotor:
+def rotor(name: str, magnets: int, height: float, ratio: int) -> fs.Rotor:
     """Return a rotor with evenly spaced magnets of alternating poles."""
-    mounted = tuple(
-        PlacedMagnet(
-            BAR,
-            0.022,
-            2 * math.pi * i / magnets,
-            height,
-            North.MINUS_SHAFT if i % 2 else North.PLUS_SHAFT,
-        )
-        for i in range(magnets)
-    )
-    shaft = Shaft((0, 0, 0), (0, 0, 1))
-    return PlacedRotor(name, shaft, (1, 0, 0), mounted, Fraction(ratio))
+    mount = fs.Mount("bar", 0.022, height, fs.North.PLUS_SHAFT, count=magnets)
+    return fs.Rotor(name, ALONG_Z, (1, 0, 0), (mount,), Fraction(ratio))
 
 
-def machine(*rotors: PlacedRotor) -> Machine:
+def machine(*rotors: fs.Rotor) -> fs.Machine:
     """Return a machine of rotors around the coil of 1800 turns."""
-    coil = PlacedCoil(
-        "coil", (0, 0.022, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1800
-    )
-    return Machine("benchmark", (BAR,), rotors, (coil,))
+    coil = fs.Coil("coil", (0, 0.022, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1800)
+    return fs.Machine("benchmark", (BAR,), rotors, (coil,))
 
 
 def best_s(work: Callable[[], object], rounds: int = 7) -> float:
@@ -71,8 +55,8 @@ def best_s(work: Callable[[], object], rounds: int = 7) -> float:
 
 def hard_case() -> None:
     """Print error against cost for a bar turning in a long coil with 1.5 mm clearance."""
-    geometry = Machine.from_file(GEOMETRIES / "bar_inside_coil.yaml")
-    turning, coil = geometry.rotors[0], geometry.coils[0]
+    inside = fs.read(GEOMETRIES / "bar_inside_coil.yaml")
+    turning, coil = inside.placed_rotors[0], inside.placed_coils[0]
     track, seen = track_of(turning.magnets[0]), coil_in_rotor(coil, turning)
     truth = track_curve(track, seen, 0.0, 1e-10)
     k = np.arange(len(truth.harmonics_m2))
@@ -111,12 +95,13 @@ def main() -> None:
     """Measure and print."""
     one = machine(rotor("upper", 1, 0.0115, 9))
     two = machine(rotor("upper", 4, 0.0115, 9), rotor("lower", 4, -0.0115, -9))
-    single = best_s(lambda: flux_table(one))
-    double = best_s(lambda: flux_table(two))
+    single = best_s(lambda: fs.flux_table(one))
+    double = best_s(lambda: fs.flux_table(two))
     print(f"one rotor with one magnet {single * 1e3:.1f} ms, at the default tolerance")
     print(f"two rotors with four each: {double / single:.2f} times that (at most 2.2)")
     gaps = [float(g) for g in np.linspace(0.001, 0.020, 20)]
-    study = best_s(lambda: gap_study(two, gaps, lambda g: crank_speed(g, 12.0)), 2)
+    point = fs.OperatingPoint(two, crank_speed_rad_per_s=12.0, tolerance=1e-5)
+    study = best_s(lambda: fs.gap_study(point, gaps), 2)
     print(f"20 rows of gaps: {study / double:.1f} times one table of the same machine (under 20)")
     hard_case()
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

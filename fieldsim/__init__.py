@@ -29,6 +29,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from fieldsim.circuit.multimeter import Meter
     from fieldsim.drawing.machine_drawing import draw_machine
     from fieldsim.errors import FieldsimError, GeometryError, ImpossibleError
     from fieldsim.field.inductance.matrix import inductance_matrix
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
     from fieldsim.machine.shaft import Shaft
     from fieldsim.machine_file.reader import read
     from fieldsim.machine_file.writer import write
-    from fieldsim.operation.light import Meter
     from fieldsim.operation.operating_point import OperatingPoint
     from fieldsim.studies.compare import compare
     from fieldsim.studies.gap import gap_study
@@ -76,7 +76,7 @@ _ROOMS = {
     "machine.shaft": "Shaft",
     "machine_file.reader": "read",
     "machine_file.writer": "write",
-    "operation.light": "Meter",
+    "circuit.multimeter": "Meter",
     "operation.operating_point": "OperatingPoint",
     "studies.compare": "compare",
     "studies.gap": "gap_study",

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.circuit.solver import TABLE_TOLERANCE, periodic_steady_state
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.machine.load.circuit_parts import Led, leaves
 
 __all__ = ["LampSpeed", "lamp_speeds"]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fieldsim.circuit.extraction import METER_NAME
+from fieldsim.circuit.multimeter import INPUT_OHM, UPDATE_S
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.load.circuit_parts import Bridge, Load, Parallel, Resistor, Series
@@ -33,11 +34,8 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-INPUT_OHM = 10e6
 SINE_FORM_FACTOR = math.pi / (2.0 * math.sqrt(2.0))
 """RMS over rectified mean of a sine, 1.1107: what an average-responding scale multiplies by."""
-
-UPDATE_S = 0.4  # between two numbers on the display: common practice, no published source
 
 
 def dc_reading(voltage_V: ArrayLike, weight_s: ArrayLike) -> float:

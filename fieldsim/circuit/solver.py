@@ -23,17 +23,14 @@ from fieldsim.circuit.extraction import circuit_result
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.newton import Solution, solve_stretch
 from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.circuit.wave_laws import WaveLaws
 
-__all__ = ["TABLE_TOLERANCE", "periodic_steady_state", "start_up"]
-
-TABLE_TOLERANCE = 1e-3
-"""Of averages, in tables and searches: far below what wire and lamps differ by."""
+__all__ = ["periodic_steady_state", "start_up"]
 
 Array = NDArray[np.float64]
 Emf = Callable[[Array], Array]
 
-TOLERANCE = 5e-5
 BALANCE_LIMIT = 1e-4
 _FEWEST_STEPS = 64
 _MOST_STEPS = 20_000

@@ -66,8 +66,7 @@ def light(
 ) -> None:
     """Say what lights at a speed, how brightly, what the meters show and what to heed."""
     from fieldsim.charts.circuit_plots import save_circuit_plot
-    from fieldsim.circuit.meters import INPUT_OHM, UPDATE_S
-    from fieldsim.operation.light import Meter
+    from fieldsim.circuit.multimeter import INPUT_OHM, UPDATE_S, Meter
     from fieldsim.studies.lamp_start import lamp_start
     from fieldsim.tables.json_documents import light_json
     from fieldsim.tables.result_datasets import circuit_dataset

@@ -13,64 +13,26 @@ from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
 from fieldsim.circuit.machine_circuit import CoilCircuit, SteadyRun
 from fieldsim.circuit.meters import (
-    INPUT_OHM,
-    UPDATE_S,
     MeterReadings,
     meter_readings,
     with_meter,
     with_meter_behind_bridge,
 )
+from fieldsim.circuit.multimeter import Meter
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.reduced_loads import has_bridge, without_users
 from fieldsim.circuit.results import CircuitResult, CoilTrace, LampReport, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
-from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
 from fieldsim.wire.winding import Winding
 
-__all__ = ["CoilHeat", "LightReport", "Meter", "MeterRow", "light"]
+__all__ = ["CoilHeat", "LightReport", "MeterRow", "light"]
 
 Array = NDArray[np.float64]
 
 _METER_TOLERANCE = 1e-3  # of readings: a meter's own error is larger
-
-
-@dataclass(frozen=True)
-class Meter:
-    """A multimeter.
-
-    Parameters
-    ----------
-    input_ohm
-        Its input resistance [ohm].
-    update_s
-        Time between two numbers of its peak hold [s].
-
-    Raises
-    ------
-    ImpossibleError
-        If there is no such meter.
-
-    Examples
-    --------
-    >>> Meter(input_ohm=0.0)
-    Traceback (most recent call last):
-    ...
-    fieldsim.errors.ImpossibleError: a meter of 0 ohm; allowed: 1 ohm to 1000 Mohm
-    """
-
-    input_ohm: float = INPUT_OHM
-    update_s: float = UPDATE_S
-
-    def __post_init__(self) -> None:
-        if not 1.0 <= self.input_ohm <= 1e9:
-            raise ImpossibleError(f"a meter of {self.input_ohm:g} ohm; allowed: 1 ohm to 1000 Mohm")
-        if not 1e-3 <= self.update_s <= 100.0:
-            raise ImpossibleError(
-                f"a meter that shows a number every {self.update_s:g} s; allowed: 1 ms to 100 s"
-            )
 
 
 @dataclass(frozen=True)

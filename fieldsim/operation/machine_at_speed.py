@@ -7,20 +7,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
-from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.machine_circuit import (
-    CoilCircuit,
-    MachineEmf,
-    SteadyRun,
-    circuit_emf,
-    coil_circuit,
-    machine_emf,
-    steady_run,
-)
-from fieldsim.circuit.results import CircuitResult
-from fieldsim.circuit.solver import TOLERANCE, periodic_steady_state
+from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import Clearance, check_collisions
 from fieldsim.machine.machine import Machine
@@ -29,6 +18,11 @@ from fieldsim.machine.units import parse_quantity
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, flux_table
+
+if TYPE_CHECKING:
+    from fieldsim.circuit.emf_source import PeriodicEmf
+    from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
+    from fieldsim.circuit.results import CircuitResult
 
 __all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "speed_asked"]
 
@@ -151,6 +145,8 @@ class MachineAtSpeed:
         ImpossibleError
             If a connected coil has no wire.
         """
+        from fieldsim.circuit.machine_circuit import coil_circuit
+
         near = self.near
         if (
             near is not None
@@ -169,16 +165,22 @@ class MachineAtSpeed:
         ImpossibleError
             If no speeds near those asked for repeat soon.
         """
+        from fieldsim.circuit.machine_circuit import machine_emf
+
         return machine_emf(self.machine, self.flux_table, self.speed)
 
     @cached_property
     def circuit_emf(self) -> PeriodicEmf:
         """EMF of the circuit's coils, as the solver takes it."""
+        from fieldsim.circuit.machine_circuit import circuit_emf
+
         return circuit_emf(self.coil_circuit, self.machine_emf)
 
     @cached_property
     def circuit_result(self) -> CircuitResult:
         """The circuit's state that repeats itself every period."""
+        from fieldsim.circuit.solver import periodic_steady_state
+
         near = None if self.near is None else self.near.__dict__.get("circuit_result")
         circuit, emf = self.coil_circuit.circuit, self.circuit_emf
         try:
@@ -189,6 +191,8 @@ class MachineAtSpeed:
     @cached_property
     def steady_state(self) -> SteadyRun:
         """Its waveforms at equal steps, for all coils of the machine."""
+        from fieldsim.circuit.machine_circuit import steady_run
+
         return steady_run(self.coil_circuit, self.machine_emf, self.circuit_result)
 
     def changed(self, changes: Mapping[str, Any], speed_factor: float = 1.0) -> Self:

@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TYPE_CHECKING
 
-from fieldsim.circuit.solver import TOLERANCE
+from fieldsim.circuit.multimeter import Meter
+from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.summary import table_html
-from fieldsim.operation.effort import Effort, effort
-from fieldsim.operation.light import LightReport, Meter, light
-from fieldsim.operation.machine_at_speed import MachineAtSpeed, Progress, speed_asked
+from fieldsim.operation.machine_at_speed import (
+    MachineAtSpeed,
+    Progress,
+    speed_asked,
+)
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE
 from fieldsim.words.numbers import in_unit, number, plain_rpm
+
+if TYPE_CHECKING:
+    from fieldsim.operation.effort import Effort
+    from fieldsim.operation.light import LightReport
 
 __all__ = ["OperatingPoint"]
 
@@ -115,9 +123,13 @@ class OperatingPoint(MachineAtSpeed):
     @cached_property
     def light(self) -> LightReport:
         """What lights, what the meters show, and what to heed."""
+        from fieldsim.operation.light import light
+
         return light(self, self.meter)
 
     @cached_property
     def effort(self) -> Effort:
         """What the hand feels, and what could come loose."""
+        from fieldsim.operation.effort import effort
+
         return effort(self)

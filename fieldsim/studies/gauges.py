@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.circuit.solver import TABLE_TOLERANCE, periodic_steady_state
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire, Gauge
 from fieldsim.machine.coils import Coil

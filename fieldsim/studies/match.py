@@ -15,7 +15,8 @@ from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
 from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.circuit.reduced_loads import with_resistor
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.circuit.solver import TABLE_TOLERANCE, periodic_steady_state
+from fieldsim.circuit.solver import periodic_steady_state
+from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gauges import GaugeStudy, gauge_study

@@ -13,12 +13,12 @@ import math
 import magpylib
 import numpy as np
 import pytest
+from filament_loops import polygon_mutual_H, rectangle_corners, segment_mutual_H
 from scipy.integrate import dblquad
 
 from fieldsim.field.inductance.matrix import mutual_inductance, self_inductance
 from fieldsim.field.linkage.quadrature import gauss_legendre
 from fieldsim.machine.placed import PlacedCoil
-from filament_loops import polygon_mutual_H, rectangle_corners, segment_mutual_H
 
 MU_0 = 4e-7 * math.pi
 MM = 1e-3

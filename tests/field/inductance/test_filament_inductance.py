@@ -7,6 +7,7 @@ import math
 import mpmath
 import numpy as np
 import pytest
+from filament_loops import polygon_mutual_H, rectangle_corners, segment_mutual_H
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +17,6 @@ from fieldsim.field.inductance.filament_inductance import (
     parallel_integral_m,
     skew_integral_m,
 )
-from filament_loops import polygon_mutual_H, rectangle_corners, segment_mutual_H
 
 coordinate = st.floats(-1.0, 1.0).map(lambda x: round(x, 6))
 point = st.tuples(coordinate, coordinate, coordinate)

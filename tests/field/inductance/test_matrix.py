@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from filament_loops import polygon_mutual_H, rectangle_corners
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -17,7 +18,6 @@ from fieldsim.field.inductance.matrix import (
     self_inductance,
 )
 from fieldsim.machine.placed import PlacedCoil
-from filament_loops import polygon_mutual_H, rectangle_corners
 
 LENGTH = st.floats(1e-3, 20e-3).map(lambda x: round(x, 5))
 OPENING = st.floats(5e-3, 40e-3).map(lambda x: round(x, 5))

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from filament_loops import polygon_mutual_H, rectangle_corners
 
 from fieldsim.field.inductance import winding_inductance
 from fieldsim.field.inductance.winding_inductance import neumann_integral
 from fieldsim.field.linkage.quadrature import gauss_legendre
 from fieldsim.field.linkage.winding_sides import sides_of
 from fieldsim.machine.placed import PlacedCoil
-from filament_loops import polygon_mutual_H, rectangle_corners
 
 COIL = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1)
 
