@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.machine.magpylib_collection import magpylib_magnet, magpylib_rotor
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.magpylib_collection import magpylib_magnet, magpylib_rotor
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
 

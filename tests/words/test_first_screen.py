@@ -18,7 +18,6 @@ from fieldsim.studies.sensitivity import Effect, LeverEffect
 from fieldsim.words.first_screen import answers, facts_of, key_numbers
 from fieldsim.words.numbers import number
 
-
 NO_ARM = Crank()
 RUBBING = Friction(crank=0.01)
 
