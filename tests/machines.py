@@ -161,9 +161,14 @@ def described_coil(placed: PlacedCoil) -> Coil:
 class Standing:
     """Parts in space that no file could describe, such as a winding as thin as a line.
 
-    It has what the flux table and the EMF ask of a machine, and no more.
+    It has what flux tables, the EMF and drawings ask of a machine, and no more.
     """
 
     title: str
     placed_rotors: tuple[PlacedRotor, ...]
-    placed_coils: tuple[PlacedCoil, ...]
+    placed_coils: tuple[PlacedCoil, ...] = ()
+    magnets: tuple[Magnet, ...] = ()
+
+    def placed_rotor(self, name: str) -> PlacedRotor:
+        """Return the rotor of that name."""
+        return {rotor.name: rotor for rotor in self.placed_rotors}[name]
