@@ -15,7 +15,6 @@ from pathlib import Path
 import click
 import pytest
 import yaml
-from fieldsim.machine_file.section import list_hint
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -23,6 +22,7 @@ from fieldsim.cli import main
 from fieldsim.commands.wind import gauges_of
 from fieldsim.errors import FieldsimError
 from fieldsim.machine.units import parse_quantity
+from fieldsim.machine.kinds import list_hint
 
 FILES = sorted((Path(__file__).parents[2] / "geometries").glob("*.yaml"))
 TEXTS = [path.read_text(encoding="utf-8") for path in FILES]

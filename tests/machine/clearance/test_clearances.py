@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import described
 from scipy.optimize import minimize
 from scipy.spatial.transform import Rotation
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions, clearances, rotor_to_winding_m
-from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
@@ -188,8 +188,7 @@ def test_oblique_coils_against_sampling(shape, axis, tilt, height):
 
 
 def machine(rotors, coils=None):
-    magnets = tuple({m.magnet for r in rotors for m in r.magnets})
-    return Machine("t", magnets, tuple(rotors), (coil(),) if coils is None else tuple(coils))
+    return described("t", tuple(rotors), (coil(),) if coils is None else tuple(coils))
 
 
 def moved(geometry: Machine, turn: Rotation, shift) -> Machine:

@@ -1,7 +1,8 @@
-"""What was probably meant by a list of the wrong length."""
+"""Values of every kind: checked, read, written; and what a list of the wrong length meant."""
 
 import pytest
-from fieldsim.machine_file.section import list_hint
+
+from fieldsim.machine.kinds import list_hint
 
 
 @pytest.mark.parametrize(
