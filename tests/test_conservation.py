@@ -9,11 +9,11 @@ from pathlib import Path
 import magpylib
 import numpy as np
 import pytest
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.magpylib_machine import magpylib_magnet
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, North
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import flux_table
@@ -84,13 +84,11 @@ def test_shaft_work_is_what_the_coil_takes():
     Torque from the other side: magpylib's force on the coil's turns in the magnet's field, whose
     moment about the shaft is the magnet's reversed (action and reaction).
     """
-    magnet = Magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
-    mounted = PlacedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
-    coil = PlacedCoil(
-        "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 1e-6, 1e-6, 50
-    )
-    described = Machine("arc", (magnet,), (rotor,), (coil,))
+    magnet = si_magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
+    mounted = si_mounted(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
+    rotor = si_rotor("r", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
+    coil = si_coil("c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 1e-6, 1e-6, 50)
+    described = si_machine("arc", (magnet,), (rotor,), (coil,))
     table = flux_table(described, angles=360, tolerance=1e-6)
     current = 0.8
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * [10 * MM, 7 * MM]
@@ -111,16 +109,16 @@ def test_shaft_work_is_what_the_coil_takes():
 @pytest.mark.parametrize("ratio", [Fraction(9), Fraction(-5, 2), Fraction(10, 3)])
 def test_one_crank_turn_carries_the_swing_as_often_as_the_rotor_turns(ratio):
     """Mean of |EMF| times the time is the path of the linkage: a multiple of the rotor's turns."""
-    magnet = Magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
-    mounted = PlacedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
-    shaft = Shaft((0, 0, 0), (0, 0, 1))
-    coil = PlacedCoil(
+    magnet = si_magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
+    mounted = si_mounted(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
+    shaft = si_shaft((0, 0, 0), (0, 0, 1))
+    coil = si_coil(
         "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 8 * MM, 3 * MM, 50
     )
     path = {}
     for r in (Fraction(1), ratio):
-        rotor = PlacedRotor("r", shaft, (1, 0, 0), (mounted,), r, 0.4)
-        described = Machine("ratio", (magnet,), (rotor,), (coil,))
+        rotor = si_rotor("r", shaft, (1, 0, 0), (mounted,), r, 0.4)
+        described = si_machine("ratio", (magnet,), (rotor,), (coil,))
         table = flux_table(described, tolerance=1e-5)
         waveform = emf_waveform(table, described, crank_speed(described, 2 * math.pi))
         path[r] = emf_figures(waveform)["c"].rectified_mean_V  # over one second: one crank turn

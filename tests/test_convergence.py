@@ -10,13 +10,14 @@ import math
 
 import numpy as np
 import pytest
+from machines import si_coil, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import track_curve
 from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
+from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))
@@ -25,12 +26,12 @@ ALONG_X = ((1, 0, 0), (0, 0, 1))
 
 
 def rotor_of(shape, north, radius, height, shaft=ALONG_Z) -> PlacedRotor:
-    mounted = PlacedMagnet(Magnet("m", shape, 1.2), radius * MM, 0.0, height * MM, north)
-    return PlacedRotor("r", Shaft((0, 0, 0), shaft[0]), shaft[1], (mounted,))
+    mounted = si_mounted(si_magnet("m", shape, 1.2), radius * MM, 0.0, height * MM, north)
+    return si_rotor("r", si_shaft((0, 0, 0), shaft[0]), shaft[1], (mounted,))
 
 
 def coil_of(centre, axis, side, opening, length, build) -> PlacedCoil:
-    return PlacedCoil(
+    return si_coil(
         "c",
         tuple(x * MM for x in centre),
         axis,

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 from scipy.spatial.transform import Rotation
 
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
+from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 from fieldsim.waveform.flux_table import flux_table
 
 MM = 1e-3
@@ -28,14 +29,14 @@ SHAPES = {
 
 def machine(shape="block", north=North.PLUS_SHAFT) -> Machine:
     """No two things in it are parallel that need not be: no symmetry hides a fault."""
-    magnet = Magnet("m", SHAPES[shape], 1.2)
+    magnet = si_magnet("m", SHAPES[shape], 1.2)
     mounted = (
-        PlacedMagnet(magnet, 22 * MM, 0.3, 16 * MM, north),
-        PlacedMagnet(magnet, 18 * MM, 2.5, 17 * MM, North.IN),
+        si_mounted(magnet, 22 * MM, 0.3, 16 * MM, north),
+        si_mounted(magnet, 18 * MM, 2.5, 17 * MM, North.IN),
     )
-    shaft = Shaft((1 * MM, -1 * MM, 0), (0.1, 0.05, 1.0))
-    rotor = PlacedRotor("r", shaft, (1.0, 0.2, 0.0), mounted)
-    coil = PlacedCoil(
+    shaft = si_shaft((1 * MM, -1 * MM, 0), (0.1, 0.05, 1.0))
+    rotor = si_rotor("r", shaft, (1.0, 0.2, 0.0), mounted)
+    coil = si_coil(
         "c",
         (2 * MM, 21 * MM, -1 * MM),
         (0.2, -0.1, 1.0),
@@ -45,7 +46,7 @@ def machine(shape="block", north=North.PLUS_SHAFT) -> Machine:
         4 * MM,
         1000,
     )
-    return Machine("askew", (magnet,), (rotor,), (coil,))
+    return si_machine("askew", (magnet,), (rotor,), (coil,))
 
 
 def curve(geometry: Machine, count: int = 360):
@@ -62,9 +63,9 @@ def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
         return tuple(turn.apply(d))
 
     rotors = tuple(
-        PlacedRotor(
+        si_rotor(
             r.name,
-            Shaft(point(r.shaft.through), direction(r.shaft.along)),
+            si_shaft(point(r.shaft.through), direction(r.shaft.along)),
             direction(r.zero),
             r.magnets,
             r.gear_ratio,
@@ -119,12 +120,12 @@ def test_scaling_all_lengths(shape, k):
             if name != "axis"
         },
     )
-    magnet = Magnet("m", large_shape, 1.2)
+    magnet = si_magnet("m", large_shape, 1.2)
     magnets = tuple(
         replace(m, magnet=magnet, radius=k * m.radius, height=k * m.height) for m in rotor.magnets
     )
-    shaft = Shaft(scaled(rotor.shaft.through), rotor.shaft.along)
-    large = Machine(
+    shaft = si_shaft(scaled(rotor.shaft.through), rotor.shaft.along)
+    large = si_machine(
         "large",
         (magnet,),
         (replace(rotor, shaft=shaft, magnets=magnets),),
@@ -211,7 +212,7 @@ def test_shaft_described_from_the_other_end():
         replace(m, angle=-m.angle, height=-m.height, north=flipped.get(m.north, m.north))
         for m in rotor.magnets
     )
-    shaft = Shaft(rotor.shaft.through, along)
+    shaft = si_shaft(rotor.shaft.through, along)
     other = with_rotor(described, replace(rotor, shaft=shaft, magnets=magnets))
     a, b = curve(described), curve(other)
     backwards = np.roll(a[::-1], 1)
@@ -225,7 +226,7 @@ def test_point_on_the_shaft_does_not_matter():
     slid = tuple(np.array(rotor.shaft.through) + 5 * MM * np.array(rotor.shaft.along))
     magnets = tuple(replace(m, height=m.height - 5 * MM) for m in rotor.magnets)
     other = with_rotor(
-        described, replace(rotor, shaft=Shaft(slid, rotor.shaft.along), magnets=magnets)
+        described, replace(rotor, shaft=si_shaft(slid, rotor.shaft.along), magnets=magnets)
     )
     a, b = curve(described), curve(other)
     assert np.abs(a - b).max() < 2 * TOLERANCE * np.ptp(a)  # as for moving
@@ -266,7 +267,7 @@ def test_magnet_halves_superpose():
     described = machine()
     rotor = described.rotors[0]
     one = replace(rotor, magnets=rotor.magnets[:1])
-    half = Magnet("half", Cuboid((10 * MM, 10 * MM, 5 * MM)), 1.2)
+    half = si_magnet("half", Cuboid((10 * MM, 10 * MM, 5 * MM)), 1.2)
     pieces = tuple(
         replace(one.magnets[0], magnet=half, radius=one.magnets[0].radius + s * 5 * MM)
         for s in (-1, 1)
@@ -282,13 +283,13 @@ def test_magnet_halves_superpose():
 @pytest.mark.parametrize("shape", SHAPES)
 def test_even_and_odd_in_mirrored_machines(shape, north, sign):
     """A coil square to the arm at 90 degrees: the magnet comes as it goes, or with other sign."""
-    magnet = Magnet("m", SHAPES[shape], 1.2)
-    mounted = (PlacedMagnet(magnet, 22 * MM, 0.0, 14 * MM, north),)
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
-    coil = PlacedCoil(
+    magnet = si_magnet("m", SHAPES[shape], 1.2)
+    mounted = (si_mounted(magnet, 22 * MM, 0.0, 14 * MM, north),)
+    rotor = si_rotor("r", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    coil = si_coil(
         "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
     )
-    y = curve(Machine("", (), (rotor,), (coil,)))
+    y = curve(si_machine("", (), (rotor,), (coil,)))
     ahead, behind = y[90 + np.arange(1, 180)], np.roll(y, 90)[180 - np.arange(1, 180)]
     # The mirror is used, so that only a value in the mirror itself can be off by the tolerance.
     assert ahead == pytest.approx(sign * behind, abs=TOLERANCE * np.ptp(y))
@@ -297,17 +298,17 @@ def test_even_and_odd_in_mirrored_machines(shape, north, sign):
 
 def test_mirror_image_of_a_lopsided_machine():
     """Mirrored in the plane x = 0: coil, path and poles; an axial vector's x stays."""
-    magnet = Magnet("m", SHAPES["block"], 1.2)
+    magnet = si_magnet("m", SHAPES["block"], 1.2)
 
     def lopsided(side):
-        shaft = Shaft((side * 1 * MM, 0, 0), (0, 0, 1))
+        shaft = si_shaft((side * 1 * MM, 0, 0), (0, 0, 1))
         mounted = (
-            PlacedMagnet(magnet, 22 * MM, side * 0.3, 14 * MM, North.PLUS_SHAFT),
-            PlacedMagnet(magnet, 19 * MM, side * 1.4, 15 * MM, North.OUT),
+            si_mounted(magnet, 22 * MM, side * 0.3, 14 * MM, North.PLUS_SHAFT),
+            si_mounted(magnet, 19 * MM, side * 1.4, 15 * MM, North.OUT),
         )
         # The mirror runs the turn the other way: seen so, the coil's axis (0, 0, 1) is reversed.
         axis = (-0.2 * side, 0.1, 1.0)
-        coil = PlacedCoil(
+        coil = si_coil(
             "c",
             (side * 4 * MM, 21 * MM, 0),
             axis,
@@ -317,7 +318,7 @@ def test_mirror_image_of_a_lopsided_machine():
             4 * MM,
             1000,
         )
-        return Machine("", (), (PlacedRotor("r", shaft, (0, 1, 0), mounted),), (coil,))
+        return si_machine("", (), (si_rotor("r", shaft, (0, 1, 0), mounted),), (coil,))
 
     right, left = curve(lopsided(1)), curve(lopsided(-1))
     # Axial and radial poles lie in mirrored planes and keep their sign here, as the coil's axis.
@@ -328,27 +329,23 @@ def test_mirror_image_of_a_lopsided_machine():
 @pytest.mark.parametrize("shape", ["disc", "ball"])
 def test_no_swing_on_the_rotors_axis(shape):
     """A coil round the shaft and a round magnet on it, magnetised along it: nothing changes."""
-    magnet = Magnet("m", SHAPES[shape], 1.2)
-    mounted = (PlacedMagnet(magnet, 0.0, 0.0, 14 * MM, North.PLUS_SHAFT),)
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
-    coil = PlacedCoil(
-        "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
-    )
-    y = curve(Machine("", (), (rotor,), (coil,)))
+    magnet = si_magnet("m", SHAPES[shape], 1.2)
+    mounted = (si_mounted(magnet, 0.0, 0.0, 14 * MM, North.PLUS_SHAFT),)
+    rotor = si_rotor("r", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    coil = si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000)
+    y = curve(si_machine("", (), (rotor,), (coil,)))
     assert y.mean() > 1e-4
     assert np.ptp(y) < 1e-11 * y.mean()  # rounding
 
 
 def test_balanced_wheel_under_a_coil_on_its_axis():
     """Four like poles on a wheel under a square coil on its shaft: only every fourth order."""
-    magnet = Magnet("m", SHAPES["block"], 1.2)
+    magnet = si_magnet("m", SHAPES["block"], 1.2)
     mounted = tuple(
-        PlacedMagnet(magnet, 22 * MM, i * math.pi / 2, 14 * MM, North.PLUS_SHAFT) for i in range(4)
+        si_mounted(magnet, 22 * MM, i * math.pi / 2, 14 * MM, North.PLUS_SHAFT) for i in range(4)
     )
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
-    coil = PlacedCoil(
-        "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 24 * MM), 10 * MM, 4 * MM, 1000
-    )
-    y = curve(Machine("", (), (rotor,), (coil,)))
+    rotor = si_rotor("r", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    coil = si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 24 * MM), 10 * MM, 4 * MM, 1000)
+    y = curve(si_machine("", (), (rotor,), (coil,)))
     assert np.roll(y, 90) == pytest.approx(y, abs=1e-12 * np.abs(y).max())  # phases of one series
     assert np.ptp(y) > 1e-3 * np.abs(y).max()

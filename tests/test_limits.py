@@ -6,11 +6,10 @@ import math
 
 import numpy as np
 import pytest
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 from fieldsim.waveform.emf import emf_waveform, rotor_speed
 from fieldsim.waveform.flux_table import flux_table
 
@@ -25,13 +24,13 @@ SHAPES = {
 
 
 def rotor_of(shape, north=North.OUT, radius=0.0, height=0.0, along=(0, 0, 1), zero=(1, 0, 0)):
-    mounted = PlacedMagnet(Magnet("m", shape, 1.2), radius, 0.0, height, north)
-    return PlacedRotor("r", Shaft((0, 0, 0), along), zero, (mounted,))
+    mounted = si_mounted(si_magnet("m", shape, 1.2), radius, 0.0, height, north)
+    return si_rotor("r", si_shaft((0, 0, 0), along), zero, (mounted,))
 
 
 def coil_at(centre, axis, opening=(24 * MM, 16 * MM), length=8 * MM, build=4 * MM, turns=1000.0):
     side = (1, 0, 0) if abs(axis[0]) < 0.9 else (0, 0, 1)
-    return PlacedCoil("c", centre, axis, side, opening, length, build, turns)
+    return si_coil("c", centre, axis, side, opening, length, build, turns)
 
 
 def linkage(coil, rotor, count=360, tolerance=1e-8):
@@ -164,7 +163,7 @@ def test_falling_through_a_loop_peaks_where_it_should():
         Cuboid((size, size, size)), North.FORWARD, radius=arm, along=(0, 0, 1), zero=(1, 0, 0)
     )
     loop = coil_at((arm, 0, 0), (0, 1, 0), (s - 1e-8, s - 1e-8), 1e-8, 1e-8, 1.0)
-    described = Machine("fall", (), (rotor,), (loop,))
+    described = si_machine("fall", (), (rotor,), (loop,))
     # A pulse of 40 mm in a circle of 12.6 m needs many angles.
     table = flux_table(described, angles=7200, tolerance=1e-4)
     waveform = emf_waveform(table, described, rotor_speed(described, 1.0), samples=72000)

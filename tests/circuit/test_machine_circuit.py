@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from machines import si_machine
 
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.machine_circuit import coil_circuit, machine_emf, steady_state
@@ -148,7 +149,7 @@ def test_an_open_coil_does_without_wire():
 
 def test_a_machine_made_without_a_file_has_no_wire():
     geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
-    bare = Machine(geometry.title, geometry.magnets, geometry.rotors, geometry.coils)
+    bare = si_machine(geometry.title, geometry.magnets, geometry.rotors, geometry.coils)
     with pytest.raises(ImpossibleError, match="has no wire"):
         coil_circuit(bare)
 

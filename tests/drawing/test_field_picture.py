@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.charts.figure_style import figure_svg, new_figure
 from fieldsim.drawing.field_picture import (
@@ -14,20 +15,19 @@ from fieldsim.drawing.field_picture import (
 )
 from fieldsim.drawing.views import view_from
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import North, Sphere
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]
 
 
 def ball_machine(gear_ratio=1):
-    ball = Magnet("ball", Sphere(0.01), 1.2)
-    mounted = PlacedMagnet(ball, 0.02, 0.0, 0.0, North.OUT)
-    shaft = Shaft((0, 0, 0), (0, 0, 1))
-    rotor = PlacedRotor("r", shaft, (1, 0, 0), (mounted,), gear_ratio)
-    coil = PlacedCoil("c", (0.05, 0, 0), (1, 0, 0), (0, 1, 0), (0.01, 0.01), 0.01, 0.002, 500)
-    return Machine("", (ball,), (rotor,), (coil,))
+    ball = si_magnet("ball", Sphere(0.01), 1.2)
+    mounted = si_mounted(ball, 0.02, 0.0, 0.0, North.OUT)
+    shaft = si_shaft((0, 0, 0), (0, 0, 1))
+    rotor = si_rotor("r", shaft, (1, 0, 0), (mounted,), gear_ratio)
+    coil = si_coil("c", (0.05, 0, 0), (1, 0, 0), (0, 1, 0), (0.01, 0.01), 0.01, 0.002, 500)
+    return si_machine("", (ball,), (rotor,), (coil,))
 
 
 def test_ball_is_a_dipole_outside_and_uniform_inside():
@@ -50,7 +50,7 @@ def test_crank_turns_the_field_with_the_gear():
 def test_coil_carries_no_current():
     plane = view_from((0, 0, 1))
     geometry = ball_machine()
-    without = Machine("", geometry.magnets, geometry.rotors, ())
+    without = si_machine("", geometry.magnets, geometry.rotors, ())
     grid = np.linspace(-0.06, 0.06, 7)
     one, two = (field_on_plane(g, plane, grid, grid) for g in (geometry, without))
     assert np.array_equal(one, two)
@@ -108,8 +108,8 @@ def test_crank_brings_a_magnet_to_the_coil(name, degrees):
 @pytest.mark.parametrize("ratio", [1, -1, 3, -0.25, 0])
 def test_no_other_turn_brings_it_nearer(ratio):
     geometry = ball_machine(ratio)
-    coil = PlacedCoil("c", (0.03, 0.04, 0), (0, 0, 1), (1, 0, 0), (0.01, 0.01), 0.01, 0.002, 500)
-    geometry = Machine("", geometry.magnets, geometry.rotors, (coil,))
+    coil = si_coil("c", (0.03, 0.04, 0), (0, 0, 1), (1, 0, 0), (0.01, 0.01), 0.01, 0.002, 500)
+    geometry = si_machine("", geometry.magnets, geometry.rotors, (coil,))
 
     def distance(turn):
         angle = ratio * turn
@@ -122,7 +122,7 @@ def test_no_other_turn_brings_it_nearer(ratio):
 
 def test_machine_without_magnets_draws_no_field():
     geometry = ball_machine()
-    bare = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
+    bare = si_rotor("r", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
     axes = field_figure(geometry.with_rotors((bare,))).axes[0]
     assert not axes.get_images()
     assert crank_at_coil_rad(geometry.with_rotors((bare,))) == 0.0

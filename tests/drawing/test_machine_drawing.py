@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.charts.figure_style import figure_svg, new_figure, save_figure
 from fieldsim.drawing.label_places import letter_place
@@ -19,55 +20,52 @@ from fieldsim.drawing.solids import rotor_solids
 from fieldsim.drawing.turning_arrows import turning_arrows
 from fieldsim.drawing.views import view_from
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]
 
-BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-DISC = Magnet("disc", Cylinder(0.012, 0.004), 1.3)
-ROD = Magnet("rod", Cylinder(0.008, 0.016, ArmAxis.FORWARD), 1.1)
-DRUM = Magnet("drum", Cylinder(0.014, 0.02), 1.0)
-BALL = Magnet("ball", Sphere(0.012), 1.2)
+BAR = si_magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
+DISC = si_magnet("disc", Cylinder(0.012, 0.004), 1.3)
+ROD = si_magnet("rod", Cylinder(0.008, 0.016, ArmAxis.FORWARD), 1.1)
+DRUM = si_magnet("drum", Cylinder(0.014, 0.02), 1.0)
+BALL = si_magnet("ball", Sphere(0.012), 1.2)
 
 
 def ring(magnet, radius_m, count, height_m, norths=(North.PLUS_SHAFT, North.MINUS_SHAFT)):
     return tuple(
-        PlacedMagnet(magnet, radius_m, 2 * np.pi * i / count, height_m, norths[i % 2])
+        si_mounted(magnet, radius_m, 2 * np.pi * i / count, height_m, norths[i % 2])
         for i in range(count)
     )
 
 
 def many_discs():
     coils = tuple(
-        PlacedCoil(name, centre, (0, 0, 1), (1, 0, 0), (0.012, 0.014), 0.008, 0.003, 1000)
+        si_coil(name, centre, (0, 0, 1), (1, 0, 0), (0.012, 0.014), 0.008, 0.003, 1000)
         for name, centre in (("a", (0, 0.045, 0)), ("b", (0.045, 0, 0)))
     )
-    rotor = PlacedRotor("wheel", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0),
+    rotor = si_rotor("wheel", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0),
                        ring(DISC, 0.045, 16, 0.009), 5)  # fmt: skip
-    return Machine("Sixteen discs", (DISC,), (rotor,), coils)
+    return si_machine("Sixteen discs", (DISC,), (rotor,), coils)
 
 
 def balls_and_rods():
-    balls = PlacedRotor("balls", Shaft((0, 0, 0), (0, 0, 1)), (1, 0.3, 0),
+    balls = si_rotor("balls", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0.3, 0),
                        ring(BALL, 0.03, 4, 0.014, (North.OUT, North.IN)), -4)  # fmt: skip
-    rods = PlacedRotor("rods", Shaft((0, 0, -0.014), (0, 0, -1)), (0, 1, 0),
+    rods = si_rotor("rods", si_shaft((0, 0, -0.014), (0, 0, -1)), (0, 1, 0),
                       ring(ROD, 0.03, 3, 0.0, (North.FORWARD, North.BACK)),
                       Fraction(5, 2))  # fmt: skip
-    coil = PlacedCoil(
-        "pickup", (0, 0.03, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.014), 0.01, 0.004, 1000
-    )
-    return Machine("Balls and rods", (BALL, ROD), (balls, rods), (coil,))
+    coil = si_coil("pickup", (0, 0.03, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.014), 0.01, 0.004, 1000)
+    return si_machine("Balls and rods", (BALL, ROD), (balls, rods), (coil,))
 
 
 def tilted():
-    shaft = Shaft((0.01, 0, 0), (1, 0.4, 0.3))
-    drum = (PlacedMagnet(DRUM, 0.0, 0.3, 0.0, North.OUT),)
-    rotor = PlacedRotor("drum", shaft, (0, 0, 1), drum, -7)
-    coil = PlacedCoil("tilt", (0.01, 0, 0), (0, -0.3, 0.4), (1, 0.4, 0.3), (0.05, 0.02),
+    shaft = si_shaft((0.01, 0, 0), (1, 0.4, 0.3))
+    drum = (si_mounted(DRUM, 0.0, 0.3, 0.0, North.OUT),)
+    rotor = si_rotor("drum", shaft, (0, 0, 1), drum, -7)
+    coil = si_coil("tilt", (0.01, 0, 0), (0, -0.3, 0.4), (1, 0.4, 0.3), (0.05, 0.02),
                      0.012, 0.005, 900)  # fmt: skip
-    return Machine("Tilted shaft", (DRUM,), (rotor,), (coil,))
+    return si_machine("Tilted shaft", (DRUM,), (rotor,), (coil,))
 
 
 def machine(name):
@@ -175,7 +173,7 @@ def test_arrows_show_how_the_rotors_turn(name, towards):
 def test_reversed_gear_turns_the_arrow():
     geometry = machine("one_rotor")
     rotor = geometry.rotors[0]
-    back = PlacedRotor(rotor.name, rotor.shaft, rotor.zero, rotor.magnets, -rotor.gear_ratio)
+    back = si_rotor(rotor.name, rotor.shaft, rotor.zero, rotor.magnets, -rotor.gear_ratio)
     view = view_from((0, 0, 1))
     paths = [
         turning_arrows(g, rotor_solids(g), [], view)[0].path_mm
@@ -187,7 +185,7 @@ def test_reversed_gear_turns_the_arrow():
 def test_rotor_that_stands_still_has_no_arrow():
     geometry = machine("one_rotor")
     rotor = geometry.rotors[0]
-    still = PlacedRotor(rotor.name, rotor.shaft, rotor.zero, rotor.magnets, 0)
+    still = si_rotor(rotor.name, rotor.shaft, rotor.zero, rotor.magnets, 0)
     figure = draw_machine(geometry.with_rotors((still,)))
     assert not any("×" in t.get_text() for t in figure.axes[0].texts)
 
@@ -224,7 +222,7 @@ def test_crank_angle_moves_the_letters():
 
 def test_title_is_shown_as_written():
     geometry = machine("one_rotor")
-    odd = Machine("<b>$H_{2$}" + "x" * 10_000, geometry.magnets, geometry.rotors, geometry.coils)
+    odd = si_machine("<b>$H_{2$}" + "x" * 10_000, geometry.magnets, geometry.rotors, geometry.coils)
     figure = draw_machine(odd)
     title = figure.texts[0]
     assert title.get_text().startswith("<b>$H_{2$}")
@@ -236,10 +234,10 @@ def test_many_parts_end_in_a_count():
     geometry = machine("one_rotor")
     coil = geometry.coils[0]
     coils = tuple(
-        PlacedCoil(f"c{i}", (0, 0.03 * i, 0), coil.axis, coil.side, (0.01, 0.01), 0.01, 0.002, 100)
+        si_coil(f"c{i}", (0, 0.03 * i, 0), coil.axis, coil.side, (0.01, 0.01), 0.01, 0.002, 100)
         for i in range(1, 11)
     )
-    figure = draw_machine(Machine("", geometry.magnets, geometry.rotors, coils))
+    figure = draw_machine(si_machine("", geometry.magnets, geometry.rotors, coils))
     assert any(t.get_text().endswith("and 4 more parts") for t in figure.texts)
 
 

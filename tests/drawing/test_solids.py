@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 from scipy.spatial import ConvexHull
 
 from fieldsim.drawing.painter_order import in_painter_order, within
@@ -29,8 +30,7 @@ from fieldsim.drawing.views import (
     view_from,
 )
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHAPES = [
@@ -60,8 +60,8 @@ def block(low, size, part="block"):
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("north", North)
 def test_halves_have_half_the_volume_and_north_lies_north(shape, north):
-    rotor = PlacedRotor("r", Shaft((0.01, 0.02, 0.03), (1, 2, 2)), (1, 0, 0), (), 3, 0.4)
-    mounted = PlacedMagnet(Magnet("m", shape, 1.2), 0.03, 0.7, 0.01, north)
+    rotor = si_rotor("r", si_shaft((0.01, 0.02, 0.03), (1, 2, 2)), (1, 0, 0), (), 3, 0.4)
+    mounted = si_mounted(si_magnet("m", shape, 1.2), 0.03, 0.7, 0.01, north)
     halves = magnet_solids(rotor, mounted, 0.2)
     for half in halves:
         # Flats inside a circle of 40 sides lose 0.4 percent; the coarser ball under 4 percent.
@@ -84,14 +84,14 @@ def test_halves_have_half_the_volume_and_north_lies_north(shape, north):
 
 
 def test_outer_radius_of_a_bar_is_its_far_corner():
-    mounted = PlacedMagnet(Magnet("m", SHAPES[0], 1.2), 0.022, 0.3, 0.01, North.OUT)
-    rotor = PlacedRotor("r", Shaft((1, 0, 0), (0, 1, 0)), (1, 0, 0), (mounted,))
+    mounted = si_mounted(si_magnet("m", SHAPES[0], 1.2), 0.022, 0.3, 0.01, North.OUT)
+    rotor = si_rotor("r", si_shaft((1, 0, 0), (0, 1, 0)), (1, 0, 0), (mounted,))
     radius = outer_radius_m(rotor, list(magnet_solids(rotor, mounted)))
     assert radius == pytest.approx(math.hypot(0.032, 0.005), rel=1e-12)
 
 
 def test_coil_has_the_volume_of_the_winding():
-    coil = PlacedCoil("c", (0, 0, 0.1), (1, 1, 0), (0, 0, 1), (0.024, 0.016), 0.012, 0.006, 100)
+    coil = si_coil("c", (0, 0, 0.1), (1, 1, 0), (0, 0, 1), (0.024, 0.016), 0.012, 0.006, 100)
     total = sum(volume(side) for side in coil_solids(coil))
     assert total == pytest.approx((0.036 * 0.028 - 0.024 * 0.016) * 0.012, rel=1e-9)
 
@@ -104,7 +104,7 @@ def test_coil_has_the_volume_of_the_winding():
 def test_both_parts_of_a_cut_make_the_whole(normal, offset):
     normal = np.array(normal) / np.linalg.norm(normal)
     for whole in coil_solids(
-        PlacedCoil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.01), 0.01, 0.004, 1)
+        si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.01), 0.01, 0.004, 1)
     ):
         parts = [cut_solid(whole, normal, offset), cut_solid(whole, -normal, -offset)]
         if whole in parts:
@@ -180,7 +180,7 @@ def test_views_of_the_shipped_machines(name, along, side):
 
 
 def test_side_view_of_a_coil_around_the_shaft():
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
-    coil = PlacedCoil("c", (0, 0, 0), (0, 0, 1), (0, 1, 0), (0.05, 0.03), 0.01, 0.005, 100)
-    view = shaft_and_coil_view(Machine("", (), (rotor,), (coil,)))
+    rotor = si_rotor("r", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
+    coil = si_coil("c", (0, 0, 0), (0, 0, 1), (0, 1, 0), (0.05, 0.03), 0.01, 0.005, 100)
+    view = shaft_and_coil_view(si_machine("", (), (rotor,), (coil,)))
     assert np.allclose(view.towards, (1, 0, 0))  # the plane holds the shaft and the coil's side

@@ -8,19 +8,18 @@ from fractions import Fraction
 import magpylib
 import numpy as np
 import pytest
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.magpylib_machine import magpylib_coil, magpylib_magnet, magpylib_rotor
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 
 MM = 1e-3
 
 
 def rotor_of(shape, north, **more):
-    mounted = PlacedMagnet(Magnet("m", shape, 1.2), 22 * MM, 0.4, 5 * MM, north)
-    shaft = Shaft((1 * MM, 2 * MM, 3 * MM), (0.2, -0.1, 1.0))
-    return PlacedRotor("r", shaft, (1.0, 0.2, 0.3), (mounted,), **more)
+    mounted = si_mounted(si_magnet("m", shape, 1.2), 22 * MM, 0.4, 5 * MM, north)
+    shaft = si_shaft((1 * MM, 2 * MM, 3 * MM), (0.2, -0.1, 1.0))
+    return si_rotor("r", shaft, (1.0, 0.2, 0.3), (mounted,), **more)
 
 
 def arm_axes(rotor, angle):
@@ -81,7 +80,7 @@ def test_edges_lie_along_the_arm_axes(shape):
 def test_coil_field_at_its_centre():
     """One loop: 2 mu0 sqrt(p^2 + q^2) / (pi p q) times the turns, along the axis."""
     axis = np.array([0.3, -0.2, 1.0]) / math.sqrt(1.13)
-    coil = PlacedCoil(
+    coil = si_coil(
         "c",
         (1 * MM, 2 * MM, 3 * MM),
         tuple(axis),
@@ -99,7 +98,7 @@ def test_coil_field_at_its_centre():
 @pytest.mark.parametrize(("layers", "rows"), [(1, 1), (3, 5), (4, 2)])
 def test_coil_moment_far_away(layers, rows):
     """All turns together have the moment of turns times mean area, whatever they are lumped to."""
-    coil = PlacedCoil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 12 * MM), 8 * MM, 4 * MM, 600)
+    coil = si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 12 * MM), 8 * MM, 4 * MM, 600)
     b = magpylib_coil(coil, layers, rows).getB((0.0, 0.0, 4.0))
     # Lumping misses the spread of depths: build^2 / (3 layers^2) of the area; far terms: 1e-4.
     area = coil.mean_turn_area_m2 - coil.build**2 / (3 * layers**2)
@@ -110,10 +109,8 @@ def machine():
     rotor = rotor_of(
         Cuboid((20 * MM, 10 * MM, 5 * MM)), North.OUT, gear_ratio=Fraction(-5, 2), start=0.6
     )
-    coil = PlacedCoil(
-        "c", (0, 0, 0.05), (0, 0, 1), (1, 0, 0), (20 * MM, 12 * MM), 8 * MM, 4 * MM, 6
-    )
-    return Machine("whole", (), (rotor,), (coil,))
+    coil = si_coil("c", (0, 0, 0.05), (0, 0, 1), (1, 0, 0), (20 * MM, 12 * MM), 8 * MM, 4 * MM, 6)
+    return si_machine("whole", (), (rotor,), (coil,))
 
 
 def test_whole_machine_at_a_crank_angle():

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 import pytest
+from machines import si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.field.force.rotor_force import rotor_forces
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, North
 from fieldsim.mechanics.attraction import (
     PINCH_N,
     assembly_pull,
@@ -22,13 +22,13 @@ from fieldsim.mechanics.attraction import (
 )
 from fieldsim.mechanics.rest_positions import interaction_energy_J, rest_positions
 
-BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
+BAR = si_magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 TURN = 2 * math.pi * np.arange(64) / 64
 
 
 def ring(name, height, count=4, along=(0, 0, 1)):
     magnets = tuple(
-        PlacedMagnet(
+        si_mounted(
             BAR,
             0.022,
             2 * math.pi * i / count,
@@ -37,7 +37,7 @@ def ring(name, height, count=4, along=(0, 0, 1)):
         )
         for i in range(count)
     )
-    return PlacedRotor(name, Shaft((0, 0, 0), along), (1, 0, 0), magnets)
+    return si_rotor(name, si_shaft((0, 0, 0), along), (1, 0, 0), magnets)
 
 
 LOW, HIGH = ring("low", 0.0), ring("high", 0.009)
@@ -63,12 +63,12 @@ def test_pull_does_not_depend_on_which_is_called_first(facing):
 def test_pull_is_four_times_one_face_to_face_pair_when_the_others_are_far():
     wide = 0.2
     spread = [
-        PlacedRotor(
+        si_rotor(
             name,
-            Shaft((0, 0, 0), (0, 0, 1)),
+            si_shaft((0, 0, 0), (0, 0, 1)),
             (1, 0, 0),
             tuple(
-                PlacedMagnet(BAR, wide, math.pi / 2 * i, height, North.PLUS_SHAFT) for i in range(4)
+                si_mounted(BAR, wide, math.pi / 2 * i, height, North.PLUS_SHAFT) for i in range(4)
             ),
         )
         for name, height in (("low", 0.0), ("high", 0.009))
@@ -109,11 +109,11 @@ def test_bending_grows_with_the_distance_of_the_bearing():
 
 def test_concentric_rotors_have_a_direction_too():
     inner, outer = ring("inner", 0.0, 2), ring("outer", 0.0, 4)
-    outer = PlacedRotor(
+    outer = si_rotor(
         "outer",
         outer.shaft,
         outer.zero,
-        tuple(PlacedMagnet(BAR, 0.06, m.angle, 0.0, m.north) for m in outer.magnets),
+        tuple(si_mounted(BAR, 0.06, m.angle, 0.0, m.north) for m in outer.magnets),
     )
     assert np.isfinite(attraction(rotor_forces(inner, outer, 0.0, TURN)).pull_N).all()
 

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.gears import GearTrain, Wheel
-from fieldsim.machine.magnets import Cuboid, Magnet, North
+from fieldsim.machine.magnets import Cuboid, North
 from fieldsim.machine.mechanics import CrankArm, Friction
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.mechanics.crank_effort import (
     CrankEffort,
     check_friction,
@@ -82,12 +82,12 @@ def test_electrical_power_is_mechanical_power():
 
 def test_cogging_costs_nothing_without_losses_and_something_with():
     rotors = []
-    bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
+    bar = si_magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     for name, height in (("lower", 0.0), ("upper", 0.012)):
         mounts = tuple(
-            PlacedMagnet(bar, 0.022, math.pi / 2 * i, height, list(North)[i % 2]) for i in range(4)
+            si_mounted(bar, 0.022, math.pi / 2 * i, height, list(North)[i % 2]) for i in range(4)
         )
-        rotors.append(PlacedRotor(name, Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounts))
+        rotors.append(si_rotor(name, si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounts))
     crank = 2 * math.pi * np.arange(400) / 400  # 40 samples for each of 10 turns of the difference
     forces = rotor_forces(*rotors, 5 * crank, -5 * crank)
     torque = {"lower": forces.torque_on_first_Nm, "upper": forces.torque_on_second_Nm}

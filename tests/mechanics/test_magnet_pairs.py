@@ -7,22 +7,22 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from machines import si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.force.rotor_force import rotor_forces
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, North
 from fieldsim.mechanics.magnet_pairs import magnet_loads_N, magnet_pair, magnet_pairs
 from fieldsim.mechanics.magnet_retention import arm_forces_N
 
-BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
+BAR = si_magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 ODD = (
-    PlacedMagnet(BAR, 0.025, 0.0, 0.0, North.PLUS_SHAFT),
-    PlacedMagnet(BAR, 0.022, 2.0, 0.002, North.OUT),
+    si_mounted(BAR, 0.025, 0.0, 0.0, North.PLUS_SHAFT),
+    si_mounted(BAR, 0.022, 2.0, 0.002, North.OUT),
 )
 
 
 def rotor(name, through=(0, 0, 0), along=(0, 0, 1), start=0.0, magnets=ODD, zero=(1, 0.2, 0)):
-    return PlacedRotor(name, Shaft(through, along), zero, magnets, 1, start)
+    return si_rotor(name, si_shaft(through, along), zero, magnets, 1, start)
 
 
 LOW = rotor("low", start=0.3)
@@ -108,7 +108,7 @@ def test_loads_of_three_rotors_add_up_at_each_angle():
 
 def test_rounding_is_no_load():
     """Magnets in one plane do not pull each other out of it, whichever way the shaft points."""
-    flat = (ODD[0], PlacedMagnet(BAR, 0.025, 2.5, 0.0, North.MINUS_SHAFT))
+    flat = (ODD[0], si_mounted(BAR, 0.025, 2.5, 0.0, North.MINUS_SHAFT))
     tilted = rotor("tilted", along=(0.3, -0.5, 0.8), magnets=flat)
     load = magnet_loads_N([tilted], (), 8)["tilted"]
     assert np.abs(load).max() > 0.01

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.rotor_force import neighbour_forces, rotor_forces
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 from fieldsim.machine.mechanics import Adhesive
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.mechanics.magnet_retention import (
     arm_forces_N,
     balance_caution,
@@ -22,15 +22,15 @@ from fieldsim.mechanics.magnet_retention import (
     retention_cautions,
 )
 
-BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
+BAR = si_magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 GLUE = Adhesive(3e6, 0.5e6)
 
 
 def rotor(*mounted, name="upper"):
-    return PlacedRotor(name, Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
+    return si_rotor(name, si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), mounted)
 
 
-ONE = rotor(PlacedMagnet(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT))
+ONE = rotor(si_mounted(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT))
 
 
 def test_centrifugal_pull_by_hand():
@@ -51,7 +51,7 @@ def test_centrifugal_pull_by_hand():
 )
 @settings(max_examples=60, deadline=None)
 def test_at_the_leaving_speed_the_joint_is_just_full(radius, strength, side, force):
-    one = rotor(PlacedMagnet(BAR, radius, 0.3, 0.0, North.PLUS_SHAFT))
+    one = rotor(si_mounted(BAR, radius, 0.3, 0.0, North.PLUS_SHAFT))
     glue = Adhesive(strength, strength / 5, side)
     magnetic = np.array(force).reshape(1, 1, 3)
     leaves = retention(one, 0.0, glue, magnetic).weakest.leaves_at_rad_s
@@ -126,21 +126,24 @@ def test_a_strength_that_no_load_calls_for_may_be_missing():
 
 
 def test_round_magnets():
-    disc = Magnet("disc", Cylinder(0.012, 0.004), 1.2)
+    disc = si_magnet("disc", Cylinder(0.012, 0.004), 1.2)
     assert joint_area_m2(disc, North.MINUS_SHAFT) == pytest.approx(math.pi * 0.006**2)
-    rod = Magnet("rod", Cylinder(0.006, 0.02, ArmAxis.ARM), 1.2)
+    rod = si_magnet("rod", Cylinder(0.006, 0.02, ArmAxis.ARM), 1.2)
     assert joint_area_m2(rod, North.IN) == pytest.approx(math.pi * 0.003**2)
-    for magnet, side in ((rod, North.MINUS_SHAFT), (Magnet("ball", Sphere(0.01), 1.2), North.IN)):
+    for magnet, side in (
+        (rod, North.MINUS_SHAFT),
+        (si_magnet("ball", Sphere(0.01), 1.2), North.IN),
+    ):
         with pytest.raises(ImpossibleError, match=r"is not flat; give the glued area"):
             joint_area_m2(magnet, side)
-    ball = rotor(PlacedMagnet(Magnet("ball", Sphere(0.01), 1.2), 0.02, 0, 0, North.PLUS_SHAFT))
+    ball = rotor(si_mounted(si_magnet("ball", Sphere(0.01), 1.2), 0.02, 0, 0, North.PLUS_SHAFT))
     assert retention(ball, 100.0, Adhesive(3e6, area_m2=1e-5)).weakest.load > 0
 
 
 def test_the_outermost_magnet_leaves_first():
     two = rotor(
-        PlacedMagnet(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT),
-        PlacedMagnet(BAR, 0.040, 3.0, 0.0, North.PLUS_SHAFT),
+        si_mounted(BAR, 0.022, 0.0, 0.0, North.PLUS_SHAFT),
+        si_mounted(BAR, 0.040, 3.0, 0.0, North.PLUS_SHAFT),
     )
     hold = retention(two, 300.0, GLUE)
     assert hold.weakest.index == 1
@@ -149,9 +152,9 @@ def test_the_outermost_magnet_leaves_first():
 
 def test_pull_of_a_facing_rotor_and_of_neighbours():
     upper = rotor(
-        *(PlacedMagnet(BAR, 0.022, math.pi / 2 * i, 0.009, list(North)[i % 2]) for i in range(4))
+        *(si_mounted(BAR, 0.022, math.pi / 2 * i, 0.009, list(North)[i % 2]) for i in range(4))
     )
-    lower = PlacedRotor("lower", upper.shaft, upper.zero, upper.magnets).raised(-0.009)
+    lower = si_rotor("lower", upper.shaft, upper.zero, upper.magnets).raised(-0.009)
     angles = 2 * math.pi * np.arange(48) / 48
     forces = rotor_forces(lower, upper, 0.0, angles)
     magnetic = arm_forces_N(upper, forces.on_second, angles)
@@ -194,9 +197,9 @@ def test_caution_when_it_does_not_even_hold_at_rest():
 
 
 def test_imbalance_is_the_sum_of_the_pulls():
-    one = PlacedMagnet(BAR, 0.025, 0.3, 0.0, North.PLUS_SHAFT)
-    across = PlacedMagnet(BAR, 0.025, 0.3 + math.pi / 2, 0.0, North.PLUS_SHAFT)
-    opposite = PlacedMagnet(BAR, 0.025, 0.3 + math.pi, 0.0, North.MINUS_SHAFT)
+    one = si_mounted(BAR, 0.025, 0.3, 0.0, North.PLUS_SHAFT)
+    across = si_mounted(BAR, 0.025, 0.3 + math.pi / 2, 0.0, North.PLUS_SHAFT)
+    opposite = si_mounted(BAR, 0.025, 0.3 + math.pi, 0.0, North.MINUS_SHAFT)
     single = retention(rotor(one), 200.0, GLUE)
     assert single.imbalance_N == pytest.approx(single.weakest.centrifugal_N)
     pull = single.imbalance_N

@@ -7,23 +7,23 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from machines import si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.force.rotor_force import rotor_forces
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, North
 from fieldsim.mechanics.attraction import hub_m, shaft_load
 from fieldsim.mechanics.magnet_pairs import magnet_pairs
 from fieldsim.mechanics.shaft_loads import shaft_loads
 
-BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
+BAR = si_magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 ODD = (
-    PlacedMagnet(BAR, 0.025, 0.0, 0.0, North.PLUS_SHAFT),
-    PlacedMagnet(BAR, 0.022, 2.0, 0.002, North.OUT),
+    si_mounted(BAR, 0.025, 0.0, 0.0, North.PLUS_SHAFT),
+    si_mounted(BAR, 0.022, 2.0, 0.002, North.OUT),
 )
 
 
 def rotor(name, through, along=(0, 0, 1), start=0.0, magnets=ODD):
-    return PlacedRotor(name, Shaft(through, along), (1, 0.2, 0.1), magnets, 1, start)
+    return si_rotor(name, si_shaft(through, along), (1, 0.2, 0.1), magnets, 1, start)
 
 
 ROTORS = [
@@ -61,7 +61,7 @@ def test_loads_of_all_the_others_add_up_as_vectors(sense):
 
 
 def test_a_rotor_between_two_equal_ones_bears_little_along_its_shaft():
-    ring = tuple(PlacedMagnet(BAR, 0.022, np.pi * i, 0.0, North.PLUS_SHAFT) for i in range(2))
+    ring = tuple(si_mounted(BAR, 0.022, np.pi * i, 0.0, North.PLUS_SHAFT) for i in range(2))
     rotors = [rotor(n, (0, 0, z), magnets=ring) for n, z in (("a", 0), ("b", 0.015), ("c", 0.03))]
     pairs = magnet_pairs(rotors, [Fraction(1)] * 3, Fraction(1))
     found = shaft_loads(rotors, pairs, 4)

@@ -13,11 +13,10 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.potential.cuboid import vector_potential_Wb_per_m
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, North
 from fieldsim.waveform.emf import emf_waveform, rotor_speed
 from fieldsim.waveform.flux_table import flux_table
 
@@ -33,12 +32,12 @@ def machine(size_mm, remanence, mean_mm, z_mm, section_mm=(LOOP / MM, LOOP / MM)
     The shaft is along y, the arm along z at angle 0; `size_mm` is along x, y and z then.
     """
     along_x, along_y, along_z = (s * MM for s in size_mm)
-    magnet = Magnet("bar", Cuboid((along_z, along_x, along_y)), remanence)
-    shaft = Shaft((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
-    mounted = PlacedMagnet(magnet, 50 * MM, 0.0, 0.0, North.OUT)
-    rotor = PlacedRotor("arm", shaft, (0.0, 0.0, 1.0), (mounted,))
+    magnet = si_magnet("bar", Cuboid((along_z, along_x, along_y)), remanence)
+    shaft = si_shaft((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+    mounted = si_mounted(magnet, 50 * MM, 0.0, 0.0, North.OUT)
+    rotor = si_rotor("arm", shaft, (0.0, 0.0, 1.0), (mounted,))
     build, length = (s * MM for s in section_mm)
-    coil = PlacedCoil(
+    coil = si_coil(
         "loop",
         (0.0, 0.0, (50 + z_mm) * MM),
         (0.0, 0.0, 1.0),
@@ -48,7 +47,7 @@ def machine(size_mm, remanence, mean_mm, z_mm, section_mm=(LOOP / MM, LOOP / MM)
         build,
         turns,
     )
-    return Machine("arm", (magnet,), (rotor,), (coil,))
+    return si_machine("arm", (magnet,), (rotor,), (coil,))
 
 
 MAGNET_TO_COIL = [

@@ -5,13 +5,13 @@ from __future__ import annotations
 import magpylib
 import numpy as np
 import pytest
+from machines import si_magnet, si_mounted, si_rotor, si_shaft
 from scipy.spatial.transform import Rotation
 
 from fieldsim.field.force.charge_field import Body, outside_field_T
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.field.force.rotor_force import rotor_forces
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 
 SHAPES = {
     "block": Cuboid((0.02, 0.01, 0.005)),
@@ -70,24 +70,24 @@ def test_pairs_in_a_general_pose(first, second):
 
 
 def test_rotor_on_rotor_with_skew_shafts():
-    bar = Magnet("bar", Cuboid((0.012, 0.01, 0.006)), 1.2)
-    disc = Magnet("disc", Cylinder(0.01, 0.006, ArmAxis.ARM), 1.1)
-    first = PlacedRotor(
+    bar = si_magnet("bar", Cuboid((0.012, 0.01, 0.006)), 1.2)
+    disc = si_magnet("disc", Cylinder(0.01, 0.006, ArmAxis.ARM), 1.1)
+    first = si_rotor(
         "first",
-        Shaft((0.001, 0.002, -0.003), (0.1, 0.0, 1.0)),
+        si_shaft((0.001, 0.002, -0.003), (0.1, 0.0, 1.0)),
         (1, 0.3, 0),
         (
-            PlacedMagnet(bar, 0.02, 0.2, 0.004, North.PLUS_SHAFT),
-            PlacedMagnet(bar, 0.02, 2.5, 0.004, North.MINUS_SHAFT),
+            si_mounted(bar, 0.02, 0.2, 0.004, North.PLUS_SHAFT),
+            si_mounted(bar, 0.02, 2.5, 0.004, North.MINUS_SHAFT),
         ),
     )
-    second = PlacedRotor(
+    second = si_rotor(
         "second",
-        Shaft((0.01, 0.0, 0.03), (0.0, 0.3, -1.0)),
+        si_shaft((0.01, 0.0, 0.03), (0.0, 0.3, -1.0)),
         (0, 1, 0),
         (
-            PlacedMagnet(disc, 0.018, 0.0, 0.0, North.OUT),
-            PlacedMagnet(bar, 0.022, 2.0, 0.001, North.BACK),
+            si_mounted(disc, 0.018, 0.0, 0.0, North.OUT),
+            si_mounted(bar, 0.022, 2.0, 0.001, North.BACK),
         ),
     )
     angles = np.array([0.4, 1.7, 4.0])

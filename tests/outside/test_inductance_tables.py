@@ -13,6 +13,7 @@ import math
 import magpylib
 import numpy as np
 import pytest
+from machines import si_coil
 from scipy.integrate import dblquad
 
 from fieldsim.field.inductance.filament_inductance import (
@@ -31,7 +32,7 @@ MM = 1e-3
 def coil(mean_sides, build, length, height=0.0):
     """A coil by the sides of its mean turn [mm], one turn."""
     opening = tuple((side - build) * MM for side in mean_sides)
-    return PlacedCoil(
+    return si_coil(
         "c", (0, 0, height * MM), (0, 0, 1), (1, 0, 0), opening, length * MM, build * MM, 1
     )
 
@@ -202,8 +203,8 @@ def magpylib_linkage_Wb(source: PlacedCoil, target: PlacedCoil, depth: int, poin
 
 def test_flux_of_a_tilted_coil_by_magpylib():
     """A route with nothing in common: field of polylines (magpylib), flux through each turn."""
-    source = PlacedCoil("s", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 300)
-    target = PlacedCoil(
+    source = si_coil("s", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 300)
+    target = si_coil(
         "t", (0.01, -0.004, 0.03), (0.4, -0.2, 1), (1, 0.3, 0), (0.02, 0.03), 0.008, 0.004, 500
     )
     expected = magpylib_linkage_Wb(source, target, depth=4, points=14)

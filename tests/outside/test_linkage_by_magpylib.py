@@ -11,11 +11,11 @@ import math
 import magpylib
 import numpy as np
 import pytest
+from machines import si_coil, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.field.magpylib_machine import magpylib_magnet, magpylib_rotor
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 
 MM = 1e-3
 MU0 = 4e-7 * math.pi
@@ -31,17 +31,17 @@ SHAPES = {
 
 def rotor_of(shape, north, *, radius=22.0, height=13.0):
     """Two unlike magnets on a shaft that is askew."""
-    magnet = Magnet("m", shape, 1.2)
+    magnet = si_magnet("m", shape, 1.2)
     mounted = (
-        PlacedMagnet(magnet, radius * MM, 0.4, height * MM, north),
-        PlacedMagnet(magnet, 15 * MM, 2.8, (height + 6) * MM, North.IN),
+        si_mounted(magnet, radius * MM, 0.4, height * MM, north),
+        si_mounted(magnet, 15 * MM, 2.8, (height + 6) * MM, North.IN),
     )
-    shaft = Shaft((1 * MM, -2 * MM, 0.5 * MM), (0.1, -0.05, 1.0))
-    return PlacedRotor("r", shaft, (1.0, 0.3, 0.0), mounted)
+    shaft = si_shaft((1 * MM, -2 * MM, 0.5 * MM), (0.1, -0.05, 1.0))
+    return si_rotor("r", shaft, (1.0, 0.3, 0.0), mounted)
 
 
 def coil_of():
-    return PlacedCoil(
+    return si_coil(
         "c",
         (2 * MM, 21 * MM, -1 * MM),
         (0.1, -0.2, 1.0),
@@ -142,12 +142,10 @@ def test_flux_density_over_the_turns_and_reciprocity(shape, north):
 
 def test_magnet_inside_the_coil():
     """Turns that surround the magnet: the surface would cut it, reciprocity does not."""
-    magnet = Magnet("m", Cuboid((25 * MM, 10 * MM, 10 * MM)), 1.2)
-    mounted = PlacedMagnet(magnet, 0.0, 0.0, 0.0, North.OUT)
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (1, 0, 0)), (0, 0, 1), (mounted,))
-    coil = PlacedCoil(
-        "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (60 * MM, 34 * MM), 16 * MM, 5 * MM, 900
-    )
+    magnet = si_magnet("m", Cuboid((25 * MM, 10 * MM, 10 * MM)), 1.2)
+    mounted = si_mounted(magnet, 0.0, 0.0, 0.0, North.OUT)
+    rotor = si_rotor("r", si_shaft((0, 0, 0), (1, 0, 0)), (0, 0, 1), (mounted,))
+    coil = si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (60 * MM, 34 * MM), 16 * MM, 5 * MM, 900)
     curve = sample_series(pair_linkage(coil, rotor, 1e-6).harmonics_Wb, 360)
     for degrees in (0, 133):
         magnets = [magpylib_magnet(rotor, mounted, math.radians(degrees))]

@@ -9,29 +9,29 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_coil, si_machine, si_rotor, si_shaft
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor, Shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import FluxTable
 
-SHAFT = Shaft((0, 0, 0), (0, 0, 1))
+SHAFT = si_shaft((0, 0, 0), (0, 0, 1))
 
 
 def machine(*ratios, starts=None, coils=1) -> Machine:
     """Rotors without magnets: the tables below say what they link."""
     starts = starts or [0.0] * len(ratios)
     rotors = tuple(
-        PlacedRotor(f"r{i}", SHAFT, (1, 0, 0), (), Fraction(ratio), start)
+        si_rotor(f"r{i}", SHAFT, (1, 0, 0), (), Fraction(ratio), start)
         for i, (ratio, start) in enumerate(zip(ratios, starts, strict=True))
     )
     parts = tuple(
-        PlacedCoil(f"c{i}", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.02), 0.01, 0.005, 100)
+        si_coil(f"c{i}", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.02), 0.01, 0.005, 100)
         for i in range(coils)
     )
-    return Machine("known curves", (), rotors, parts)
+    return si_machine("known curves", (), rotors, parts)
 
 
 # A curve with every phase and a few orders: c_k of linkage = c_0 + 2 Re sum c_k exp(i k angle).

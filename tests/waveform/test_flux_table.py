@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, North
 from fieldsim.waveform.flux_table import FluxTable, flux_table
 
 MM = 1e-3
@@ -16,22 +16,22 @@ MM = 1e-3
 
 def machine() -> Machine:
     """Two coils and two rotors, so that nothing can be mixed up unseen."""
-    magnet = Magnet("m", Cuboid((20 * MM, 10 * MM, 5 * MM)), 1.2)
-    near = PlacedMagnet(magnet, 22 * MM, 0.3, 14 * MM, North.PLUS_SHAFT)
-    far = PlacedMagnet(magnet, 20 * MM, -0.8, -18 * MM, North.OUT)
-    shaft = Shaft((0, 0, 0), (0, 0, 1))
+    magnet = si_magnet("m", Cuboid((20 * MM, 10 * MM, 5 * MM)), 1.2)
+    near = si_mounted(magnet, 22 * MM, 0.3, 14 * MM, North.PLUS_SHAFT)
+    far = si_mounted(magnet, 20 * MM, -0.8, -18 * MM, North.OUT)
+    shaft = si_shaft((0, 0, 0), (0, 0, 1))
     rotors = (
-        PlacedRotor("upper", shaft, (1, 0, 0), (near,)),
-        PlacedRotor("lower", shaft, (1, 0, 0), (far,)),
+        si_rotor("upper", shaft, (1, 0, 0), (near,)),
+        si_rotor("lower", shaft, (1, 0, 0), (far,)),
     )
     coils = tuple(
-        PlacedCoil(name, centre, (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, turns)
+        si_coil(name, centre, (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, turns)
         for name, centre, turns in (
             ("first", (0, 22 * MM, 0), 1000.0),
             ("second", (23 * MM, 1 * MM, 0), 700.0),
         )
     )
-    return Machine("four pairs", (magnet,), rotors, coils)
+    return si_machine("four pairs", (magnet,), rotors, coils)
 
 
 @pytest.fixture(scope="module")
@@ -54,7 +54,7 @@ def test_every_pair_is_where_its_names_say(table):
     for i, coil in enumerate(whole.coils):
         for j, rotor in enumerate(whole.rotors):
             one = flux_table(
-                Machine("", (), (rotor,), (coil,)), angles=table.angles, tolerance=1e-5
+                si_machine("", (), (rotor,), (coil,)), angles=table.angles, tolerance=1e-5
             )
             # The same operations on the same numbers.
             assert np.array_equal(one.linkage_Wb[0, 0], table.linkage_Wb[i, j])

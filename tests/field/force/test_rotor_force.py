@@ -9,26 +9,26 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_magnet, si_mounted, si_rotor, si_shaft
 from scipy.spatial.transform import Rotation
 
 from fieldsim.field.force import rotor_force
 from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.field.force.rotor_force import magnet_poses, neighbour_forces, rotor_forces
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, North
 
-BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
+BAR = si_magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 
 
 def ring(count=4, height=0.0, north=North.PLUS_SHAFT, through=(0, 0, 0), along=(0, 0, 1), name="r"):
     magnets = tuple(
-        PlacedMagnet(
+        si_mounted(
             BAR, 0.022, 2 * math.pi * i / count, height, north if i % 2 == 0 else north.reversed
         )
         for i in range(count)
     )
-    return PlacedRotor(name, Shaft(through, along), (1, 0, 0), magnets)
+    return si_rotor(name, si_shaft(through, along), (1, 0, 0), magnets)
 
 
 LOW, HIGH = ring(name="low"), ring(height=0.009, name="high")  # faces 4 mm apart
@@ -62,10 +62,9 @@ def test_only_the_difference_of_angles_counts_on_one_shaft_line(facing):
 def test_opposite_shaft_directions_describe_the_same_machine(facing):
     # The same upper rotor, described from above: angles and poles as seen from there.
     upside = tuple(
-        PlacedMagnet(m.magnet, m.radius, -m.angle, -m.height, m.north.reversed)
-        for m in HIGH.magnets
+        si_mounted(m.magnet, m.radius, -m.angle, -m.height, m.north.reversed) for m in HIGH.magnets
     )
-    above = PlacedRotor("above", Shaft((0, 0, 0), (0, 0, -1)), (1, 0, 0), upside)
+    above = si_rotor("above", si_shaft((0, 0, 0), (0, 0, -1)), (1, 0, 0), upside)
     again = rotor_forces(LOW, above, 0.0, -TURN)
     assert again.torque_on_second_Nm == pytest.approx(-facing.torque_on_second_Nm, abs=1e-9)
     assert again.force_on_second_N == pytest.approx(facing.force_on_second_N, abs=1e-6)
@@ -168,11 +167,11 @@ def test_magnets_of_one_rotor_feel_no_net_force():
 def test_magnets_on_the_shaft_line_differ_in_direction_only():
     # Two bars across the shaft, one above the other: poses share their offset at every angle.
     low, high = (
-        PlacedRotor(
+        si_rotor(
             "r",
-            Shaft((0, 0, 0), (0, 0, 1)),
+            si_shaft((0, 0, 0), (0, 0, 1)),
             (1, 0, 0),
-            (PlacedMagnet(BAR, 0.0, 0.0, height, North.OUT),),
+            (si_mounted(BAR, 0.0, 0.0, height, North.OUT),),
         )
         for height in (0.0, 0.05)
     )
@@ -185,7 +184,7 @@ def test_magnets_on_the_shaft_line_differ_in_direction_only():
 
 
 def test_a_rotor_without_magnets_feels_nothing():
-    empty = PlacedRotor("empty", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
+    empty = si_rotor("empty", si_shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
     forces = rotor_forces(LOW, empty, 0.0, TURN)
     assert forces.torque_on_first_Nm.shape == (48,)
     assert not forces.force_on_first_N.any()

@@ -6,15 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from machines import si_coil
 
 from fieldsim.field.inductance import winding_inductance
 from fieldsim.field.inductance.filament_inductance import polygon_mutual_H, rectangle_corners
 from fieldsim.field.inductance.winding_inductance import neumann_integral
 from fieldsim.field.linkage.quadrature import gauss_legendre
 from fieldsim.field.linkage.winding_sides import sides_of
-from fieldsim.machine.placed import PlacedCoil
 
-COIL = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1)
+COIL = si_coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1)
 
 
 def turn_by_turn(first, second, order):
@@ -49,7 +49,7 @@ def turn_by_turn(first, second, order):
     ],
 )
 def test_windings_apart_agree_with_their_turns_added_up(centre, axis, side):
-    other = PlacedCoil("b", centre, axis, side, (0.020, 0.030), 0.008, 0.004, 1)
+    other = si_coil("b", centre, axis, side, (0.020, 0.030), 0.008, 0.004, 1)
     integral = neumann_integral(sides_of(COIL), sides_of(other))
     expected = turn_by_turn(COIL, other, 7)
     # Seven points a dimension at a section's size or more apart hold about 1e-8.
@@ -78,7 +78,7 @@ def test_the_stated_error_covers_the_true_one(monkeypatch):
     rng = np.random.default_rng(3)
     covered = []
     for _ in range(8):
-        other = PlacedCoil(
+        other = si_coil(
             "b",
             (*(rng.uniform(-1, 1, 2) * 0.03), rng.uniform(0.025, 0.05)),
             tuple(rng.normal(size=3) + np.array([0, 0, 2])),
@@ -102,7 +102,7 @@ def test_tilting_by_less_than_a_hair_changes_almost_nothing():
     straight = replace(COIL, centre=(0.0, 0.0, 0.02))
     values = []
     for tilt in (0.0, 5e-8, 5e-7, 5e-6):
-        tilted = PlacedCoil(
+        tilted = si_coil(
             "b", (0, 0, 0.02), (tilt, 0, 1), (1, 0, -tilt), COIL.opening, 0.012, 0.006, 1
         )
         values.append(neumann_integral(sides_of(COIL), sides_of(tilted)).value_m)

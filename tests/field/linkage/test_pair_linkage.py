@@ -8,27 +8,27 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_coil, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import Cuboid, Cylinder, North
 
 MM = 1e-3
-SHAFT = Shaft((0, 0, 0), (0, 0, 1))
-BAR = Magnet("bar", Cuboid((20 * MM, 10 * MM, 5 * MM)), 1.2)
-WEAK = Magnet("weak", Cuboid((20 * MM, 10 * MM, 5 * MM)), 0.3)
-CUBE = Magnet("cube", Cuboid((8 * MM, 8 * MM, 8 * MM)), 1.1)
-COIL = PlacedCoil(
+SHAFT = si_shaft((0, 0, 0), (0, 0, 1))
+BAR = si_magnet("bar", Cuboid((20 * MM, 10 * MM, 5 * MM)), 1.2)
+WEAK = si_magnet("weak", Cuboid((20 * MM, 10 * MM, 5 * MM)), 0.3)
+CUBE = si_magnet("cube", Cuboid((8 * MM, 8 * MM, 8 * MM)), 1.1)
+COIL = si_coil(
     "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
 )
 
 
 def mounted(magnet=BAR, angle=0.0, north=North.PLUS_SHAFT, radius=22.0, height=13.0):
-    return PlacedMagnet(magnet, radius * MM, angle, height * MM, north)
+    return si_mounted(magnet, radius * MM, angle, height * MM, north)
 
 
 def rotor(*magnets):
-    return PlacedRotor("r", SHAFT, (1, 0, 0), magnets)
+    return si_rotor("r", SHAFT, (1, 0, 0), magnets)
 
 
 def curve(*magnets, count=360, tolerance=1e-6, coil=COIL):
@@ -99,7 +99,7 @@ def test_different_tracks_add():
 
 
 def test_turns_scale():
-    double = PlacedCoil(
+    double = si_coil(
         "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 2000
     )
     assert np.array_equal(curve(mounted(), coil=double), 2 * curve(mounted()))
@@ -118,10 +118,10 @@ def test_opposite_magnets_in_one_place_cancel():
     assert pair.relative_error <= 1e-5
 
 
-ROUND_THE_SHAFT = PlacedCoil(
+ROUND_THE_SHAFT = si_coil(
     "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
 )
-DISC = Magnet("disc", Cylinder(12 * MM, 4 * MM), 1.2)
+DISC = si_magnet("disc", Cylinder(12 * MM, 4 * MM), 1.2)
 
 
 @pytest.mark.parametrize(
@@ -145,7 +145,7 @@ def test_one_magnet_that_symmetry_keeps_from_swinging(only):
 @pytest.mark.parametrize("weak", [1.19, 1.1999])
 def test_nearly_cancelling_magnets_keep_the_tolerance(weak):
     """The tolerance is of what is left, not of the magnets' own curves."""
-    nearly = Magnet("nearly", BAR.shape, weak)
+    nearly = si_magnet("nearly", BAR.shape, weak)
     # Side by side, so that they have tracks of their own and their errors differ.
     pair = pair_linkage(
         COIL, rotor(mounted(), mounted(nearly, 0.0, North.MINUS_SHAFT, 22.01)), 1e-4

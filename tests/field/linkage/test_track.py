@@ -6,35 +6,35 @@ import math
 
 import numpy as np
 import pytest
+from machines import si_coil, si_magnet, si_mounted, si_rotor, si_shaft
 
 from fieldsim.field.linkage.body_linkage import BodyLinkage
 from fieldsim.field.linkage.track import Mirror, Track, coil_in_rotor, mirror_of, track_of
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, North
 
 MM = 1e-3
 BLOCK = Cuboid((20 * MM, 10 * MM, 5 * MM))
 
 
 def rotor(through=(0, 0, 0), along=(0, 0, 1), zero=(1, 0, 0)):
-    return PlacedRotor("r", Shaft(through, along), zero, ())
+    return si_rotor("r", si_shaft(through, along), zero, ())
 
 
 def coil(centre, axis, side=(1, 0, 0), opening=(24 * MM, 16 * MM)):
-    return PlacedCoil("c", centre, axis, side, opening, 10 * MM, 4 * MM, 100)
+    return si_coil("c", centre, axis, side, opening, 10 * MM, 4 * MM, 100)
 
 
 def test_like_magnets_share_a_track():
-    first, second = Magnet("a", BLOCK, 1.2), Magnet("b", BLOCK, 0.4)
-    mounted = PlacedMagnet(first, 22 * MM, 0.1, 5 * MM, North.OUT)
-    other = PlacedMagnet(second, 22 * MM, 2.0, 5 * MM, North.IN)
+    first, second = si_magnet("a", BLOCK, 1.2), si_magnet("b", BLOCK, 0.4)
+    mounted = si_mounted(first, 22 * MM, 0.1, 5 * MM, North.OUT)
+    other = si_mounted(second, 22 * MM, 2.0, 5 * MM, North.IN)
     assert track_of(mounted) == track_of(other) == Track(BLOCK, 22 * MM, 5 * MM, ArmAxis.ARM)
     for different in (
-        PlacedMagnet(first, 23 * MM, 0.1, 5 * MM, North.OUT),
-        PlacedMagnet(first, 22 * MM, 0.1, 6 * MM, North.OUT),
-        PlacedMagnet(first, 22 * MM, 0.1, 5 * MM, North.FORWARD),
-        PlacedMagnet(
-            Magnet("a", Cuboid((20 * MM, 5 * MM, 10 * MM)), 1.2), 22 * MM, 0.1, 5 * MM, North.OUT
+        si_mounted(first, 23 * MM, 0.1, 5 * MM, North.OUT),
+        si_mounted(first, 22 * MM, 0.1, 6 * MM, North.OUT),
+        si_mounted(first, 22 * MM, 0.1, 5 * MM, North.FORWARD),
+        si_mounted(
+            si_magnet("a", Cuboid((20 * MM, 5 * MM, 10 * MM)), 1.2), 22 * MM, 0.1, 5 * MM, North.OUT
         ),
     ):
         assert track_of(different) != track_of(mounted)

@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
 from scipy.optimize import minimize
 from scipy.spatial.transform import Rotation
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions, clearances, rotor_to_winding_m
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor, Shaft
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))
@@ -28,16 +28,16 @@ BALL = Sphere(9 * MM)
 
 
 def mounted(shape, radius=22.0, height=11.5, angle=0.0, north=North.PLUS_SHAFT):
-    return PlacedMagnet(Magnet("m", shape, 1.2), radius * MM, angle, height * MM, north)
+    return si_mounted(si_magnet("m", shape, 1.2), radius * MM, angle, height * MM, north)
 
 
 def rotor(*magnets, through=(0, 0, 0), along=(0, 0, 1), zero=(1, 0, 0), ratio=1, name="r", start=0):
-    shaft = Shaft(tuple(x * MM for x in through), along)
-    return PlacedRotor(name, shaft, zero, magnets, Fraction(ratio), start)
+    shaft = si_shaft(tuple(x * MM for x in through), along)
+    return si_rotor(name, shaft, zero, magnets, Fraction(ratio), start)
 
 
 def coil(centre=(0, 22, 0), axis=(0, 0, 1), side=(1, 0, 0), name="c", length=12.0):
-    return PlacedCoil(
+    return si_coil(
         name,
         tuple(x * MM for x in centre),
         axis,
@@ -188,7 +188,7 @@ def test_oblique_coils_against_sampling(shape, axis, tilt, height):
 
 def machine(rotors, coils=None):
     magnets = tuple({m.magnet for r in rotors for m in r.magnets})
-    return Machine("t", magnets, tuple(rotors), (coil(),) if coils is None else tuple(coils))
+    return si_machine("t", magnets, tuple(rotors), (coil(),) if coils is None else tuple(coils))
 
 
 def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
@@ -199,9 +199,9 @@ def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
         return tuple(turn.apply(v))
 
     rotors = tuple(
-        PlacedRotor(
+        si_rotor(
             r.name,
-            Shaft(point(r.shaft.through), way(r.shaft.along)),
+            si_shaft(point(r.shaft.through), way(r.shaft.along)),
             way(r.zero),
             r.magnets,
             r.gear_ratio,
@@ -353,5 +353,5 @@ def test_coils_that_overlap_and_coils_that_touch():
     with pytest.raises(ImpossibleError, match=r'coil "c" runs into coil "d".*by 1 mm'):
         check_collisions(machine([turning], [coil(), coil(centre=(0, 49, 0), name="d")]))
     check_collisions(machine([turning], [coil(), coil(centre=(0, 50, 0), name="d")]))
-    small = PlacedCoil("e", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (4 * MM, 4 * MM), 0.01, 0.005, 9)
+    small = si_coil("e", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (4 * MM, 4 * MM), 0.01, 0.005, 9)
     check_collisions(machine([turning], [coil(), small]))  # one inside the other's opening
