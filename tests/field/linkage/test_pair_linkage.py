@@ -8,31 +8,20 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from machines import si_coil, si_magnet, si_mounted, si_rotor, si_shaft
+from machines import block, coil, magnet, mounted, rotor, si_coil, si_magnet
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.machine.magnets import Cuboid, Cylinder, North
+from fieldsim.machine.magnets import Cylinder, North
 
 MM = 1e-3
-SHAFT = si_shaft((0, 0, 0), (0, 0, 1))
-BAR = si_magnet("bar", Cuboid((20 * MM, 10 * MM, 5 * MM)), 1.2)
-WEAK = si_magnet("weak", Cuboid((20 * MM, 10 * MM, 5 * MM)), 0.3)
-CUBE = si_magnet("cube", Cuboid((8 * MM, 8 * MM, 8 * MM)), 1.1)
-COIL = si_coil(
-    "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 1000
-)
+BAR = magnet(block(20, 10, 5))
+WEAK = magnet(block(20, 10, 5), 0.3, "weak")
+CUBE = magnet(block(8, 8, 8), 1.1, "cube")
+COIL = coil()
 
 
-def mounted(magnet=BAR, angle=0.0, north=North.PLUS_SHAFT, radius=22.0, height=13.0):
-    return si_mounted(magnet, radius * MM, angle, height * MM, north)
-
-
-def rotor(*magnets):
-    return si_rotor("r", SHAFT, (1, 0, 0), magnets)
-
-
-def curve(*magnets, count=360, tolerance=1e-6, coil=COIL):
-    return sample_series(pair_linkage(coil, rotor(*magnets), tolerance).harmonics_Wb, count)
+def curve(*magnets, count=360, tolerance=1e-6, winding=COIL):
+    return sample_series(pair_linkage(winding, rotor(*magnets), tolerance).harmonics_Wb, count)
 
 
 def test_sampling_a_series():
@@ -90,7 +79,11 @@ def test_strength_scales():
 
 
 def test_different_tracks_add():
-    parts = [mounted(), mounted(CUBE, 1.0, North.OUT, 20.0, 14.0), mounted(WEAK, 4.0, North.BACK)]
+    parts = [
+        mounted(),
+        mounted(CUBE, 20.0, 14.0, 1.0, North.OUT),
+        mounted(WEAK, angle=4.0, north=North.BACK),
+    ]
     together = curve(*parts)
     alone = sum(curve(p) for p in parts)
     # Each was asked for 1e-6 of its own peak-to-peak.
@@ -102,7 +95,7 @@ def test_turns_scale():
     double = si_coil(
         "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, 2000
     )
-    assert np.array_equal(curve(mounted(), coil=double), 2 * curve(mounted()))
+    assert np.array_equal(curve(mounted(), winding=double), 2 * curve(mounted()))
 
 
 def test_no_magnets_no_linkage():
@@ -148,10 +141,10 @@ def test_nearly_cancelling_magnets_keep_the_tolerance(weak):
     nearly = si_magnet("nearly", BAR.shape, weak)
     # Side by side, so that they have tracks of their own and their errors differ.
     pair = pair_linkage(
-        COIL, rotor(mounted(), mounted(nearly, 0.0, North.MINUS_SHAFT, 22.01)), 1e-4
+        COIL, rotor(mounted(), mounted(nearly, 22.01, north=North.MINUS_SHAFT)), 1e-4
     )
     best = pair_linkage(
-        COIL, rotor(mounted(), mounted(nearly, 0.0, North.MINUS_SHAFT, 22.01)), 1e-7
+        COIL, rotor(mounted(), mounted(nearly, 22.01, north=North.MINUS_SHAFT)), 1e-7
     )
     assert pair.swing_Wb < 0.02 * pair.scale_Wb
     true = np.abs(
@@ -170,7 +163,7 @@ def test_swing_and_scale():
     values = sample_series(pair.harmonics_Wb, 5000)
     assert pair.swing_Wb == pytest.approx(np.ptp(values), rel=1e-3)  # between its own samples
     # Two magnets' own flux, remanence times volume to the two thirds, through all turns: exact.
-    magnet = mounted().magnet
-    own = magnet.remanence * magnet.shape.volume_m3 ** (2 / 3)
+    kind = mounted().magnet
+    own = kind.remanence * kind.shape.volume_m3 ** (2 / 3)
     assert pair.scale_Wb == pytest.approx(2 * COIL.turns * own, rel=1e-12)
     assert pair.swing_Wb < pair.scale_Wb

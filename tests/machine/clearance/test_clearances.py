@@ -6,11 +6,12 @@ import math
 from dataclasses import replace
 from fractions import Fraction
 
+import machines
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from machines import si_coil, si_machine, si_magnet, si_mounted, si_rotor, si_shaft
+from machines import rotor, si_coil, si_machine, si_rotor, si_shaft
 from scipy.optimize import minimize
 from scipy.spatial.transform import Rotation
 
@@ -28,25 +29,12 @@ BALL = Sphere(9 * MM)
 
 
 def mounted(shape, radius=22.0, height=11.5, angle=0.0, north=North.PLUS_SHAFT):
-    return si_mounted(si_magnet("m", shape, 1.2), radius * MM, angle, height * MM, north)
+    return machines.mounted(shape, radius, height, angle, north)
 
 
-def rotor(*magnets, through=(0, 0, 0), along=(0, 0, 1), zero=(1, 0, 0), ratio=1, name="r", start=0):
-    shaft = si_shaft(tuple(x * MM for x in through), along)
-    return si_rotor(name, shaft, zero, magnets, Fraction(ratio), start)
-
-
-def coil(centre=(0, 22, 0), axis=(0, 0, 1), side=(1, 0, 0), name="c", length=12.0):
-    return si_coil(
-        name,
-        tuple(x * MM for x in centre),
-        axis,
-        side,
-        (24 * MM, 16 * MM),
-        length * MM,
-        6 * MM,
-        1800,
-    )
+def coil(**changes):
+    """The winding of the plainest shipped machine."""
+    return machines.coil(**{"length": 12.0, "build": 6.0, "turns": 1800} | changes)
 
 
 def gap_mm(turning, *coils):
