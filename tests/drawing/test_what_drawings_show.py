@@ -253,6 +253,12 @@ def test_the_winding_is_drawn_with_its_own_sizes():
     assert points.max(axis=0) == pytest.approx([18, 36], abs=1e-6)
 
 
+def test_a_single_view_leaves_the_title_to_who_draws_it():
+    axes = new_figure().add_subplot()
+    draw_view(axes, shipped("one_rotor"), (0, 0, 1))
+    assert [axes.get_title(loc=loc) for loc in ("left", "center", "right")] == ["", "", ""]
+
+
 def test_the_name_beside_an_arrow_tells_the_ratio_and_its_sign():
     axes = new_figure(200, 150).add_subplot()
     described = shipped("two_facing_rotors")
