@@ -8,7 +8,7 @@ from fractions import Fraction
 import magpylib
 import numpy as np
 import pytest
-from machines import GEOMETRIES, Standing, block, coil, machine, mounted, rotor, shipped
+from machines import GEOMETRIES, Standing, block, coil, machine_of, mounted, rotor, shipped
 
 from fieldsim.machine.magpylib_collection import magpylib_magnet
 from fieldsim.waveform.emf import crank_speed, emf_waveform
@@ -106,7 +106,7 @@ def test_one_crank_turn_carries_the_swing_as_often_as_the_rotor_turns(ratio):
     winding = coil(opening=(20, 14), length=8, build=3, turns=50)
     path = {}
     for r in (Fraction(1), ratio):
-        described = machine(rotor(on_arm, ratio=r, start=0.4), winding)
+        described = machine_of(rotor(on_arm, ratio=r, start=0.4), winding)
         table = flux_table(described, tolerance=1e-5)
         waveform = emf_waveform(table, described, crank_speed(described, 2 * math.pi))
         path[r] = emf_figures(waveform)["c"].rectified_mean_V  # over one second: one crank turn

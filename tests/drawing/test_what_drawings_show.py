@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 import pytest
-from machines import ball, block, coil, disc, machine, mounted, rotor, shipped
+from machines import ball, block, coil, disc, machine_of, mounted, rotor, shipped
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.colors import to_hex, to_rgb
 from matplotlib.patches import FancyArrowPatch
@@ -43,7 +43,7 @@ PLACE_MM = np.array([22.0, 0.0, 30.0])
 
 def one_magnet(north, shape="block"):
     turning = rotor(mounted(SHAPES[shape], north=north, radius=PLACE_MM[0], height=PLACE_MM[2]))
-    return machine(turning, coil(centre=(0, 22, 0)))
+    return machine_of(turning, coil(centre=(0, 22, 0)))
 
 
 def letters(axes):
@@ -154,7 +154,7 @@ def ball_picture():
     turning = rotor(mounted(ball(BALL_MM), radius=0, height=0, north=North.OUT))
     far = coil(centre=(0, 30, 0), opening=(8, 8), length=6, build=3)
     axes = new_figure().add_subplot()
-    return draw_field(axes, machine(turning, far), view_from((0, 0, 1)))
+    return draw_field(axes, machine_of(turning, far), view_from((0, 0, 1)))
 
 
 def test_field_lines_follow_the_field(ball_picture):
@@ -214,7 +214,7 @@ def test_a_strong_field_is_told_in_tesla():
         strong = count * (mounted(block(20, 20, 20), radius=0, height=0, north=North.OUT),)
         far = coil(centre=(0, 24, 0), opening=(8, 8), length=6, build=3)
         axes = draw_field(
-            new_figure().add_subplot(), machine(rotor(*strong), far), view_from((0, 0, 1))
+            new_figure().add_subplot(), machine_of(rotor(*strong), far), view_from((0, 0, 1))
         )
         shown[count] = (axes.child_axes[0].get_ylabel(), axes.get_images()[0].norm.vmax)
     assert shown[1][0] == "flux density (mT)"

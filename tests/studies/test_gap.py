@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_magnet
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import rotor_to_winding_m
-from fieldsim.machine.magnets import ArmAxis, Cylinder, Magnet, Sphere
+from fieldsim.machine.magnets import ArmAxis, Cylinder, Sphere
 from fieldsim.machine_file.reader import read_geometry
 from fieldsim.studies.gap import _fit, gap_study, rotor_at_gap
 from fieldsim.waveform.emf import crank_speed, emf_waveform
@@ -39,7 +40,7 @@ def one(load):
 def with_shape(rotor, shape):
     return replace(
         rotor,
-        magnets=tuple(replace(m, magnet=Magnet("m", shape, 1.2)) for m in rotor.magnets),
+        magnets=tuple(replace(m, magnet=si_magnet("m", shape, 1.2)) for m in rotor.magnets),
     )
 
 
