@@ -253,8 +253,7 @@ def gap_text(study: GapStudy, speed: Speed) -> str:
     ]
     header = ["gap mm", "coil", "peak V", "RMS V", "rectified mean V", "RMS % per 0.1 mm"]
     lines = [
-        f"{study.title}: rotor {', '.join(study.rotors)} moved along the shaft, "
-        f"{speed_words(speed)}",
+        f"{study.title}: clearance of rotor {', '.join(study.rotors)}, {speed_words(speed)}",
         "",
         table_text(header, rows, left=2),
     ]
