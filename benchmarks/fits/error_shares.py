@@ -120,10 +120,8 @@ def main(cases: int) -> None:
             body += shares(BodyLinkage, track, coil)
     track, coil = random_case(rng, True)
     any_angles = np.zeros(1)
-    in_code = (
-        BlockLinkage(track, coil, any_angles).share,
-        BodyLinkage(track, coil, any_angles).share,
-    )
+    block_share = BlockLinkage(track, coil, any_angles).share
+    body_share = BodyLinkage(track, coil, any_angles).share
     worst = np.quantile(np.array(left), 0.9, axis=0)
     relief = float(RELIEFS[np.flatnonzero(worst <= 1.0)[-1]])
     for name, found, code, count in (
