@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import pytest
 
-from fieldsim.machine.machine import Machine
+from fieldsim.machine_file.reader import read
 from fieldsim.operation.light import Meter, light
-from fieldsim.waveform.emf import crank_speed, emf_waveform
-from fieldsim.waveform.figures import emf_figures
-from fieldsim.waveform.flux_table import flux_table
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.words.cautions import caution_text
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
-RPM = 2 * math.pi / 60
 RING = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
-def table():
-    return flux_table(Machine.from_file(GEOMETRIES / "lamp_ring.yaml"), tolerance=1e-5)
+def ring():
+    return OperatingPoint(read(GEOMETRIES / "lamp_ring.yaml"), "90 rpm", tolerance=1e-5)
 
 
 @pytest.fixture
-def report(table, tmp_path):
+def report(ring, tmp_path):
     """Return a function from changes of the file and a speed to a report."""
 
     def make(rpm, *changes, meter=None):
@@ -35,8 +31,7 @@ def report(table, tmp_path):
             text = text.replace(old, new)
         path = tmp_path / "g.yaml"
         path.write_text(text, encoding="utf-8")
-        geometry = Machine.from_file(path)
-        return light(geometry, table, crank_speed(geometry, rpm * RPM), meter)
+        return light(ring.moved_to(read(path), rpm / 90), meter)
 
     return make
 
@@ -66,7 +61,7 @@ def test_parts_add_up_to_the_source(report):
     assert parts + coils == pytest.approx(result.source_power_W, rel=1e-4)  # the energy balance
 
 
-def test_meters_open_and_loaded(report, table):
+def test_meters_open_and_loaded(report, ring):
     found = report(90)
     rows = {(row.where, row.loaded): row.readings for row in found.meters}
     assert list(rows) == [
@@ -75,8 +70,7 @@ def test_meters_open_and_loaded(report, table):
         ("bridge output", False),
         ("bridge output", True),
     ]
-    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
-    figures = emf_figures(emf_waveform(table, geometry, crank_speed(geometry, 90 * RPM)))["pickup"]
+    figures = ring.figures["pickup"]
     opened = rows["pickup, ends", False]
     # 10 Mohm take 1e-5 of the voltage; the solver's mesh has the rest
     assert opened.true_rms_V == pytest.approx(figures.rms_V, rel=1e-3)
