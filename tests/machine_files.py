@@ -263,7 +263,7 @@ def described_machines(draw):
     geared = draw(gears("upper"))
     turned = [
         draw(rotors("upper", ["kind0", "kind1"], None if geared else draw(maybe(ratios)))),
-        draw(rotors("lower", ["kind0"], draw(maybe(ratios)))),
+        draw(rotors("lower", ["kind0"], draw(ratios))),
     ]
     wound = [draw(coils(name)) for name in ("left", "right", "y")]
     joined = draw(

@@ -272,10 +272,10 @@ class Direction(Kind):
 
     def written(self, value: Vec3) -> list[int | float]:
         """Return the plainest numbers that mean exactly the same: whole ones, then short ones."""
-        least = min(abs(x) for x in value if x)
+        least = max(min(abs(x) for x in value if x), 1e-3)  # below it no short numbers are had
         for factor in range(1, 10):
             whole = [round(x / least * factor) for x in value]
-            if unit((whole[0], whole[1], whole[2])) == value:
+            if any(whole) and unit((whole[0], whole[1], whole[2])) == value:
                 return list(whole)
         for digits in range(1, 10):
             for size in (1.0, least, max(abs(x) for x in value)):

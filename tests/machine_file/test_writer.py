@@ -41,7 +41,7 @@ def test_a_shipped_machine_comes_back_equal(name, tmp_path):
 
 
 @settings(
-    max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
+    max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
 )
 @given(machine=described_machines())
 def test_any_machine_comes_back_equal_to_the_last_digit(machine, tmp_path_factory):
@@ -123,7 +123,7 @@ def test_parts_that_collide_can_be_written(tmp_path):
         check_collisions(again)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=100, deadline=None, derandomize=True)
 @given(st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda v: max(map(abs, v)) > 1e-3))
 def test_any_direction_comes_back_exactly(numbers):
     kind = Direction()
