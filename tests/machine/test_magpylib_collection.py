@@ -8,6 +8,7 @@ from fractions import Fraction
 import magpylib
 import numpy as np
 import pytest
+from machines import described
 
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.magpylib_collection import magpylib_coil, magpylib_magnet, magpylib_rotor

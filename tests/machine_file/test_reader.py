@@ -65,8 +65,7 @@ def test_rotor_and_defaults(tmp_path):
     assert rotor.shaft.through == (0.001, 0.002, 0.003)
     assert rotor.shaft.along == (0.0, 0.0, 1.0)
     assert rotor.zero == (1.0, 0.0, 0.0)  # made perpendicular to the shaft
-    assert rotor.gear_ratio is None
-    assert machine.placed_rotors[0].gear_ratio == 1
+    assert rotor.gear_ratio == machine.placed_rotors[0].gear_ratio == 1
     assert rotor.start == 0.0
     (mounted,) = rotor.magnets
     assert (mounted.radius, mounted.angle, mounted.height) == (0.022, 0.0, 0.0115)

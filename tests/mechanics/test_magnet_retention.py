@@ -123,7 +123,7 @@ def test_density_and_area_are_taken():
         (glue(None, 0.5e6), 0.0, "shear"),
         (glue(3e6, None, North.IN), 0.0, "peel"),
         (glue(3e6, None), 5.0, "peel"),
-        (glue(), 0.0, "shear"),
+        (glue(density=8300.0), 0.0, "shear"),
     ],
 )
 def test_a_missing_strength_is_asked_for_by_its_key(glue, magnetic, kind):

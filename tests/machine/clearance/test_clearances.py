@@ -191,7 +191,7 @@ def machine(rotors, coils=None):
     return described("t", tuple(rotors), (coil(),) if coils is None else tuple(coils))
 
 
-def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
+def moved(geometry, turn: Rotation, shift):
     def point(v):
         return tuple(turn.apply(v) + shift)
 
@@ -207,13 +207,13 @@ def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
             r.gear_ratio,
             r.start,
         )
-        for r in geometry.rotors
+        for r in geometry.placed_rotors
     )
     coils = tuple(
         replace(c, centre=point(c.centre), axis=way(c.axis), side=way(c.side))
-        for c in geometry.coils
+        for c in geometry.placed_coils
     )
-    return replace(geometry, rotors=rotors, coils=coils)
+    return described(geometry.title, rotors, coils)
 
 
 MIXED = machine(
