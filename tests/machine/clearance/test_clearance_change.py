@@ -130,14 +130,6 @@ def test_inside_a_filled_coil_turns_and_build_stay():
     assert after.wire_length_m > before.wire_length_m
 
 
-def test_an_opening_cannot_vanish():
-    narrow = shipped("bar_inside_coil").changed({"magnets.bar.size": ["1 mm", "1 mm", "1 mm"]})
-    with pytest.raises(ImpossibleError, match=r"out of range|nothing would be left|no move"):
-        narrow.changed({"clearance": "1 m"}).changed({"clearance": "0.001 mm"}).changed(
-            {"coils.wound.opening[1]": "0 mm"}
-        )
-
-
 @pytest.mark.parametrize("kind", [block(20, 10, 5), disc(12, 5), ball(9)], ids=["bar", "disc", "ball"])
 @pytest.mark.parametrize("tilt_deg", [5, 15, 25])
 @pytest.mark.parametrize("asked", [0.5, 4.0, 12.0])
@@ -184,11 +176,10 @@ def test_overlapping_parts_are_brought_apart():
     assert [m.height for m in moved.rotors[0].magnets] == pytest.approx([11.5 * MM] * 2, abs=1e-9)
 
 
-def test_no_move_leads_there(monkeypatch):
-    """Two coils on either side: a magnet between them has only so much room."""
+def test_midway_between_two_windings_no_move_gives_more_room():
     one = shipped("one_rotor")
     above = replace(one.coils[0], name="above", centre=(0.0, 0.022, 0.023))
     between = replace(one, coils=(*one.coils, above))
     assert clearance_m(between) == pytest.approx(3 * MM, abs=1e-9)
-    with pytest.raises(ImpossibleError):
+    with pytest.raises(ImpossibleError, match='clearance of rotor "upper" cannot be changed'):
         between.changed({"clearance": "4 mm"})
