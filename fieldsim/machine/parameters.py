@@ -187,10 +187,19 @@ def parameter(machine: Machine, path: str) -> Parameter:
     """
     found = {p.path: p for p in parameters(machine)}
     if path not in found:
+        _refuse_geared(machine, _steps(path))
         close = get_close_matches(path, found, n=1, cutoff=0.5)
         hint = f'; did you mean "{close[0]}"?' if close else ""
         raise ImpossibleError(f'"{path[:80]}" is no parameter of this machine{hint}')
     return found[path]
+
+
+def _steps(path: str) -> Path_:
+    """Return a path in steps; none where it is no path."""
+    try:
+        return parsed_path(path)
+    except ValueError:
+        return ()
 
 
 def changed(machine: Machine, changes: Mapping[str, Any]) -> Machine:
