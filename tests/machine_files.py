@@ -45,12 +45,14 @@ def apart(draw):
     first = draw(st.tuples(numbers, numbers, numbers).filter(lambda v: math.hypot(*v) > 0.1))
     second = draw(
         st.tuples(numbers, numbers, numbers).filter(
-            lambda v: math.hypot(
-                first[1] * v[2] - first[2] * v[1],
-                first[2] * v[0] - first[0] * v[2],
-                first[0] * v[1] - first[1] * v[0],
+            lambda v: (
+                math.hypot(
+                    first[1] * v[2] - first[2] * v[1],
+                    first[2] * v[0] - first[0] * v[2],
+                    first[0] * v[1] - first[1] * v[0],
+                )
+                > 0.05
             )
-            > 0.05
         )
     )
     return first, second

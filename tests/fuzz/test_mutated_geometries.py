@@ -21,8 +21,8 @@ from hypothesis import strategies as st
 from fieldsim.cli import main
 from fieldsim.commands.wind import gauges_of
 from fieldsim.errors import FieldsimError
-from fieldsim.machine.units import parse_quantity
 from fieldsim.machine.kinds import list_hint
+from fieldsim.machine.units import parse_quantity
 
 FILES = sorted((Path(__file__).parents[2] / "geometries").glob("*.yaml"))
 TEXTS = [path.read_text(encoding="utf-8") for path in FILES]

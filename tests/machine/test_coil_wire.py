@@ -126,7 +126,10 @@ def test_a_shared_section_reads():
         ("{gauge: 32, packing: neat}", '"neat" is not a packing; allowed: square layers,'),
         ("{gauge: 32, packing: {copper_fill: 0.5}}", '0.5 has no unit; write it like "60 %"'),
         ("{gauge: 32, packing: {copper_fill: 95 %}}", "95 % is not possible"),
-        ("{gauge: 32, packing: {copper_fill: -5 %}}", '"-5 %" is out of range; allowed: 0 % to 100 %'),
+        (
+            "{gauge: 32, packing: {copper_fill: -5 %}}",
+            '"-5 %" is out of range; allowed: 0 % to 100 %',
+        ),
         ("{gauge: 32, packing: {fill: 50 %}}", "this is not a packing"),
         ("{gauge: 32, packing: {copper_fill: 50 %, wire_fill: 60 %}}", "this is not a packing"),
         ("{gauge: 32, length: 0 m}", '"0 m" is out of range'),

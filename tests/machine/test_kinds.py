@@ -69,7 +69,12 @@ def test_quantities_that_cannot_be(value, words):
 
 @pytest.mark.parametrize(
     ("value", "ratio"),
-    [(9, Fraction(9)), (0.1, Fraction(1, 10)), ("10/3", Fraction(10, 3)), ("-2.5", Fraction(-5, 2))],
+    [
+        (9, Fraction(9)),
+        (0.1, Fraction(1, 10)),
+        ("10/3", Fraction(10, 3)),
+        ("-2.5", Fraction(-5, 2)),
+    ],
 )
 def test_ratios_are_exact_and_come_back(value, ratio):
     kind = Ratio()

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from machines import described
 
-from fieldsim.machine.magpylib_collection import magpylib_coil, magpylib_magnet, magpylib_rotor
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.magpylib_collection import magpylib_coil, magpylib_magnet, magpylib_rotor
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
 

@@ -76,9 +76,9 @@ def test_a_step_up_changes_that_or_says_why_not(name, item):
         value = round(value)
     try:
         changed = machine.changed({item.path: value})
-    except ImpossibleError as error:
-        assert "\n" not in str(error)
-        assert item.path.split(".")[0] in str(error) or "clearance" in item.path
+    except ImpossibleError:
+        said = refusal(machine, {item.path: value})
+        assert item.path.split(".")[0] in said or "clearance" in item.path
         return
     if item.step == 0:
         assert changed == machine
@@ -118,7 +118,10 @@ def test_beyond_the_range_is_refused(name, end):
         ({"coils.pikcup.turns": 3}, 'no coil is called "pikcup"; there are: pickup'),
         ({"coil.pickup.turns": 3}, 'no such path; did you mean "coils"?'),
         ({"coils.pickup.wire.guage": 3}, 'did you mean "coils.pickup.wire.gauge"?'),
-        ({"coils.pickup.wire.gauge": "AWG 99"}, "AWG 99 is out of range; allowed: AWG 10 to AWG 46"),
+        (
+            {"coils.pickup.wire.gauge": "AWG 99"},
+            "AWG 99 is out of range; allowed: AWG 10 to AWG 46",
+        ),
         ({"coils.pickup.length": "-1 mm"}, 'coils.pickup.length: "-1 mm" is out of range'),
         ({"coils.pickup.length": "1 T"}, "is not a length"),
         ({"coils.pickup.length": "1"}, "has no unit"),
@@ -135,7 +138,7 @@ def test_beyond_the_range_is_refused(name, end):
         ({"": 3}, "is not a path"),
         ({"coils..pickup": 3}, "is not a path"),
         ({"load.across": "nobody"}, 'load.across: no coil or connection is called "nobody"'),
-        ({"clearance": "0 mm"}, "clearance: \"0 mm\" is out of range; allowed: 0.001 mm to 1 m"),
+        ({"clearance": "0 mm"}, 'clearance: "0 mm" is out of range; allowed: 0.001 mm to 1 m'),
         ({"clearance": "2"}, "has no unit"),
         ({"rotors.uper.clearance": "2 mm"}, 'no rotor is called "uper"'),
         ({"crank_speed": "2 rpm"}, "no such path"),
@@ -225,9 +228,13 @@ def test_what_decides_the_turns_replaces_the_rest():
     machine = MACHINES["lamp_ring"]  # filled
     coil = machine.changed({"coils.pickup.turns": 500}).coils[0]
     assert (coil.turns, coil.wire.fill, coil.winding.turns) == (500, None, 500)
-    coil = machine.changed({"coils.pickup.wire.length": "20 m", "coils.pickup.build": None}).coils[0]
+    coil = machine.changed({"coils.pickup.wire.length": "20 m", "coils.pickup.build": None}).coils[
+        0
+    ]
     assert (coil.turns, coil.wire.fill, coil.wire.length) == (None, None, 20.0)
-    again = machine.changed({"coils.pickup.turns": 500}).changed({"coils.pickup.wire.fill": "section"})
+    again = machine.changed({"coils.pickup.turns": 500}).changed(
+        {"coils.pickup.wire.fill": "section"}
+    )
     assert again == machine
     left = MACHINES["two_coils"]  # from spools
     coil = left.changed({"coils.left.wire.length": "20 m"}).coil("left")

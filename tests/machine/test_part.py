@@ -147,7 +147,9 @@ def test_directions_are_made_unit_and_perpendicular_once():
     assert coil == Coil(**COIL)
     odd = Coil(**{**COIL, "axis": (0.1, 0.2, 0.3), "side": (1, 0.7, -0.1)})
     assert math.hypot(*odd.axis) == pytest.approx(1.0, abs=1e-15)
-    assert sum(a * b for a, b in zip(odd.axis, odd.side, strict=True)) == pytest.approx(0, abs=1e-15)
+    assert sum(a * b for a, b in zip(odd.axis, odd.side, strict=True)) == pytest.approx(
+        0, abs=1e-15
+    )
     again = odd
     for _ in range(5):
         again = replace(again)

@@ -36,7 +36,9 @@ coils:
 MOUNT = "magnet: bar, radius: 22 mm, height: 11.5 mm, north: +shaft"
 
 
-def described(tmp_path, rotor: str, title: str = "title: A machine\n", coils: str = COILS) -> Machine:
+def described(
+    tmp_path, rotor: str, title: str = "title: A machine\n", coils: str = COILS
+) -> Machine:
     path = tmp_path / "a file.yaml"
     path.write_text(f"{title}{MAGNETS}\nrotors:\n  upper:\n    {SHAFT}\n{rotor}\n{coils}")
     return read_sound(path)

@@ -91,7 +91,8 @@ def test_the_text_is_one_that_a_person_would_write():
 
 
 @pytest.mark.parametrize(
-    "title", ["12", "true", "~", "a: b", "# 1", "1e5", "'", "[1]", "2001-01-01", "日本", "- x", "=7"]
+    "title",
+    ["12", "true", "~", "a: b", "# 1", "1e5", "'", "[1]", "2001-01-01", "日本", "- x", "=7"],
 )
 def test_titles_that_yaml_could_take_for_something_else(title, tmp_path):
     machine = shipped("one_rotor").changed({"title": title})
@@ -136,7 +137,8 @@ def test_any_direction_comes_back_exactly(numbers):
 
 
 @pytest.mark.parametrize(
-    "numbers", [(0, 0, 1), (1, 1, 0), (1, -2, 3), (0.5, 0.8660254, 0), (0.3, 0.1, 1), (1, 0.57735, 0)]
+    "numbers",
+    [(0, 0, 1), (1, 1, 0), (1, -2, 3), (0.5, 0.8660254, 0), (0.3, 0.1, 1), (1, 0.57735, 0)],
 )
 def test_directions_are_written_in_few_digits(numbers):
     kind = Direction()

@@ -19,9 +19,9 @@ from fieldsim.mechanics.attraction import (
     hub_m,
     shaft_load,
 )
+from fieldsim.mechanics.rest_positions import interaction_energy_J, rest_positions
 from fieldsim.operation.cautions import PINCH_N, pinch_caution
 from fieldsim.operation.effort import PairForces
-from fieldsim.mechanics.rest_positions import interaction_energy_J, rest_positions
 
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 TURN = 2 * math.pi * np.arange(64) / 64

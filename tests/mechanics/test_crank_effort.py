@@ -16,7 +16,6 @@ from fieldsim.machine.gears import GearTrain, Wheel
 from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
-from fieldsim.operation.cautions import crank_cautions
 from fieldsim.mechanics.crank_effort import (
     CrankEffort,
     check_friction,
@@ -24,6 +23,7 @@ from fieldsim.mechanics.crank_effort import (
     electromagnetic_torque_Nm,
     force_to_start_N,
 )
+from fieldsim.operation.cautions import crank_cautions
 
 TRAIN = GearTrain.from_wheels(
     [

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Machine
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.gearing import Gears
 from fieldsim.machine.load.load import Load
+from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine_file.reader import read_sound
 from fieldsim.operation.effort import Effort, coil_torques_Nm, effort

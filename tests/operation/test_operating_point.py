@@ -39,8 +39,9 @@ def calls(monkeypatch) -> dict[str, int]:
     for module, names in MADE.items():
         for name in names:
             counts[name] = 0
+            plain = getattr(module, name)
 
-            def counted(*args, _name=name, _plain=getattr(module, name), **named):
+            def counted(*args, _name=name, _plain=plain, **named):
                 counts[_name] += 1
                 return _plain(*args, **named)
 

@@ -82,7 +82,9 @@ def test_of_two_parameters_the_second_runs_fastest(one):
         progress=lambda *done: calls.append(done),
     )
     assert study.paths == ("clearance", CRANK_SPEED)
-    found = [(row.values["clearance"], row.values[CRANK_SPEED] * 30 / math.pi) for row in study.rows]
+    found = [
+        (row.values["clearance"], row.values[CRANK_SPEED] * 30 / math.pi) for row in study.rows
+    ]
     wanted = [(gap, rpm) for gap in (0.002, 0.004) for rpm in (30, 60, 90)]
     for pair, other in zip(found, wanted, strict=True):
         assert pair == pytest.approx(other, rel=1e-9)

@@ -130,7 +130,9 @@ def test_inside_a_filled_coil_turns_and_build_stay():
     assert after.wire_length_m > before.wire_length_m
 
 
-@pytest.mark.parametrize("kind", [block(20, 10, 5), disc(12, 5), ball(9)], ids=["bar", "disc", "ball"])
+@pytest.mark.parametrize(
+    "kind", [block(20, 10, 5), disc(12, 5), ball(9)], ids=["bar", "disc", "ball"]
+)
 @pytest.mark.parametrize("tilt_deg", [5, 15, 25])
 @pytest.mark.parametrize("asked", [0.5, 4.0, 12.0])
 def test_tilted_coils_reach_the_asked_value(kind, tilt_deg, asked):
