@@ -76,12 +76,8 @@ def test_a_step_up_changes_that_or_says_why_not(name, item):
         value = round(value)
     try:
         changed = machine.changed({item.path: value})
-    except ImpossibleError as error:
-        said = str(error)
-    else:
-        said = ""
-    if said:
-        assert "\n" not in said
+    except ImpossibleError:
+        said = refusal(machine, {item.path: value})
         assert item.path.split(".")[0] in said or "clearance" in item.path
         return
     if item.step == 0:
