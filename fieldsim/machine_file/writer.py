@@ -84,9 +84,9 @@ def _node(value: Any, depth: int) -> yaml.Node:
 
 
 def _scalar(value: Any) -> yaml.Node:
-    node: yaml.Node = yaml.representer.SafeRepresenter().represent_data(value)
     if isinstance(value, str) and DECIMAL.fullmatch(value):  # 1e5, which is text to the library
-        node.style = "'"
+        return yaml.ScalarNode("tag:yaml.org,2002:str", value, style="'")
+    node: yaml.Node = yaml.representer.SafeRepresenter().represent_data(value)
     return node
 
 
