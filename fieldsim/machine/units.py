@@ -248,6 +248,7 @@ def quantity_text(value: float, kind: str) -> str:
     ('20 degC', '60 %')
     """
     wanted = KINDS[kind]
+    value += 0.0  # a zero has no sign
     found: list[tuple[float, str]] = []
     for place, unit in enumerate(wanted.written_in.split()):
         conversion = _to_si(_normal(unit), wanted.unit.replace("^", "**") or "dimensionless")

@@ -240,6 +240,14 @@ def test_machines_can_be_pickled(name):
     assert again.file == machine.file
 
 
+def test_parts_are_shown_by_what_differs_from_the_defaults():
+    assert repr(CoilWire("AWG 32", fill="section")).startswith("CoilWire(gauge=Gauge(awg=32, ")
+    shown = repr(shipped("one_rotor"))
+    assert shown.startswith("Machine(title='One rotor beside a rectangular coil', ")
+    assert "file=" not in shown
+    assert "load=" not in shown
+
+
 def test_every_key_of_a_machine_says_what_it_means():
     kinds: set[type[Part]] = {Machine}
     found = list(kinds)

@@ -185,3 +185,18 @@ def test_midway_between_two_windings_no_move_gives_more_room():
     assert clearance_m(between) == pytest.approx(3 * MM, abs=1e-9)
     with pytest.raises(ImpossibleError, match='clearance of rotor "upper" cannot be changed'):
         between.changed({"clearance": "4 mm"})
+
+
+def test_a_magnet_inside_and_one_outside_gain_as_much():
+    """The opening widens by twice what the magnet at the coil's face moves."""
+    inside = shipped("bar_inside_coil")
+    mount = replace(inside.rotors[0].magnets[0], radius=0.03, height=0.0175)
+    shaft = replace(inside.rotors[0].shaft, along=(0, 0, 1))
+    outer = replace(inside.rotors[0], name="outer", shaft=shaft, zero=(1, 0, 0), magnets=(mount,))
+    machine = replace(inside, rotors=(*inside.rotors, outer))
+    # The winding's face is at 8 mm, the magnet's at 17.5 - 5 mm.
+    assert clearance_m(machine, ["outer"]) == pytest.approx(4.5 * MM, abs=1e-9)
+    moved = machine.changed({"clearance": clearance_m(machine) + 1 * MM})
+    assert clearance_m(moved, ["outer"]) == pytest.approx(5.5 * MM, abs=1e-9)
+    wider = moved.coils[0].opening[1] - machine.coils[0].opening[1]
+    assert wider == pytest.approx(2 * MM, abs=1e-9)
