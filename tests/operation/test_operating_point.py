@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from machines import shipped
 
+from fieldsim.circuit import machine_circuit, solver
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.load import Load
-from fieldsim.operation import machine_at_speed, operating_point
+from fieldsim.operation import effort, light, machine_at_speed
 from fieldsim.operation.light import Meter
 from fieldsim.operation.operating_point import OperatingPoint
 
@@ -22,13 +23,11 @@ MADE = {
         "flux_table",
         "emf_waveform",
         "emf_figures",
-        "coil_circuit",
-        "machine_emf",
-        "circuit_emf",
-        "periodic_steady_state",
-        "steady_run",
     ),
-    operating_point: ("light", "effort"),
+    machine_circuit: ("coil_circuit", "machine_emf", "circuit_emf", "steady_run"),
+    solver: ("periodic_steady_state",),
+    light: ("light",),
+    effort: ("effort",),
 }
 
 
