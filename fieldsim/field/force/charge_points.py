@@ -18,7 +18,7 @@ __all__ = ["ChargedPiece", "charged_pieces"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ChargedPiece:
     """A smooth part of a charged surface.
 
