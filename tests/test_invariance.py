@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from machines import ball, block, coil, described, disc, magnet, mounted, rotor
-from machines import machine as of_parts
+from machines import machine_of as of_parts
 from scipy.spatial.transform import Rotation
 
 from fieldsim.machine.machine import Machine

@@ -39,7 +39,7 @@ def test_lamp_over_its_rating():
     found = kinds(solve(Bridge(WHITE), ohm=10.0))
     assert found == ["LED over-current", "LED peak current"]
     result = solve(Bridge(WHITE), ohm=10.0)
-    (average_mA,) = (1e3 * lamp.average_A for lamp in result.lamps)
+    (average_mA,) = (1e3 * lamp.average_current_A for lamp in result.lamps)
     assert circuit_cautions(result)[0].text == (
         f"white LED: {average_mA:.3g} mA on average, above its rated 20 mA; add a resistor or more "
         "lamps"

@@ -107,7 +107,6 @@ def test_average_peak_ripple_and_hand():
     assert effort.average_torque_Nm == pytest.approx(0.04, rel=1e-12)
     assert effort.peak_torque_Nm == pytest.approx(0.06, rel=1e-12)
     assert effort.ripple == pytest.approx(1.0, rel=1e-12)
-    assert effort.hand_force_N(Crank(0.08)) == pytest.approx((0.5, 0.75), rel=1e-12)
     assert effort.hand_W == pytest.approx(0.32, rel=1e-12)
 
 

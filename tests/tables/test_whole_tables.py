@@ -12,8 +12,8 @@ from shown import COMMANDS, TABLES, file_name, line
 
 from fieldsim.cli import main
 
-DIGITS = 20  # of six: solvers stop at 1e-5 or so, elsewhere perhaps a step later
-NOISE = 1e-8
+DIGITS = 200  # of six: solvers stop at 5e-5 of what matters, on other processors a step later
+NOISE = 2e-4  # below it in SI units stands what is left of cancelling, or an error
 
 
 def as_lines(value, path=""):
@@ -92,4 +92,4 @@ def test_hdf5_of_a_report(tmp_path):
     assert main(["report", ring, "--crank-speed", "90 rpm", "--out", str(tmp_path / "out")]) == 0
     found = sorted((tmp_path / "out").glob("*.h5"))
     text = "\n".join(f"{path.name}\n{of_h5(path)}" for path in found)
-    assert_approved("hdf5/report.txt", text, DIGITS, 1e-6)  # with steps computed to 1e-4
+    assert_approved("hdf5/report.txt", text, DIGITS, NOISE)

@@ -18,7 +18,7 @@ __all__ = ["ChargedPiece", "charged_pieces"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class ChargedPiece:
     """A smooth part of a charged surface.
 
