@@ -76,6 +76,14 @@ class System:
             for column, row in enumerate(eq.stored):
                 self.from_stored[:, stage * m + row, column] = gain
         self.to_stored = eq.mass[eq.stored]
+        # the same without the junctions' own unknowns and equations
+        self.kept = np.delete(np.arange(m), self.waves)
+        both = np.concatenate([self.kept, m + self.kept])
+        self.kept_base = self.base[:, both[:, None], both]
+        self.kept_from_stored = self.from_stored[:, both].reshape(
+            self.count, 2, m - d, len(eq.stored)
+        )
+        self.kept_to_stored = self.to_stored[:, self.kept]
         node, self.junction = np.nonzero(eq.junction_nodes)
         self.sign = eq.junction_nodes[node, self.junction]
         wave_row = self.waves.start + np.arange(d)
@@ -190,22 +198,37 @@ class System:
         return flat.reshape(2, self.m)
 
     def newton_step(self, residual: Array, voltage_slope: Array, current_slope_S: Array) -> Array:
-        """Return the Newton update, (steps, 2, unknowns)."""
-        m, stored = self.m, len(self.eq.stored)
-        J = self.base.copy()
-        gains = current_slope_S[:, :, self.junction] * self.sign
-        J[:, self.rows_i, self.cols_i] += gains.reshape(self.count, -1)
-        J[:, self.rows_v, self.rows_v] -= voltage_slope.reshape(self.count, -1)
-        right = np.concatenate([-self.from_stored, -residual[:, :, None]], axis=2)
-        answer = np.linalg.solve(J, right)
+        """Return the Newton update, (steps, 2, unknowns).
+
+        Each junction's own unknown is eliminated first: a junction is then a conductance, and the
+        matrices to solve are less than half as large.
+        """
+        k, n, stored = self.m - len(self.eq.laws), self.eq.nodes, len(self.eq.stored)
+        nodes = self.eq.junction_nodes
+        by_stage = residual.reshape(self.count, 2, self.m)
+        siemens = current_slope_S / voltage_slope
+        waves_V = by_stage[:, :, self.waves]
+        J = self.kept_base.copy()
+        between = (nodes.T[:, :, None] * nodes.T[:, None, :]).reshape(len(self.eq.laws), n * n)
+        gains = siemens.reshape(2 * self.count, len(self.eq.laws)) @ between
+        gains = gains.reshape(self.count, 2, n, n)
+        right = np.empty((self.count, 2, k, stored + 1))
+        right[..., :stored] = -self.kept_from_stored
+        right[..., stored] = -by_stage[:, :, self.kept]
+        right[:, :, :n, stored] -= (siemens * waves_V) @ nodes.T
+        for stage in range(2):
+            of_stage = slice(stage * k, stage * k + n)
+            J[:, of_stage, of_stage] += gains[:, stage]
+        answer = np.linalg.solve(J, right.reshape(self.count, 2 * k, stored + 1))
         gain, offset = answer[:, :, :stored], answer[:, :, stored]
-        if stored == 0:
-            return offset.reshape(self.count, 2, m)
-        A = self.to_stored @ gain[:, m:]
-        b = offset[:, m:] @ self.to_stored.T
-        shift = self._closed(A, b)
-        dx = offset + np.einsum("kij,kj->ki", gain, shift)
-        return np.asarray(dx.reshape(self.count, 2, m))
+        if stored:
+            A = self.kept_to_stored @ gain[:, k:]
+            b = offset[:, k:] @ self.kept_to_stored.T
+            offset = offset + np.einsum("kij,kj->ki", gain, self._closed(A, b))
+        dx = np.empty((self.count, 2, self.m))
+        dx[:, :, self.kept] = offset.reshape(self.count, 2, k)
+        dx[:, :, self.waves] = (dx[:, :, :n] @ nodes + waves_V) / voltage_slope
+        return dx
 
     def _closed(self, A: Array, b: Array) -> Array:
         """Return the change of the stored state at the start of each step."""

@@ -103,7 +103,6 @@ def circuit_result(
         warnings,
         steps,
         iterations,
-        x,
     )
 
 

@@ -19,7 +19,7 @@ from fieldsim.circuit.collocation import Stretch, System
 from fieldsim.circuit.equations import Equations
 from fieldsim.circuit.wave_laws import WaveLaws
 
-__all__ = ["Solution", "solve_stretch"]
+__all__ = ["Solution", "nearer", "solve_stretch"]
 
 Array = NDArray[np.float64]
 
@@ -106,6 +106,25 @@ def solve_stretch(
         result = _newton(system, exact, x, scale_V, tolerance, _WARM_STEPS)
         used += result.iterations
     return Solution(result.x, result.update, used, result.converged)
+
+
+def nearer(
+    equations: Equations,
+    stretch: Stretch,
+    emf: Callable[[Array], Array],
+    guess: Array,
+    wave_ohm: float,
+    scale_V: float,
+) -> tuple[Array, int]:
+    """Return a guess brought near the solution by damped Newton steps, and their number.
+
+    Arguments as for `solve_stretch`. Where knees of the guess are off by some steps, a few of these
+    for all times at once are cheaper than marching.
+    """
+    times = stretch.stage_times_s
+    emf_V = emf(times.ravel()).T.reshape(*times.shape, -1)
+    system = System(equations, stretch, emf_V, wave_ohm)
+    return _damped(system, WaveLaws.from_laws(equations.laws, wave_ohm), guess, scale_V)
 
 
 def _damped(system: System, junctions: WaveLaws, x: Array, scale_V: float) -> tuple[Array, int]:

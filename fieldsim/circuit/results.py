@@ -190,9 +190,6 @@ class CircuitResult:
         Why the result may be doubtful, one line each; empty if it is not.
     steps, iterations
         Time steps in the last solution and Newton iterations in all.
-    unknowns
-        What the equations were solved for at each time, (points, unknowns): another solution may
-        begin from them.
     """
 
     circuit: Circuit
@@ -209,7 +206,6 @@ class CircuitResult:
     warnings: tuple[str, ...]
     steps: int
     iterations: int
-    unknowns: Array = field(repr=False, compare=False)
 
     @property
     def duration_s(self) -> float:

@@ -21,7 +21,7 @@ from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equations import Equations, circuit_equations
 from fieldsim.circuit.extraction import circuit_result
 from fieldsim.circuit.network import Circuit
-from fieldsim.circuit.newton import Solution, solve_stretch
+from fieldsim.circuit.newton import Solution, nearer, solve_stretch
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.circuit.wave_laws import WaveLaws
@@ -65,13 +65,13 @@ def periodic_steady_state(
     tolerance
         Of the average powers and currents, relative to source power and coil current.
     near
-        The steady state of the same circuit with other values or another EMF: where it is much
-        like the one sought, its steps and currents are a shorter way in. The answer is the same.
+        A steady state much like the one sought: its steps are nearly those needed. The answer is
+        the same.
 
     Raises
     ------
     ValueError
-        If the EMF has another number of coils than the circuit, or ``near`` is of another circuit.
+        If the EMF has another number of coils than the circuit, or ``near`` does not repeat itself.
 
     Notes
     -----
@@ -92,13 +92,15 @@ def periodic_steady_state(
     scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
     junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
     guess: Array | None = None
-    if near is None:
-        first = min(max(_FEWEST_STEPS, 4 * emf.bandwidth), _MOST_STEPS)
-        mesh = np.linspace(0.0, emf.period_s, first + 1)
-    else:
-        mesh, guess = _begun_from(near, equations, emf.period_s, scales)
+    iterations = 0
+    first = min(max(_FEWEST_STEPS, 4 * emf.bandwidth), _MOST_STEPS)
+    mesh = np.linspace(0.0, emf.period_s, first + 1)
+    if near is not None:
+        finer = _steps_of(near, emf.period_s)
+        guess, iterations = _guess_on(finer, mesh, equations, emf, scales)
+        mesh = finer
     before: _Averages | None = None
-    change, iterations = math.inf, 0
+    change = math.inf
     for round_ in range(_MOST_ROUNDS):
         stretch = Stretch(mesh, None)
         solution = solve_stretch(equations, stretch, emf, guess, scales.wave_ohm, scales.voltage_V)
@@ -127,23 +129,27 @@ def periodic_steady_state(
     return result
 
 
-def _begun_from(
-    near: CircuitResult, equations: Equations, period_s: float, scales: _Scales
-) -> tuple[Array, Array]:
-    """Return another steady state's steps, stretched to a period, and unknowns to begin from."""
-    if near.period_s is None or near.unknowns.shape[1] != equations.size:
-        raise ValueError("the steady state to begin from is of another circuit")
+def _steps_of(near: CircuitResult, period_s: float) -> Array:
+    """Return a steady state's steps, stretched to a period."""
+    if near.period_s is None:
+        raise ValueError("what to take the steps from does not repeat itself")
     mesh = np.concatenate([[0.0], near.time_s[1::2] * (period_s / near.period_s)])
     mesh[-1] = period_s
-    guess = near.unknowns.reshape(-1, 2, equations.size).copy()
-    # u = v + R j, and R goes with the coils' resistance
-    waves = equations.columns("wave", len(equations.laws))
-    before_ohm = _scales(near.circuit, 0.0).wave_ohm
-    junctions = WaveLaws.from_laws(equations.laws, before_ohm)
-    point = junctions.at(guess[..., waves])
-    current_A = point.current_A - junctions.leakage_S * point.voltage_V
-    guess[..., waves] += (scales.wave_ohm - before_ohm) * current_A
-    return mesh, guess
+    return mesh
+
+
+def _guess_on(
+    fine: Array, coarse: Array, equations: Equations, emf: PeriodicEmf, scales: _Scales
+) -> tuple[Array, int]:
+    """Return unknowns to begin from on fine steps: solved on few, then roughly on all.
+
+    With them comes the number of Newton iterations.
+    """
+    few, all_ = Stretch(coarse, None), Stretch(fine, None)
+    solution = solve_stretch(equations, few, emf, None, scales.wave_ohm, scales.voltage_V)
+    guess = _moved(few, solution.x, all_)
+    guess, used = nearer(equations, all_, emf, guess, scales.wave_ohm, scales.voltage_V)
+    return guess, solution.iterations + used
 
 
 def start_up(

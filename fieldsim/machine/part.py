@@ -273,11 +273,21 @@ def part(cls: type[T]) -> type[T]:
     __init__.__wrapped__ = plain_init  # type: ignore[attr-defined]
     made.__init__ = __init__
     if dataclasses.fields(made):
-        made.__doc__ = _with_parameters(made)
+        made.__doc__ = _Docstring(made.__doc__ or "")
     return typing.cast("type[T]", made)
 
 
-def _with_parameters(cls: Any) -> str:
+@dataclass(frozen=True)
+class _Docstring:
+    """A part's docstring, completed with its keys when somebody reads it."""
+
+    written: str
+
+    def __get__(self, item: object, cls: type) -> str:
+        return _with_parameters(cls, self.written)
+
+
+def _with_parameters(cls: Any, written: str) -> str:
     """Return a part's docstring with its keys: meaning, unit and what is allowed."""
     told = []
     for key in _keys_of(cls).values():
@@ -290,7 +300,7 @@ def _with_parameters(cls: Any) -> str:
             f"        {key.said.words[:1].upper()}{key.said.words[1:]}"
             f"{f' [{unit}]' if unit else ''}; in a file {allowed.replace('`', '')}.",
         ]
-    before, examples, after = (cls.__doc__ or "").partition("    Examples\n    --------\n")
+    before, examples, after = written.partition("    Examples\n    --------\n")
     section = "    Parameters\n    ----------\n" + "\n".join(told) + "\n\n" if told else ""
     return f"{before.rstrip()}\n\n{section}{examples}{after}"
 

@@ -88,8 +88,8 @@ class MachineAtSpeed:
     circuit_tolerance
         Of average powers and currents.
     near
-        A point whose machine or speed differs little: what is the same is taken from it, and its
-        currents are a short way in to those here.
+        A point whose machine or speed differs little: what is the same is taken from it, and the
+        steps of its currents are nearly those needed here.
     progress
         Called with (pairs done, pairs in all) while the flux table is made.
 
@@ -181,12 +181,12 @@ class MachineAtSpeed:
         """The circuit's state that repeats itself every period."""
         from fieldsim.circuit.solver import periodic_steady_state
 
-        near = None if self.near is None else self.near.__dict__.get("circuit_result")
-        circuit, emf = self.coil_circuit.circuit, self.circuit_emf
-        try:
-            return periodic_steady_state(circuit, emf, tolerance=self.circuit_tolerance, near=near)
-        except ValueError:  # the one near is of another circuit
-            return periodic_steady_state(circuit, emf, tolerance=self.circuit_tolerance)
+        near = None
+        if self.near is not None and self.near.circuit_tolerance == self.circuit_tolerance:
+            near = self.near.__dict__.get("circuit_result")  # only if it is known already
+        return periodic_steady_state(
+            self.coil_circuit.circuit, self.circuit_emf, tolerance=self.circuit_tolerance, near=near
+        )
 
     @cached_property
     def steady_state(self) -> SteadyRun:

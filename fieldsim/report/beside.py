@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 from collections.abc import Callable, Iterator
@@ -53,7 +54,9 @@ def workers(count: int) -> Iterator[ProcessPoolExecutor]:
 
     # Fresh processes: a forked one would share locks of libraries that run threads.
     fresh, before = get_context("spawn"), active_children()
-    with _Workers(count, mp_context=fresh, initializer=_end_with_parent) as pool:
+    with _Workers(
+        count, mp_context=fresh, initializer=_begin_like_parent, initargs=(gc.get_threshold(),)
+    ) as pool:
         try:
             yield pool
         except BaseException:  # stopped: the pool would wait for what nobody wants now
@@ -73,12 +76,13 @@ def beside(work: Callable[..., T], *arguments: Any) -> Iterator[Callable[[], T]]
         yield pool.submit(work, *arguments).result
 
 
-def _end_with_parent() -> None:
-    """Let this process end when the one that started it is gone, however that ended."""
+def _begin_like_parent(threshold: tuple[int, int, int]) -> None:
+    """Let this process collect garbage as its parent does, and end when that is gone."""
     from multiprocessing import parent_process
     from multiprocessing.connection import wait
     from threading import Thread
 
+    gc.set_threshold(*threshold)
     parent = parent_process()
     if parent is None:
         return
