@@ -22,7 +22,9 @@ def parameters(described: Described, under: str | None, as_json: bool) -> None:
     machine = described.machine()
     found = [p for p in parameters_of(machine) if p.path.startswith(under or "")]
     if not found:
-        raise click.BadParameter(f'nothing stands below "{(under or str())[:60]}"', param_hint="--under")
+        raise click.BadParameter(
+            f'nothing stands below "{(under or "")[:60]}"', param_hint="--under"
+        )
     deliver(
         Results(as_json, None, None),
         as_json=lambda: parameters_json(machine, found),

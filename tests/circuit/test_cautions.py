@@ -39,11 +39,10 @@ def test_lamp_over_its_rating():
     found = kinds(solve(Bridge(WHITE), ohm=10.0))
     assert found == ["LED over-current", "LED peak current"]
     result = solve(Bridge(WHITE), ohm=10.0)
-    (average_mA,) = (1e3 * lamp.average_current_A for lamp in result.lamps)
-    assert circuit_cautions(result)[0].text == (
-        f"white LED: {average_mA:.3g} mA on average, above its rated 20 mA; add a resistor or more "
-        "lamps"
-    )
+    (lamp,) = result.lamps
+    caution = circuit_cautions(result)[0]
+    assert (caution.where, caution.value) == ("white LED", lamp.average_current_A)
+    assert caution.value > caution.limit == lamp.rated_current_A == 0.02
 
 
 def test_lamp_peak_alone():

@@ -17,7 +17,7 @@ from matplotlib.patches import FancyArrowPatch
 from matplotlib.path import Path
 
 from fieldsim.charts.figure_style import new_figure
-from fieldsim.drawing.field_picture import draw_field, field_figure
+from fieldsim.drawing.field_picture import draw_field
 from fieldsim.drawing.machine_drawing import add_machine_legend, draw_view, draw_view_3d
 from fieldsim.drawing.views import view_from
 from fieldsim.machine.magnets import North
@@ -39,6 +39,13 @@ SIDES = {
     (1, 0, 0): (("y (mm)", (0, 1, 0)), ("z (mm)", (0, 0, 1))),
 }
 PLACE_MM = np.array([22.0, 0.0, 30.0])
+
+
+def field_figure(machine, view=None, crank_angle_rad=0.0):
+    """Return a figure of the field, in the plane of shaft and coil or in another."""
+    figure = new_figure()
+    draw_field(figure.add_subplot(), machine, view, crank_angle_rad)
+    return figure
 
 
 def one_magnet(north, shape="block"):
