@@ -28,10 +28,7 @@ DESIGN = ROOT / "geometries" / "lamp_ring.yaml"
 SOLVERS = {
     "flux tables": ("fieldsim.operation.machine_at_speed", "flux_table"),
     "inductance matrices": ("fieldsim.circuit.machine_circuit", "inductance_matrix"),
-    "steady states of the machine": (
-        "fieldsim.operation.machine_at_speed",
-        "periodic_steady_state",
-    ),
+    "steady states of the machine": ("fieldsim.circuit.solver", "periodic_steady_state"),
     "steady states with a meter": ("fieldsim.operation.light", "periodic_steady_state"),
     "clearances": ("fieldsim.operation.machine_at_speed", "check_collisions"),
 }

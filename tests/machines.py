@@ -1,9 +1,10 @@
 """Magnets, rotors, coils and machines that tests build: the only place that knows how to.
 
-Lengths and places are in millimetres and angles in radians, so that tests read like a drawing;
-what is returned is in SI units as everywhere else. Left to themselves the parts are the plainest
-machine: a bar at 22 mm on an arm along x, turning about z, above a coil at y = 22 mm whose axis is
-z too. If the constructors of the package change, this file changes and no test does.
+If the constructors of the package change, this file changes and no test does. Two sets of builders:
+those named ``si_`` take every fact in SI units, in a fixed order. The others take lengths and
+places in millimetres and angles in radians, so that tests read like a drawing, and left to
+themselves make the plainest machine: a bar at 22 mm on an arm along x, turning about z, above a
+coil at y = 22 mm whose axis is z too.
 """
 
 from __future__ import annotations
@@ -22,7 +23,53 @@ from fieldsim.machine_file.reader import read
 
 GEOMETRIES = Path(__file__).parents[1] / "geometries"
 MM = 1e-3
-ALONG_Z = Shaft((0, 0, 0), (0, 0, 1))
+
+
+def si_magnet(name: str, shape: Shape, remanence: float) -> Magnet:
+    """Return a kind of magnet."""
+    return Magnet(name, shape, remanence)
+
+
+def si_mounted(
+    kind: Magnet, radius: float, angle: float, height: float, north: North
+) -> PlacedMagnet:
+    """Return a magnet on an arm."""
+    return PlacedMagnet(kind, radius, angle, height, north)
+
+
+def si_shaft(through, along) -> Shaft:
+    """Return a line to turn about."""
+    return Shaft(through, along)
+
+
+def si_rotor(
+    name: str,
+    shaft: Shaft,
+    zero,
+    magnets: tuple[PlacedMagnet, ...],
+    gear_ratio: Fraction | float = 1,
+    start: float = 0.0,
+) -> PlacedRotor:
+    """Return magnets that turn together."""
+    return PlacedRotor(name, shaft, zero, magnets, Fraction(gear_ratio), start)
+
+
+def si_coil(
+    name: str, centre, axis, side, opening, length: float, build: float, turns: float
+) -> PlacedCoil:
+    """Return a winding."""
+    return PlacedCoil(name, centre, axis, side, opening, length, build, turns)
+
+
+def si_machine(
+    title: str,
+    magnets: tuple[Magnet, ...],
+    rotors: tuple[PlacedRotor, ...],
+    coils: tuple[PlacedCoil, ...],
+) -> Machine:
+    """Return a machine; ``magnets`` may be empty even if the rotors carry some."""
+    del magnets
+    return described(title, rotors, coils)
 
 
 def shipped(name: str) -> Machine:
@@ -50,7 +97,7 @@ BAR = block(20, 10, 5)
 
 def magnet(shape: Shape = BAR, remanence_T: float = 1.2, name: str = "m") -> Magnet:
     """Return a kind of magnet."""
-    return Magnet(name, shape, remanence_T)
+    return si_magnet(name, shape, remanence_T)
 
 
 def mounted(
@@ -62,12 +109,12 @@ def mounted(
 ) -> PlacedMagnet:
     """Return a magnet on an arm; a bare shape is a magnet of 1.2 T."""
     kind = kind if isinstance(kind, Magnet) else magnet(kind)
-    return PlacedMagnet(kind, radius * MM, angle, height * MM, north)
+    return si_mounted(kind, radius * MM, angle, height * MM, north)
 
 
 def shaft(through=(0.0, 0.0, 0.0), along=(0.0, 0.0, 1.0)) -> Shaft:
     """Return a line to turn about."""
-    return Shaft(tuple(x * MM for x in through), along)
+    return si_shaft(tuple(x * MM for x in through), along)
 
 
 def rotor(
@@ -80,7 +127,7 @@ def rotor(
     name: str = "r",
 ) -> PlacedRotor:
     """Return magnets that turn together."""
-    return PlacedRotor(name, shaft(through, along), zero, magnets, Fraction(ratio), start)
+    return si_rotor(name, shaft(through, along), zero, magnets, ratio, start)
 
 
 def coil(
@@ -94,7 +141,7 @@ def coil(
     name: str = "c",
 ) -> PlacedCoil:
     """Return a winding."""
-    return PlacedCoil(
+    return si_coil(
         name,
         tuple(x * MM for x in centre),
         axis,
@@ -106,7 +153,7 @@ def coil(
     )
 
 
-def machine(*parts: PlacedRotor | PlacedCoil, title: str = "") -> Machine:
+def machine_of(*parts: PlacedRotor | PlacedCoil, title: str = "") -> Machine:
     """Return rotors and coils as one machine, its kinds of magnets gathered from the rotors."""
     rotors = tuple(part for part in parts if isinstance(part, PlacedRotor))
     coils = tuple(part for part in parts if isinstance(part, PlacedCoil))
@@ -161,9 +208,14 @@ def described_coil(placed: PlacedCoil) -> Coil:
 class Standing:
     """Parts in space that no file could describe, such as a winding as thin as a line.
 
-    It has what the flux table and the EMF ask of a machine, and no more.
+    It has what flux tables, the EMF and drawings ask of a machine, and no more.
     """
 
     title: str
     placed_rotors: tuple[PlacedRotor, ...]
-    placed_coils: tuple[PlacedCoil, ...]
+    placed_coils: tuple[PlacedCoil, ...] = ()
+    magnets: tuple[Magnet, ...] = ()
+
+    def placed_rotor(self, name: str) -> PlacedRotor:
+        """Return the rotor of that name."""
+        return {rotor.name: rotor for rotor in self.placed_rotors}[name]

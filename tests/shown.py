@@ -23,6 +23,7 @@ COMMANDS = {
     "effort geared": ("effort", "geared_pair", *RPM90),
     "effort ring": ("effort", "lamp_ring", *RPM90),
     "effort facing": ("effort", "two_facing_rotors", *RPM90),
+    "effort three": ("effort", "three_rotors", *RPM90),
     "wind ring": ("wind", "lamp_ring"),
     "wind two": ("wind", "two_coils"),
     "wind gauges": ("wind", "lamp_ring", "--gauges", "30..34", *RPM90),

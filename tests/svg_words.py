@@ -8,6 +8,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 
+_MANY = 60
+
 SVG = "{http://www.w3.org/2000/svg}"
 LINK = "{http://www.w3.org/1999/xlink}href"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
@@ -98,6 +100,7 @@ def described(svg: str) -> str:
 
     A run tells how many shapes and points it has and where they lie: least, mean and most of x and
     of y. A shape that moves, grows, loses its colour or goes elsewhere in the order changes a line.
+    Of many points only the ends are told: how many a long curve keeps is the drawing library's.
     """
     lines: list[str] = []
     run: list[Shape] = []
@@ -105,10 +108,14 @@ def described(svg: str) -> str:
     def close() -> None:
         if run:
             points = np.concatenate([shape.points for shape in run])
+            many = len(points) > _MANY
             spread = ", ".join(
-                f"{v.min():.1f} {v.mean():.1f} {v.max():.1f}" for v in points.T if len(points)
+                f"{v.min():.1f}{'' if many else f' {v.mean():.1f}'} {v.max():.1f}"
+                for v in points.T
+                if len(points)
             )
-            lines.append(f"{len(run)} {run[0].kind}: {len(points)} at {spread}; {run[0].style}")
+            count = "many" if many else str(len(points))
+            lines.append(f"{len(run)} {run[0].kind}: {count} at {spread}; {run[0].style}")
             run.clear()
 
     for part in read(svg):

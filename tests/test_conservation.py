@@ -4,35 +4,28 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
-from pathlib import Path
 
 import magpylib
 import numpy as np
 import pytest
+from machines import GEOMETRIES, Standing, block, coil, machine_of, mounted, rotor, shipped
 
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.magpylib_collection import magpylib_magnet
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import flux_table
 
 MM = 1e-3
-SHIPPED = sorted((Path(__file__).parents[1] / "geometries").glob("*.yaml"))
+NAMES = sorted(path.stem for path in GEOMETRIES.glob("*.yaml"))
 
 
 @pytest.fixture(scope="module")
 def results():
     found = {}
-    for path in SHIPPED:
-        described = Machine.from_file(path)
-        found[path.name] = (described, flux_table(described, tolerance=1e-4))
+    for name in NAMES:
+        described = shipped(name)
+        found[name] = (described, flux_table(described, tolerance=1e-4))
     return found
-
-
-NAMES = [path.name for path in SHIPPED]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -66,17 +59,17 @@ def test_figures_scale_with_speed(name, results):
     described, table = results[name]
     slow = emf_figures(emf_waveform(table, described, crank_speed(described, 3.0)))
     fast = emf_figures(emf_waveform(table, described, crank_speed(described, 6.0)))
-    for coil in slow:
+    for name in slow:
         for figure in ("peak_V", "rms_V", "rectified_mean_V", "frequency_Hz"):
             # Twice as fast in exact binary arithmetic, up to the order of some products.
-            assert getattr(fast[coil], figure) == pytest.approx(
-                2 * getattr(slow[coil], figure), rel=1e-12
+            assert getattr(fast[name], figure) == pytest.approx(
+                2 * getattr(slow[name], figure), rel=1e-12
             )
-        swing = slow[coil].peak_to_peak_linkage_Wb
-        assert fast[coil].peak_to_peak_linkage_Wb == pytest.approx(swing, rel=1e-12)
-        assert slow[coil].peak_V >= slow[coil].rms_V >= slow[coil].rectified_mean_V > 0
+        swing = slow[name].peak_to_peak_linkage_Wb
+        assert fast[name].peak_to_peak_linkage_Wb == pytest.approx(swing, rel=1e-12)
+        assert slow[name].peak_V >= slow[name].rms_V >= slow[name].rectified_mean_V > 0
         # The mean counts at least one way up and one way down each period.
-        assert slow[coil].rectified_mean_V >= 2 * swing * slow[coil].frequency_Hz * (1 - 1e-9)
+        assert slow[name].rectified_mean_V >= 2 * swing * slow[name].frequency_Hz * (1 - 1e-9)
 
 
 def test_shaft_work_is_what_the_coil_takes():
@@ -85,13 +78,10 @@ def test_shaft_work_is_what_the_coil_takes():
     Torque from the other side: magpylib's force on the coil's turns in the magnet's field, whose
     moment about the shaft is the magnet's reversed (action and reaction).
     """
-    magnet = Magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
-    mounted = PlacedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))
-    coil = PlacedCoil(
-        "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 1e-6, 1e-6, 50
-    )
-    described = Machine("arc", (magnet,), (rotor,), (coil,))
+    on_arm = mounted(block(12, 8, 6), radius=20, height=15)
+    turning = rotor(on_arm)
+    line = coil(opening=(20, 14), length=1e-3, build=1e-3, turns=50)
+    described = Standing("arc", (turning,), (line,))
     table = flux_table(described, angles=360, tolerance=1e-6)
     current = 0.8
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * [10 * MM, 7 * MM]
@@ -101,7 +91,7 @@ def test_shaft_work_is_what_the_coil_takes():
     start, end = math.radians(50), math.radians(80)
     work = 0.0
     for angle, weight in zip((start + end) / 2 + (end - start) / 2 * x, w, strict=True):
-        source = magpylib_magnet(rotor, mounted, angle)
+        source = magpylib_magnet(turning, on_arm, angle)
         _, torque = magpylib.getFT(source, loop, pivot=(0, 0, 0), meshing=400)
         work += weight * (end - start) / 2 * -torque[2]
     gained = current * (table.linkage_Wb[0, 0, 80] - table.linkage_Wb[0, 0, 50])
@@ -112,16 +102,11 @@ def test_shaft_work_is_what_the_coil_takes():
 @pytest.mark.parametrize("ratio", [Fraction(9), Fraction(-5, 2), Fraction(10, 3)])
 def test_one_crank_turn_carries_the_swing_as_often_as_the_rotor_turns(ratio):
     """Mean of |EMF| times the time is the path of the linkage: a multiple of the rotor's turns."""
-    magnet = Magnet("m", Cuboid((12 * MM, 8 * MM, 6 * MM)), 1.2)
-    mounted = PlacedMagnet(magnet, 20 * MM, 0.0, 15 * MM, North.PLUS_SHAFT)
-    shaft = Shaft((0, 0, 0), (0, 0, 1))
-    coil = PlacedCoil(
-        "c", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (20 * MM, 14 * MM), 8 * MM, 3 * MM, 50
-    )
+    on_arm = mounted(block(12, 8, 6), radius=20, height=15)
+    winding = coil(opening=(20, 14), length=8, build=3, turns=50)
     path = {}
     for r in (Fraction(1), ratio):
-        rotor = PlacedRotor("r", shaft, (1, 0, 0), (mounted,), r, 0.4)
-        described = Machine("ratio", (magnet,), (rotor,), (coil,))
+        described = machine_of(rotor(on_arm, ratio=r, start=0.4), winding)
         table = flux_table(described, tolerance=1e-5)
         waveform = emf_waveform(table, described, crank_speed(described, 2 * math.pi))
         path[r] = emf_figures(waveform)["c"].rectified_mean_V  # over one second: one crank turn

@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 import pytest
+from machines import Standing
 
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
@@ -86,10 +86,11 @@ def solid_angle(point, half_x, half_y):
 
 def test_thin_magnet_is_two_poles():
     """Each pole sends its flux out evenly: the loop gets the part that it covers of the sphere."""
-    thin, length = 0.05 * MM, 30 * MM
-    a, b = 12 * MM, 8 * MM
+    thin, length = 0.1 * MM, 60 * MM
+    a, b = 24 * MM, 16 * MM
+    centre = (6 * MM, 4 * MM, 50 * MM)
     rotor = rotor_of(Cuboid((length, thin, thin)), along=(0, 1, 0), zero=(0, 0, 1))
-    loop = coil_at((3 * MM, 2 * MM, 25 * MM), (0, 0, 1), (2 * a, 2 * b), 1e-8, 1e-8, 1.0)
+    loop = coil_at(centre, (0, 0, 1), (2 * a, 2 * b), 2e-8, 2e-8, 1.0)
     y = linkage(loop, rotor, tolerance=1e-7)
     flux = 1.2 * thin**2
     for degrees in (0, 25, 60, 130):
@@ -98,10 +99,10 @@ def test_thin_magnet_is_two_poles():
         north = length / 2 * np.array([math.sin(t), 0.0, math.cos(t)])
         expected = 0.0
         for pole, sign in ((north, 1), (-north, -1)):
-            seen = pole - [3 * MM, 2 * MM, 25 * MM]
+            seen = pole - centre
             omega = solid_angle((seen[0], seen[1], -seen[2]), a, b)
             expected += sign * flux * omega / (4 * math.pi)
-        # Poles of 0.05 mm at 10 mm: (0.005)^2 / 24 = 1e-6 of the flux; 1e-7 was asked for.
+        # Poles of 0.1 mm at 20 mm: (0.005)^2 / 24 = 1e-6 of the flux; 1e-7 was asked for.
         assert y[degrees] == pytest.approx(expected, abs=2e-6 * np.ptp(y))
 
 
@@ -165,7 +166,7 @@ def test_falling_through_a_loop_peaks_where_it_should():
         Cuboid((size, size, size)), North.FORWARD, radius=arm, along=(0, 0, 1), zero=(1, 0, 0)
     )
     loop = coil_at((arm, 0, 0), (0, 1, 0), (s - 1e-8, s - 1e-8), 1e-8, 1e-8, 1.0)
-    described = Machine("fall", (), (rotor,), (loop,))
+    described = Standing("fall", (rotor,), (loop,))
     # A pulse of 40 mm in a circle of 12.6 m needs many angles.
     table = flux_table(described, angles=7200, tolerance=1e-4)
     waveform = emf_waveform(table, described, rotor_speed(described, 1.0), samples=72000)

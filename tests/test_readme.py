@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fieldsim.cli import COMMANDS, main
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine_file.reader import read
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -57,7 +57,7 @@ def test_python_example(clone, capsys):
 def test_example_file_is_the_shipped_one(clone):
     example = next(b for b in blocks("yaml") if b.startswith("title:"))
     (clone / "example.yaml").write_text(example, encoding="utf-8")
-    assert read_geometry("example.yaml") == read_geometry("geometries/one_rotor.yaml")
+    assert read("example.yaml") == read("geometries/one_rotor.yaml")
 
 
 def test_sample_of_the_main_job_is_true(capsys):
@@ -84,3 +84,9 @@ def test_links_and_pictures_are_there(tmp_path):
 def test_what_it_says_of_files_is_true():
     listed = set(re.findall(r"^\| `(\w+\.yaml)`", README, flags=re.MULTILINE))
     assert listed == {path.name for path in (ROOT / "geometries").glob("*.yaml")}
+
+
+def test_the_tables_of_keys_are_those_of_the_parts():
+    from readme_keys import with_tables
+
+    assert with_tables(README) == README

@@ -28,6 +28,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from random_windings import random_case
 
 from fieldsim.field.linkage import ring_nodes, ring_winding
 from fieldsim.field.linkage.curve import widest
@@ -46,7 +47,6 @@ from fieldsim.field.linkage.ring_potential import potentials, spectra
 from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmonics
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Shape, Sphere
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -56,11 +56,6 @@ ASKED = (1e-3, 1e-4, 1e-5)
 STEPS = 32  # of half a turn, where nodes are counted
 SHARES = np.arange(0.02, 0.61, 0.02)
 POWERS = np.arange(0.0, 6.1, 0.5)
-FRAMES = (
-    np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
-    np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]]),
-    np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]]),
-)
 
 
 @dataclass(frozen=True)
@@ -71,32 +66,6 @@ class Needed:
     rate: float
     asked: float
     number: int
-
-
-def random_case(rng: np.random.Generator, flat: bool) -> tuple[Track, CoilInRotor]:
-    """Return a magnet and a winding above what it sweeps, or standing beside it."""
-    a, b, c = (rng.uniform(4e-3, 20e-3, 3)).tolist()
-    axis, north = (ArmAxis(int(k)) for k in rng.integers(3, size=2))
-    shapes: tuple[Shape, ...] = (Cuboid((a, b, c)), Cylinder(a, b, axis), Sphere(a))
-    shape = shapes[int(rng.choice(3, p=(0.8, 0.1, 0.1)))]
-    half = np.array(shape.size) / 2
-    low, high = np.array([[8, 1, 4, 2, 8, 8], [30, 5, 20, 8, 30, 30]]) * 1e-3
-    radius, gap, length, build, *opening = rng.uniform(low, high).tolist()
-    off, up = rng.uniform(-4e-3, 4e-3, 2)
-    if flat:
-        turn = rng.uniform(-0.3, 0.3) * rng.integers(2)
-        cos, sin = math.cos(turn), math.sin(turn)
-        frame = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
-        place = [off * rng.integers(2), rng.uniform(0.7, 1.3) * radius, 0.0]
-        height = float(half[2]) + length / 2 + gap
-    else:
-        swept = math.hypot(radius + half[0], half[1]) + gap
-        across = bool(rng.integers(2))
-        frame = FRAMES[1 + across]
-        beyond = swept + (length / 2 if across else build + opening[1] / 2)
-        place, height = ([off, beyond, up] if across else [beyond, off, up]), 0.0
-    coil = CoilInRotor(np.array(place), frame, (opening[0] / 2, opening[1] / 2), build, length / 2)
-    return Track(shape, radius, height, north), coil
 
 
 def first_enough(errors: list[float], asked: float) -> int | None:

@@ -12,61 +12,10 @@ from fieldsim.machine.connections import CoilRef, InSeries, Source
 
 __all__ = [
     "equivalent_impedance_ohm",
-    "equivalent_inductance_H",
     "equivalent_resistance_ohm",
-    "parallel_inductance_H",
-    "series_inductance_H",
 ]
 
 Array = NDArray[np.float64]
-
-
-def series_inductance_H(inductance_H: ArrayLike, signs: ArrayLike) -> float:
-    """Return the inductance of coils in series.
-
-    Parameters
-    ----------
-    inductance_H
-        Symmetric matrix, shape (coils, coils) [H].
-    signs
-        +1 for each coil as it is, -1 for one with its ends swapped, shape (coils,).
-
-    Notes
-    -----
-    L = s.L s, for two coils L1 + L2 + 2 M aiding and L1 + L2 - 2 M opposing.
-
-    Examples
-    --------
-    >>> series_inductance_H([[3.0, 1.0], [1.0, 2.0]], [1, 1])
-    7.0
-    >>> series_inductance_H([[3.0, 1.0], [1.0, 2.0]], [1, -1])
-    3.0
-    """
-    L, s = np.asarray(inductance_H, dtype=float), np.asarray(signs, dtype=float)
-    return float(s @ L @ s)
-
-
-def parallel_inductance_H(inductance_H: ArrayLike, signs: ArrayLike) -> float:
-    """Return the inductance of coils in parallel whose resistance is negligible.
-
-    Parameters
-    ----------
-    inductance_H
-        Symmetric positive definite matrix, shape (coils, coils) [H].
-    signs
-        +1 for each coil as it is, -1 for one with its ends swapped, shape (coils,).
-
-    Notes
-    -----
-    1/L = s.inverse(L) s, for two coils L = (L1 L2 - M**2)/(L1 + L2 -+ 2 M).
-
-    Examples
-    --------
-    >>> round(parallel_inductance_H([[3.0, 1.0], [1.0, 2.0]], [1, 1]), 6)
-    1.666667
-    """
-    L, s = np.asarray(inductance_H, dtype=float), np.asarray(signs, dtype=float)
-    return float(1.0 / (s @ np.linalg.solve(L, s)))
 
 
 def equivalent_impedance_ohm(
@@ -113,30 +62,6 @@ def equivalent_impedance_ohm(
         circulating = np.linalg.solve(loops, -drive[..., None])[..., 0]
         value = value + (drive * circulating).sum(axis=-1)
     return np.asarray(value)
-
-
-def equivalent_inductance_H(source: Source, names: Sequence[str], inductance_H: ArrayLike) -> float:
-    """Return the inductance of joined coils, resistance neglected.
-
-    Parameters
-    ----------
-    source
-        The joined coils.
-    names, inductance_H
-        Names of the coils and their inductance matrix, shape (coils, coils) [H].
-
-    Notes
-    -----
-    In a parallel group current splits by inductance, as it does at high frequency. At low frequency
-    it splits by resistance; `equivalent_impedance_ohm` holds at any. In series the two agree.
-
-    Examples
-    --------
-    >>> pair = InSeries((CoilRef("a"), CoilRef("b", reverse=True)))
-    >>> equivalent_inductance_H(pair, ["a", "b"], [[3.0, 1.0], [1.0, 2.0]])
-    3.0
-    """
-    return float(equivalent_impedance_ohm(source, names, np.asarray(inductance_H, dtype=float)))
 
 
 def equivalent_resistance_ohm(

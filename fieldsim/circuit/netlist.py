@@ -82,7 +82,6 @@ class Netlist:
     resistors: list[tuple[Branch, float]] = field(default_factory=list)
     wires: list[tuple[Branch, float]] = field(default_factory=list)
     capacitors: list[tuple[Branch, Capacitor]] = field(default_factory=list)
-    opens: list[Branch] = field(default_factory=list)
     order: list[Branch] = field(default_factory=list)
     dc: dict[str, tuple[int, int]] = field(default_factory=dict)
     labels: dict[str, int] = field(default_factory=dict)
@@ -177,7 +176,7 @@ class Netlist:
             )
             self.capacitors.append((branch(len(self.capacitors)), whole))
         else:
-            self.opens.append(branch(-1))
+            branch(-1)  # open terminals carry nothing, but have a voltage
 
 
 def _plain_name(part: Leaf) -> str:

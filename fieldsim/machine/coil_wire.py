@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
-from pydantic import model_validator
+from pydantic import ValidationInfo, model_validator
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.kinds import Choice, Kind, Member, Quantity, Whole, problem
+from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Quantity, Whole, problem
 from fieldsim.machine.part import ListOf, Part, part, says
 from fieldsim.machine.units import parse_quantity, quantity_text
 from fieldsim.wire.enamel import LARGEST_BARE_M, SMALLEST_BARE_M, Enamel
@@ -302,7 +302,9 @@ class CoilWire(Part):
     ] = ()
 
     @model_validator(mode="after")
-    def _consistent(self) -> CoilWire:
+    def _consistent(self, info: ValidationInfo) -> CoilWire:
+        if self.gauge is None and (self or info.context == IN_FILE):
+            raise problem('an empty value; write the gauge like "AWG 32" or "0.2 mm"', "gauge")
         if self.enamel is not None and self.overall is not None:
             raise problem('state one of "enamel" and "overall" (diameter as measured), not both')
         if self.length is not None and self.spools:

@@ -274,12 +274,17 @@ class Direction(Kind):
         return unit((x, y, z))
 
     def written(self, value: Vec3) -> list[int | float]:
-        """Return small whole numbers where they mean exactly the same, else the unit vector."""
-        least = min(abs(x) for x in value if x)
+        """Return the plainest numbers that mean exactly the same: whole ones, then short ones."""
+        least = max(min(abs(x) for x in value if x), 1e-3)  # below it no short numbers are had
         for factor in range(1, 10):
             whole = [round(x / least * factor) for x in value]
-            if unit((whole[0], whole[1], whole[2])) == value:
+            if any(whole) and unit((whole[0], whole[1], whole[2])) == value:
                 return list(whole)
+        for digits in range(1, 10):
+            for size in (1.0, least, max(abs(x) for x in value)):
+                x, y, z = (round(x / size, digits) for x in value)
+                if unit((x, y, z)) == value:
+                    return [int(each) if each == int(each) else each for each in (x, y, z)]
         return [int(x) if x == int(x) else x for x in value]
 
     @property

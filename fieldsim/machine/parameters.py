@@ -28,7 +28,7 @@ from fieldsim.machine.kinds import (
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import Key, PartError, made_from, problems_of, tree_of, walk_values
 from fieldsim.machine.paths import Path_, dotted, parsed_path
-from fieldsim.machine.tree_changes import set_in_tree
+from fieldsim.machine.tree_changes import key_at, set_in_tree
 from fieldsim.machine.units import KINDS, parse_quantity, quantity_text
 
 __all__ = ["Parameter", "changed", "parameter", "parameters"]
@@ -178,19 +178,33 @@ def _step(key: Key, value: float, kind: str | None = None) -> float:
 
 
 def parameter(machine: Machine, path: str) -> Parameter:
-    """Return the parameter at a path.
+    """Return the parameter at a path; one that the machine leaves out has the value ``"none"``.
 
     Raises
     ------
     ImpossibleError
-        If there is none, with the nearest one.
+        If there is none, with the nearest one, or gears decide it.
     """
     found = {p.path: p for p in parameters(machine)}
-    if path not in found:
-        close = get_close_matches(path, found, n=1, cutoff=0.5)
-        hint = f'; did you mean "{close[0]}"?' if close else ""
-        raise ImpossibleError(f'"{path[:80]}" is no parameter of this machine{hint}')
-    return found[path]
+    if path in found:
+        return found[path]
+    try:
+        steps = parsed_path(path)
+        _refuse_geared(machine, steps)
+        key = key_at(tree_of(machine), steps)
+    except (PartError, ValueError) as error:
+        close = get_close_matches(path, found, n=1, cutoff=0.7)
+        hint = f'did you mean "{close[0]}"?' if close else str(error)
+        if isinstance(error, PartError) and "gears" in error.problem:
+            raise
+        raise ImpossibleError(f'"{path[:80]}" is no parameter of this machine; {hint}') from None
+    least, most, step, unit = math.nan, math.nan, math.nan, ""
+    if isinstance(key.kind, Quantity):
+        (least, most), unit = key.kind.bounds, key.kind.unit
+        step = _step(key, 0.0, key.kind.kind)
+    elif isinstance(key.kind, GaugeKind):
+        unit = "AWG"
+    return Parameter(path, "none", unit, "none", least, most, step, key.said.words)
 
 
 def changed(machine: Machine, changes: Mapping[str, Any]) -> Machine:

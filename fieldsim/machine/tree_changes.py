@@ -10,7 +10,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import Key, Part, PartError, keys_of
 from fieldsim.machine.paths import Path_, dotted
 
-__all__ = ["set_in_tree"]
+__all__ = ["key_at", "set_in_tree"]
 
 
 def set_in_tree(tree: dict[str, Any], path: Path_, value: Any) -> None:
@@ -31,6 +31,30 @@ def set_in_tree(tree: dict[str, Any], path: Path_, value: Any) -> None:
         If there is no such place, or what is there cannot be left out.
     """
     _set(Machine, tree, path, 0, value)
+
+
+def key_at(tree: dict[str, Any], path: Path_) -> Key:
+    """Return the key at a path, whether the tree has a value there or not.
+
+    Raises
+    ------
+    PartError
+        If a file could have none there.
+    """
+    cls: type[Part] = Machine
+    node, at = tree, 0
+    while True:
+        key = _key(cls, node, path, at)
+        if key.holds is None or at == len(path) - 1:
+            return key
+        below = node.get(key.name, {})
+        if key.form in ("named", "list"):
+            at += 1
+            _check_member(below, path, at)
+            below = below[path[at]]
+            if at == len(path) - 1:
+                return key
+        cls, node, at = key.holds, below, at + 1
 
 
 def _set(cls: type[Part], node: dict[str, Any], path: Path_, at: int, value: Any) -> None:
@@ -94,7 +118,16 @@ def _put(node: dict[str, Any], key: Key, name: str, path: Path_, value: Any) -> 
 
 def _set_in_many(key: Key, many: Any, path: Path_, at: int, value: Any) -> None:
     """Put the value below one of several parts, by name or by place."""
-    step, last = path[at], at == len(path) - 1
+    _check_member(many, path, at)
+    if at == len(path) - 1:
+        raise PartError(path, "is a whole part; name one of its keys")
+    if key.holds is not None:
+        _set(key.holds, many[path[at]], path, at + 1, value)
+
+
+def _check_member(many: Any, path: Path_, at: int) -> None:
+    """Refuse a name or a place that none of several parts has."""
+    step = path[at]
     if isinstance(many, dict):
         if step not in many:
             what = str(path[at - 1]).removesuffix("s")
@@ -102,10 +135,6 @@ def _set_in_many(key: Key, many: Any, path: Path_, at: int, value: Any) -> None:
     elif not isinstance(step, int) or step >= len(many):
         count = "1 entry" if len(many) == 1 else f"{len(many)} entries"
         raise PartError(path, f"{dotted(path[:at])} has {count}, counted from [0]")
-    if last:
-        raise PartError(path, "is a whole part; name one of its keys")
-    if key.holds is not None:
-        _set(key.holds, many[step], path, at + 1, value)
 
 
 def _set_in_value(node: dict[str, Any], name: str, path: Path_, at: int, value: Any) -> None:

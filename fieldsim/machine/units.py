@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["COMMA_NUMBER", "KINDS", "Kind", "parse_quantity", "quantity_text"]
+__all__ = ["COMMA_NUMBER", "KINDS", "Kind", "near_text", "parse_quantity", "quantity_text"]
 
 
 @dataclass(frozen=True)
@@ -248,6 +248,7 @@ def quantity_text(value: float, kind: str) -> str:
     ('20 degC', '60 %')
     """
     wanted = KINDS[kind]
+    value += 0.0  # a zero has no sign
     found: list[tuple[float, str]] = []
     for place, unit in enumerate(wanted.written_in.split()):
         conversion = _to_si(_normal(unit), wanted.unit.replace("^", "**") or "dimensionless")
@@ -256,6 +257,25 @@ def quantity_text(value: float, kind: str) -> str:
             awkward = value != 0.0 and not _PLAIN[0] <= abs(float(number)) < _PLAIN[1]
             found.append((len(number) + 4 * awkward + place / 2, f"{number} {unit}"))
     return min(found)[1]
+
+
+def near_text(value: float, kind: str, digits: int = 12) -> str:
+    """Return a quantity as text, rounded to so many digits in the unit that makes it shortest.
+
+    Examples
+    --------
+    >>> near_text(4 * math.pi, "rotation speed"), near_text(0.1 + 0.2, "length")
+    ('120 rpm', '300 mm')
+    """
+    wanted = KINDS[kind]
+    found = []
+    for unit in wanted.written_in.split():
+        conversion = _to_si(_normal(unit), wanted.unit.replace("^", "**") or "dimensionless")
+        if conversion is not None:
+            scale, offset = conversion
+            number = float(f"{(value - offset) / scale:.{digits}g}")
+            found.append(quantity_text(number * scale + offset, kind))
+    return min(found, key=len)
 
 
 def _shortest(value: float, scale: float, offset: float) -> str | None:

@@ -10,7 +10,7 @@ import yaml
 from fieldsim.files import written_whole
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import Key, tree_of
-from fieldsim.machine_file.yaml_nodes import PLAIN_RESOLVERS
+from fieldsim.machine_file.yaml_nodes import DECIMAL, PLAIN_RESOLVERS
 
 __all__ = ["machine_text", "write"]
 
@@ -84,6 +84,8 @@ def _node(value: Any, depth: int) -> yaml.Node:
 
 
 def _scalar(value: Any) -> yaml.Node:
+    if isinstance(value, str) and DECIMAL.fullmatch(value):  # 1e5, which is text to the library
+        return yaml.ScalarNode("tag:yaml.org,2002:str", value, style="'")
     node: yaml.Node = yaml.representer.SafeRepresenter().represent_data(value)
     return node
 

@@ -18,13 +18,13 @@ import yaml
 from fieldsim.errors import FileTroubleError, GeometryError, Place
 from fieldsim.machine.paths import Path_, dotted
 
-__all__ = ["PLAIN_RESOLVERS", "Document", "load_document"]
+__all__ = ["DECIMAL", "PLAIN_RESOLVERS", "Document", "load_document"]
 
 
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
 _DEEPEST = 20
 _PLAIN_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null")}
-_DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 # What the library says, and what to do about it.
 _YAML_HINTS = {
     "mapping values are not allowed": "; put text that holds a colon in quotes, and check the "
@@ -204,10 +204,10 @@ def _scalar(loader: _PlainLoader, node: yaml.Node, place: Place) -> Any:
     text = str(node.value)
     if node.tag == "tag:yaml.org,2002:str":
         _check_characters(text, place)
-        if getattr(node, "style", None) is None and _DECIMAL.fullmatch(text):
+        if getattr(node, "style", None) is None and DECIMAL.fullmatch(text):
             return float(text)
     elif node.tag in ("tag:yaml.org,2002:int", "tag:yaml.org,2002:float"):
-        decimal = _DECIMAL.fullmatch(text)
+        decimal = DECIMAL.fullmatch(text)
         octal = re.match(r"[+-]?0\d", text) and node.tag.endswith("int")
         if octal or not (decimal or _ODD_BUT_CLEAR.fullmatch(text)):
             raise GeometryError(

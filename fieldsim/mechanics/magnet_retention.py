@@ -181,7 +181,7 @@ def retention(
     A 7.5 g block on 22 mm, held by 3 MPa over 2 cm2:
 
     >>> from fieldsim.machine.placed import PlacedRotor
-    from fieldsim.machine.shaft import Shaft
+    >>> from fieldsim.machine.shaft import Shaft
     >>> bar = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
     >>> mounted = PlacedMagnet(bar, 0.022, 0.0, 0.0, North.PLUS_SHAFT)
     >>> rotor = PlacedRotor("low", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), (mounted,))

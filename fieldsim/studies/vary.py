@@ -13,7 +13,7 @@ from typing import Any
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.parameters import Parameter, parameter
-from fieldsim.machine.units import KINDS, parse_quantity, quantity_text
+from fieldsim.machine.units import KINDS, near_text, parse_quantity
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.waveform.figures import EmfFigures
@@ -127,7 +127,7 @@ def varied(point: OperatingPoint, path: str) -> Parameter:
         return parameter(point.machine, path)
     speed = point.speed.base_rad_per_s
     rpm = math.tau / 60
-    text = quantity_text(float(f"{speed:.12g}"), "rotation speed")
+    text = near_text(speed, "rotation speed")
     words = "how fast the crank is turned"
     return Parameter(path, speed, "rad/s", text, -math.inf, math.inf, 10 * rpm, words)
 
@@ -179,11 +179,10 @@ def _between(item: Parameter, first: str, last: str) -> list[str]:
     if item.unit in ("", "AWG"):
         return _whole_between(item, first, last)
     kind = next(name for name, kind in KINDS.items() if kind.unit == item.unit)
-    number, unit = re.fullmatch(r"([+-]?[\d.]+(?:e[+-]?\d+)?)\s*(.*)", last.strip()).groups()  # type: ignore[union-attr]
     if re.fullmatch(r"[+-]?[\d.]+", first.strip()):
-        first = f"{first.strip()} {unit}"
+        first = f"{first.strip()} {last.strip().lstrip('+-.0123456789')}"
     try:
-        low, high = parse_quantity(first, kind), parse_quantity(f"{number} {unit}", kind)
+        low, high = parse_quantity(first, kind), parse_quantity(last, kind)
     except ValueError as error:
         raise ImpossibleError(str(error)) from None
     step = item.step
@@ -195,7 +194,7 @@ def _between(item: Parameter, first: str, last: str) -> list[str]:
     if count > _MOST_VALUES:
         raise ImpossibleError(f"{count} values; at most {_MOST_VALUES} are allowed")
     values = [low + i * step for i in range(count)]
-    return [quantity_text(float(f"{value:.12g}"), kind) for value in values]
+    return [near_text(value, kind) for value in values]
 
 
 def _whole_between(item: Parameter, first: str, last: str) -> list[str]:

@@ -166,22 +166,22 @@ def keys_json(section: KeySection) -> Json:
     return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
 
 
-def check_json(geometry: Machine, clearances: tuple[Clearance, ...]) -> Json:
+def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry."""
     magnet = ("size_m=size", "volume_m3=shape.volume_m3", "remanence_T=remanence")
     return {
-        "title": geometry.title,
+        "title": machine.title,
         "magnets": {
             m.name: {"shape": type(m.shape).__name__.lower(), **picked(m, *magnet)}
-            for m in geometry.magnets
+            for m in machine.magnets
         },
         "rotors": {
             r.name: {"magnets": len(r.magnets), **picked(r, "gear_ratio", "start_rad=start")}
-            for r in geometry.placed_rotors
+            for r in machine.placed_rotors
         },
         "coils": {
             c.name: {**picked(c, "turns", "mean_turn_m"), "wire_length_m": c.turns * c.mean_turn_m}
-            for c in geometry.placed_coils
+            for c in machine.placed_coils
         },
         "clearances": json_form(clearances),
     }
@@ -299,7 +299,7 @@ def _lamp_speed(lamp: LampSpeed, speed: Speed) -> Json:
     return picked(lamp, "label", "visible_current_A", lowest, "looked_up_to_rad_per_s")
 
 
-def effort_json(geometry: Machine, effort: Effort) -> Json:
+def effort_json(machine: Machine, effort: Effort) -> Json:
     """Return the figures of the ``effort`` command and its cautions."""
     from fieldsim.operation.cautions import effort_cautions
     from fieldsim.words.effort_text import effort_notes
@@ -325,7 +325,7 @@ def effort_json(geometry: Machine, effort: Effort) -> Json:
         "largest_open_V": effort.electric.open_peak_V,
         "open_because": effort.electric.open_because or None,
         "notes": list(effort_notes(effort)),
-        "cautions": _texts(effort_cautions(geometry, effort)),
+        "cautions": _texts(effort_cautions(machine, effort)),
     }
 
 

@@ -92,7 +92,7 @@ def rotor_speed(machine: Machine, rotor_rad_per_s: float) -> Speed:
     return _checked(Speed(rotor_rad_per_s, signs, "rotor"))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class EmfWaveform:
     """EMF of every coil over one period.
 

@@ -193,7 +193,7 @@ class Wire:
         return float(wire_mass_kg_m(self.bare_diameter_m, self.overall_diameter_m))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Wires:
     """Several wires at once, for tables over gauges.
 

@@ -30,7 +30,7 @@ __all__ = ["effort_notes", "effort_text", "hand_torques_Nm", "powers_W"]
 _UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
 
-def effort_text(geometry: Machine, effort: Effort) -> str:
+def effort_text(machine: Machine, effort: Effort) -> str:
     """Return the screen of the ``effort`` command."""
     parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
     parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]
@@ -38,7 +38,7 @@ def effort_text(geometry: Machine, effort: Effort) -> str:
         parts.append(_shaft_line(effort))
     parts += [_rest_line(effort), _electric_line(effort)]
     parts += [f"Note: {note}" for note in effort_notes(effort)]
-    parts += caution_lines(effort_cautions(geometry, effort))
+    parts += caution_lines(effort_cautions(machine, effort))
     return folded("\n".join([*parts, WHO_DECIDES]))
 
 

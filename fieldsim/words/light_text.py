@@ -40,7 +40,7 @@ VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
 
 
-def light_text(geometry: Machine, report: LightReport) -> str:
+def light_text(machine: Machine, report: LightReport) -> str:
     """Return the screen of a machine at a speed."""
     result = report.result
     lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
@@ -69,7 +69,7 @@ def light_text(geometry: Machine, report: LightReport) -> str:
         f"{rough(balance.energy)}, charge to {rough(balance.charge)}",
     ]
     lines += [f"Note: {text}" for text in report.run.warnings]
-    fast = fast_magnets_caution(geometry, report.run.speed)
+    fast = fast_magnets_caution(machine, report.run.speed)
     lines += caution_lines((*report.cautions, fast))
     return folded("\n".join(lines))
 

@@ -9,10 +9,10 @@ from fieldsim.words.numbers import plain_number, typeset
 __all__ = ["machine_words"]
 
 
-def machine_words(geometry: Machine) -> list[str]:
+def machine_words(machine: Machine) -> list[str]:
     """Return each rotor, kind of magnet and coil in one line of words."""
     lines = []
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         kinds = [m.magnet.name for m in rotor.magnets]
         counted = ", ".join(f"{kinds.count(k)} × {k}" for k in dict.fromkeys(kinds))
         ratio = float(rotor.gear_ratio)
@@ -23,9 +23,9 @@ def machine_words(geometry: Machine) -> list[str]:
         )
     lines += [
         f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"
-        for magnet in geometry.magnets
+        for magnet in machine.magnets
     ]
-    for coil in geometry.placed_coils:
+    for coil in machine.placed_coils:
         a, b = (_mm(x) for x in coil.opening)
         lines.append(
             f"Coil {coil.name}: opening {a} × {b} mm, length {_mm(coil.length)} mm, "

@@ -96,11 +96,11 @@ def _magnet_words(magnet: Magnet) -> str:
     return f"{words}, {plain_number(magnet.remanence, 4)} T"
 
 
-def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
+def check_text(machine: Machine, clearances: tuple[Clearance, ...]) -> str:
     """Return what was understood of a geometry, in a few lines."""
-    lines = [geometry.title]
-    lines += [f"  magnet {m.name}: {_magnet_words(m)}" for m in geometry.magnets]
-    for rotor in geometry.placed_rotors:
+    lines = [machine.title]
+    lines += [f"  magnet {m.name}: {_magnet_words(m)}" for m in machine.magnets]
+    for rotor in machine.placed_rotors:
         poles: dict[str, int] = {}
         for m in rotor.magnets:
             key = f"{m.magnet.name} north {m.north.value}"
@@ -113,7 +113,7 @@ def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
             f"  rotor {rotor.name}: {held}; {plain_number(float(rotor.gear_ratio), 6)} turns per "
             f"crank turn{start}"
         )
-    for coil in geometry.placed_coils:
+    for coil in machine.placed_coils:
         a, b = map(_mm, coil.opening)
         lines.append(
             f"  coil {coil.name}: {coil.turns:g} turns, opening {a} x {b} mm, length "
@@ -121,7 +121,7 @@ def check_text(geometry: Machine, clearances: tuple[Clearance, ...]) -> str:
             f"{_mm(coil.mean_turn_m)} mm, wire {plain_number(coil.turns * coil.mean_turn_m, 4)} m"
         )
     lines += [f"  clearance {c.first} to {c.second}: {_mm(c.distance_m)} mm" for c in clearances]
-    lines += caution_lines([strong_magnets_caution(geometry)])
+    lines += caution_lines([strong_magnets_caution(machine)])
     return folded("\n".join(lines))
 
 
@@ -200,7 +200,7 @@ def _open_voltage(figures: Iterable[EmfFigures]) -> Caution | None:
     return open_voltage_caution(max(f.peak_V for f in figures))
 
 
-def emf_text(geometry: Machine, waveform: EmfWaveform) -> str:
+def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
     """Return the figures of every coil, the period, the error and the cautions."""
     figures = emf_figures(waveform)
     lines = [
@@ -214,7 +214,7 @@ def emf_text(geometry: Machine, waveform: EmfWaveform) -> str:
         "swing",
     ]
     lines += caution_lines(
-        [_open_voltage(figures.values()), fast_magnets_caution(geometry, waveform.speed)]
+        [_open_voltage(figures.values()), fast_magnets_caution(machine, waveform.speed)]
     )
     return folded("\n".join(lines))
 
@@ -253,8 +253,7 @@ def gap_text(study: GapStudy, speed: Speed) -> str:
     ]
     header = ["gap mm", "coil", "peak V", "RMS V", "rectified mean V", "RMS % per 0.1 mm"]
     lines = [
-        f"{study.title}: rotor {', '.join(study.rotors)} moved along the shaft, "
-        f"{speed_words(speed)}",
+        f"{study.title}: clearance of rotor {', '.join(study.rotors)}, {speed_words(speed)}",
         "",
         table_text(header, rows, left=2),
     ]

@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from machines import shipped
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from fieldsim.charts.effort_curves import effort_figure, save_effort_plot
 from fieldsim.machine.mechanics import Crank
-from fieldsim.machine_file.reader import read_geometry
-from fieldsim.operation.effort import Effort, effort
-from fieldsim.waveform.emf import crank_speed
-
-FACING = Path(__file__).parents[2] / "geometries" / "two_facing_rotors.yaml"
+from fieldsim.operation.effort import Effort
+from fieldsim.operation.operating_point import OperatingPoint
 
 
 @pytest.fixture(scope="module")
 def facing() -> Effort:
-    machine = read_geometry(FACING)
-    return effort(machine, crank_speed(machine, 9.0), tolerance=1e-3)
+    machine = shipped("two_facing_rotors")
+    return OperatingPoint(machine, crank_speed_rad_per_s=9.0, tolerance=1e-3).effort
 
 
 def test_curves_are_the_torques(facing):

@@ -36,6 +36,15 @@ def test_missing_steps_have_no_bar_and_no_number(axes):
     assert sorted(t.get_text() for t in axes.texts) == ["+20", "gap"]
 
 
+@pytest.mark.parametrize(
+    ("gain", "words"),
+    [(0.0126, "+1"), (0.0094, "+0.9"), (-0.0126, "−1"), (0.0, "0"), (1.5, "+150")],
+)
+def test_a_tenth_of_a_percent_is_told_below_one_percent_only(axes, gain, words):
+    draw_levers(axes, ["gap"], [gain], [math.nan])
+    assert sorted(t.get_text() for t in axes.texts) == sorted([words, "gap"])
+
+
 def test_both_on_one_side(axes):
     draw_levers(axes, ["radius"], [-0.001], [-0.02])
     assert "this −0.1, opposite −2" in [t.get_text() for t in axes.texts]

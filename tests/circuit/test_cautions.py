@@ -38,6 +38,11 @@ def test_a_sound_circuit_needs_none():
 def test_lamp_over_its_rating():
     found = kinds(solve(Bridge(WHITE), ohm=10.0))
     assert found == ["LED over-current", "LED peak current"]
+    result = solve(Bridge(WHITE), ohm=10.0)
+    (lamp,) = result.lamps
+    caution = circuit_cautions(result)[0]
+    assert (caution.where, caution.value) == ("white LED", lamp.average_current_A)
+    assert caution.value > caution.limit == lamp.rated_current_A == 0.02
 
 
 def test_lamp_peak_alone():

@@ -68,3 +68,9 @@ def test_sign_of_the_emf():
         lambda a: np.cos(a)[None], lambda t: 3 * t, lambda t: np.full_like(t, 3.0)
     )
     assert float(emf(np.array([0.0]))[0, 0]) == -3.0
+
+
+def test_the_shortest_ramp_there_is_counts_as_none():
+    at_once, short = CrankStart(10.0, 0.0, 0.1, 3.0), CrankStart(10.0, 5e-324, 0.1, 3.0)
+    times = np.linspace(0, 1, 7)
+    assert short.angle_rad(times).tolist() == at_once.angle_rad(times).tolist()

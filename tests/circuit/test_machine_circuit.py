@@ -3,58 +3,57 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from machines import GEOMETRIES, described, shipped
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.machine_circuit import coil_circuit, machine_emf, steady_state
+from fieldsim.circuit.machine_circuit import coil_circuit, machine_emf
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.matrix import self_inductance
-from fieldsim.machine.machine import Machine
-from fieldsim.waveform.emf import crank_speed, rotor_speed
+from fieldsim.machine.load.load import Load
+from fieldsim.machine_file.reader import read
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.waveform.emf import crank_speed
 from fieldsim.waveform.flux_table import flux_table
 
-GEOMETRIES = Path(__file__).parents[2] / "geometries"
 RPM = 2 * math.pi / 60
 
 
-def read(tmp_path, name, *changes):
+def edited(tmp_path, name, *changes):
     text = (GEOMETRIES / name).read_text(encoding="utf-8")
     for old, new in changes:
         assert old in text
         text = text.replace(old, new)
     path = tmp_path / "g.yaml"
     path.write_text(text, encoding="utf-8")
-    return Machine.from_file(path)
+    return read(path)
 
 
 @pytest.fixture(scope="module")
 def ring():
-    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
-    return geometry, flux_table(geometry, tolerance=1e-5)
+    return OperatingPoint(shipped("lamp_ring"), "90 rpm", tolerance=1e-5)
 
 
 def test_resistance_and_inductance_are_those_of_the_winding(ring):
-    geometry, _ = ring
-    found = coil_circuit(geometry)
-    winding = geometry.fittings.windings["pickup"]
+    found = coil_circuit(ring.machine)
+    winding = ring.machine.windings["pickup"]
     area = math.pi / 4 * winding.wire.bare_diameter_m**2
     # IEC 60028 copper at 20 degrees, 1/58 ohm mm2/m; only rounding differs
     assert found.resistance_ohm[0] == pytest.approx(winding.wire_length_m / 58e6 / area, rel=1e-12)
-    assert found.inductance_H[0, 0] == self_inductance(geometry.coils[0]).value_H
+    assert found.inductance_H[0, 0] == self_inductance(ring.machine.placed_coils[0]).value_H
 
 
 def test_warm_wire_has_more_resistance(tmp_path, ring):
-    warm = read(tmp_path, "lamp_ring.yaml", ("title:", "temperature: 70 degC\ntitle:"))
-    ratio = coil_circuit(warm).resistance_ohm / coil_circuit(ring[0]).resistance_ohm
+    warm = edited(tmp_path, "lamp_ring.yaml", ("title:", "temperature: 70 degC\ntitle:"))
+    ratio = coil_circuit(warm).resistance_ohm / coil_circuit(ring.machine).resistance_ohm
     assert ratio[0] == pytest.approx(1 + 0.00393 * 50, rel=1e-9)
 
 
 def test_steady_state_repeats_and_balances(ring):
-    geometry, table = ring
-    run = steady_state(geometry, table, crank_speed(geometry, 90 * RPM))
+    run = ring.steady_state
     assert run.warnings == ()
     assert run.result.balance.energy < 1e-4
     assert run.result.balance.charge < 1e-4
@@ -76,23 +75,24 @@ def test_steady_state_repeats_and_balances(ring):
 
 def test_a_resistor_takes_what_ohms_law_says(tmp_path):
     """At a slow speed the inductance does nothing: current is EMF over all the resistance."""
-    geometry = read(
+    geometry = edited(
         tmp_path,
         "lamp_ring.yaml",
         ("  rectifier: bridge\n  diode: schottky\n", "  resistor: 100 ohm\n"),
         ("  capacitor: {value: 470 uF, esr: 0.2 ohm, rated: 25 V, polarised: true}\n", ""),
         ("  lamps: {colour: white, parallel: 6}\n", ""),
     )
-    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 0.5 * RPM))
+    run = OperatingPoint(geometry, "0.5 rpm").steady_state
     ohm = coil_circuit(geometry).resistance_ohm[0] + 100
     # w L / R is below 1e-3 at 0.5 rpm for the orders that matter
     assert run.current_A[0] == pytest.approx(run.emf_V[0] / ohm, abs=3e-3 * run.current_A.max())
 
 
 def test_backwards_is_the_mirror_image(ring):
-    geometry, table = ring
-    forward = steady_state(geometry, table, crank_speed(geometry, 90 * RPM))
-    back = steady_state(geometry, table, crank_speed(geometry, -90 * RPM))
+    forward = ring.steady_state
+    back = OperatingPoint(
+        ring.machine, crank_speed_rad_per_s=-90 * RPM, tolerance=1e-5
+    ).steady_state
     assert back.result.lamps[0].average_current_A == pytest.approx(
         forward.result.lamps[0].average_current_A,
         rel=1e-3,  # two meshes, each good to some 1e-4
@@ -100,35 +100,33 @@ def test_backwards_is_the_mirror_image(ring):
 
 
 def test_every_rotor_at_one_speed_has_no_crank(ring):
-    geometry, table = ring
-    run = steady_state(geometry, table, rotor_speed(geometry, 720 * RPM))
+    run = OperatingPoint(ring.machine, rotor_speed="720 rpm", tolerance=1e-5).steady_state
     assert run.crank_turns is None
     assert run.turns == 1
     assert run.period_s == pytest.approx(60 / 720)
 
 
 def test_series_coils_carry_one_current():
-    geometry = Machine.from_file(GEOMETRIES / "two_coils.yaml")
-    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 90 * RPM))
+    run = OperatingPoint(shipped("two_coils"), "90 rpm").steady_state
     assert run.coils == ("left", "right")
     np.testing.assert_allclose(run.current_A[0], run.current_A[1], atol=1e-9)
 
 
 def test_parallel_opposed_coils_drive_each_other(tmp_path):
     """Open outside, but one coil is a short across the other: a current goes round."""
-    geometry = read(
+    geometry = edited(
         tmp_path,
         "two_coils.yaml",
         ("series: [left, right]", "parallel: [left, -right]"),
         ("load:\n  across: pair\n  lamps: {colour: red, series: 2, polarity: both}\n", ""),
     )
-    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 60 * RPM))
+    run = OperatingPoint(geometry, "60 rpm").steady_state
     assert np.abs(run.current_A).max() > 1e-3
     np.testing.assert_allclose(run.current_A[0], run.current_A[1], atol=1e-9)
 
 
 def test_a_loaded_coil_needs_its_wire(tmp_path):
-    geometry = read(
+    geometry = edited(
         tmp_path,
         "one_rotor.yaml",
         ("title:", "load: {across: pickup, resistor: 1 kohm}\ntitle:"),
@@ -139,23 +137,24 @@ def test_a_loaded_coil_needs_its_wire(tmp_path):
 
 
 def test_an_open_coil_does_without_wire():
-    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
+    geometry = shipped("one_rotor")
     assert coil_circuit(geometry).assumed == ("pickup",)
-    run = steady_state(geometry, flux_table(geometry), crank_speed(geometry, 90 * RPM))
+    run = OperatingPoint(geometry, "90 rpm").steady_state
     assert np.abs(run.current_A).max() < 1e-9
     np.testing.assert_allclose(run.voltage_V, run.emf_V, atol=1e-5 * np.abs(run.emf_V).max())
 
 
 def test_a_machine_made_without_a_file_has_no_wire():
-    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
-    bare = Machine(geometry.title, geometry.magnets, geometry.rotors, geometry.coils)
+    wound = shipped("lamp_ring")
+    bare = described("", wound.placed_rotors, wound.placed_coils)
+    assert coil_circuit(bare).assumed == ("pickup",)
     with pytest.raises(ImpossibleError, match="has no wire"):
-        coil_circuit(bare)
+        coil_circuit(replace(bare, load=Load("pickup", resistor=1000.0)))
 
 
 def test_a_long_period_is_replaced_and_said_so(tmp_path):
     """Gears with many odd teeth: the true period is 143 turns, some 800 of a rotor."""
-    geometry = read(
+    geometry = edited(
         tmp_path,
         "two_facing_rotors.yaml",
         ("gear_ratio: 9\n", "gear_ratio: 5.3636363636\n"),

@@ -99,9 +99,9 @@ def test_gap_that_cannot_be_reached(refused, one_rotor, tmp_path):
     path = tmp_path / "beside.yaml"
     path.write_text(one_rotor.replace("centre: [0 mm, 22 mm, 0 mm]", "centre: [0 mm, 60 mm, 0 mm]"))
     message = refused("gap", path, "--values", "1 mm")
-    # 60 - 14 mm to the winding's side, less hypot(32, 5) of the magnet's corner: 13.61 mm.
-    assert message.startswith(
-        'rotor "upper" has no place along its shaft with a clearance of 1 mm; it can have 13.61 mm'
+    assert message == (
+        'at a gap of 1 mm, the clearance of rotor "upper" cannot be changed: its magnets neither '
+        "pass the face of a winding nor turn inside one"
     )
 
 

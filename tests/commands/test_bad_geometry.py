@@ -238,7 +238,7 @@ CASES = {
     "million magnets": (NORTH, f"{NORTH}, count: 1000000", 15, f"{MOUNT}.count", "at most 200"),
     "201 magnets": (NORTH, f"{NORTH}, count: 200", 14, "rotors.upper.magnets", "at most 200"),
     "poles": (NORTH, f"{NORTH}, poles: odd", 15, f"{MOUNT}.poles", "alternating, same"),
-    "shape": (SIZE, "shape: ring", 7, "magnets.bar.shape", "block, cylinder, disc, sphere"),
+    "shape": (SIZE, "shape: ring", 7, "magnets.bar.shape", "block, disc, cylinder, sphere"),
     "sphere with size": (
         REMANENCE, REMANENCE + "\n    shape: sphere\n    diameter: 9 mm", 7, "magnets.bar.size",
         'a sphere magnet has no "size"; it has: diameter, remanence',
@@ -251,7 +251,7 @@ CASES = {
     ),
     "cylinder along nothing": (
         SIZE, "shape: disc\n    diameter: 9 mm\n    thickness: 3 mm\n    axis: up", 10,
-        "magnets.bar.axis", "arm, forward, shaft",
+        "magnets.bar.axis", "shaft, arm, forward",
     ),
     "ratio zero": (RATIO, "gear_ratio: 0", 13, "rotors.upper.gear_ratio", "would never turn"),
     "ratio over zero": (RATIO, "gear_ratio: 10/0", 13, "rotors.upper.gear_ratio", "not a ratio"),
@@ -292,7 +292,7 @@ FILES = {
     "a word": (b"hello\n", 1, "the top level must be keys: title, magnets, rotors, coils"),
     "a list": (b"- a\n- b\n", 1, "the top level must be keys"),
     "title only": (b"title: x\n", 1, "this key is missing"),
-    "no rotor": (b"magnets: {a: {}}\nrotors: {}\ncoils: {}\n", 1, "this key is missing"),
+    "no rotor": (b"magnets: {a: {}}\nrotors: {}\ncoils: {}\n", 1, 'a block magnet needs "size"'),
     "picture": (b"\x89PNG\r\n\x1a\n\0\0\0", 1, "this is not UTF-8 text"),
     "every byte": (bytes(range(256)), 2, "this is not UTF-8 text"),
     "Latin letters": ("title: Grün\n".encode("latin-1"), 1, "this is not UTF-8 text"),

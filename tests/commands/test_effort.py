@@ -119,7 +119,7 @@ def test_json(run, geometries, tmp_path):
         assert float(data["crank_torque_Nm"].mean()) == pytest.approx(crank["average_torque_Nm"])
 
 
-def test_a_file_without_fittings(run, geometries, tmp_path):
+def test_a_file_that_leaves_out_all_it_can(run, geometries, tmp_path):
     """No wire, no load, no crank, no glue: said, not guessed."""
     outcome = run("effort", geometries / "two_facing_rotors.yaml", "--plot", tmp_path / "a.png")
     assert outcome.code == 0

@@ -17,7 +17,8 @@ def options(name):
 def test_help_of_a_command(name, run):
     outcome = run(name, "--help")
     assert (outcome.code, outcome.err) == (0, "")
-    assert outcome.out.startswith(f"Usage: fieldsim {name} [OPTIONS] GEOMETR")
+    about = "[SECTION]" if name == "keys" else "GEOMETR"
+    assert outcome.out.startswith(f"Usage: fieldsim {name} [OPTIONS] {about}")
     assert max(map(len, outcome.out.splitlines())) <= 80
     found = options(name)
     assert found["--json"].help == "Print one JSON object, SI units."
@@ -32,7 +33,9 @@ def test_the_same_option_has_the_same_words_everywhere():
         for name, option in options(command).items():
             words.setdefault(name, {}).setdefault(option.help, []).append(command)
     assert list(words["--crank-speed"]) == [SPEED]
-    assert {name for name, texts in words.items() if len(texts) > 1} == {"--out", "--gauges"}
+    assert {name for name, texts in words.items() if len(texts) > 1} == {
+        "--out", "--gauges", "--values",
+    }  # fmt: skip
     # Elsewhere a table; here a picture, and a folder.
     assert sorted(words["--out"].values(), key=len)[:2] == [["draw"], ["report"]]
 

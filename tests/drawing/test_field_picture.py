@@ -1,9 +1,8 @@
 """The field picture: values against closed forms, axes, colours and outlines."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from machines import Standing, ball, coil, mounted, rotor, shipped
 
 from fieldsim.charts.figure_style import figure_svg, new_figure
 from fieldsim.drawing.field_picture import (
@@ -12,22 +11,17 @@ from fieldsim.drawing.field_picture import (
     field_on_plane,
 )
 from fieldsim.drawing.views import view_from
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
+from fieldsim.machine.magnets import North
 
-GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]
 
 
-def ball_machine(gear_ratio=1):
-    ball = Magnet("ball", Sphere(0.01), 1.2)
-    mounted = PlacedMagnet(ball, 0.02, 0.0, 0.0, North.OUT)
-    shaft = Shaft((0, 0, 0), (0, 0, 1))
-    rotor = PlacedRotor("r", shaft, (1, 0, 0), (mounted,), gear_ratio)
-    coil = PlacedCoil("c", (0.05, 0, 0), (1, 0, 0), (0, 1, 0), (0.01, 0.01), 0.01, 0.002, 500)
-    return Machine("", (ball,), (rotor,), (coil,))
+FACING = coil(centre=(50, 0, 0), axis=(1, 0, 0), side=(0, 1, 0), opening=(10, 10), build=2)
+
+
+def ball_machine(gear_ratio=1, *, coils=(FACING,)):
+    turning = rotor(mounted(ball(10), radius=20, height=0, north=North.OUT), ratio=gear_ratio)
+    return Standing("", (turning,), coils)  # no file may have a ratio of zero, or no coil
 
 
 def test_ball_is_a_dipole_outside_and_uniform_inside():
@@ -55,16 +49,16 @@ def field_figure(geometry, crank_angle_rad=0.0):
 
 def test_coil_carries_no_current():
     plane = view_from((0, 0, 1))
-    geometry = ball_machine()
-    without = Machine("", geometry.magnets, geometry.rotors, ())
     grid = np.linspace(-0.06, 0.06, 7)
-    one, two = (field_on_plane(g, plane, grid, grid) for g in (geometry, without))
+    one, two = (
+        field_on_plane(g, plane, grid, grid) for g in (ball_machine(), ball_machine(coils=()))
+    )
     assert np.array_equal(one, two)
 
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_picture_of_each_shipped_machine(name):
-    figure = field_figure(Machine.from_file(GEOMETRIES / f"{name}.yaml"))
+    figure = field_figure(shipped(name))
     axes = figure.axes[0]
     assert axes.get_xlabel().endswith("(mm)")
     assert axes.get_ylabel().endswith("(mm)")
@@ -81,7 +75,7 @@ def test_picture_of_each_shipped_machine(name):
 
 def test_no_lines_are_drawn_of_rounding():
     """By symmetry the field of the arm that stands across the plane goes straight through it."""
-    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
+    geometry = shipped("one_rotor")
     lines = [
         sum(len(c.get_segments()) for c in field_figure(geometry, angle).axes[0].collections)
         for angle in (0.0, np.pi / 18)
@@ -92,7 +86,7 @@ def test_no_lines_are_drawn_of_rounding():
 
 def test_given_plane_and_axes_are_used():
     axes = new_figure().add_subplot()
-    geometry = Machine.from_file(GEOMETRIES / "one_rotor.yaml")
+    geometry = shipped("one_rotor")
     assert draw_field(axes, geometry, view_from((0, 0, 1)), 0.1) is axes
     assert (axes.get_xlabel(), axes.get_ylabel()) == ("x (mm)", "y (mm)")
     assert "5.73°" in axes.get_title(loc="left")
@@ -107,15 +101,13 @@ def test_given_plane_and_axes_are_used():
     ],
 )
 def test_crank_brings_a_magnet_to_the_coil(name, degrees):
-    geometry = Machine.from_file(GEOMETRIES / f"{name}.yaml")
+    geometry = shipped(name)
     assert np.degrees(crank_at_coil_rad(geometry)) == pytest.approx(degrees, abs=1e-9)
 
 
 @pytest.mark.parametrize("ratio", [1, -1, 3, -0.25, 0])
 def test_no_other_turn_brings_it_nearer(ratio):
-    geometry = ball_machine(ratio)
-    coil = PlacedCoil("c", (0.03, 0.04, 0), (0, 0, 1), (1, 0, 0), (0.01, 0.01), 0.01, 0.002, 500)
-    geometry = Machine("", geometry.magnets, geometry.rotors, (coil,))
+    geometry = ball_machine(ratio, coils=(coil(centre=(30, 40, 0), opening=(10, 10), build=2),))
 
     def distance(turn):
         angle = ratio * turn
@@ -127,11 +119,10 @@ def test_no_other_turn_brings_it_nearer(ratio):
 
 
 def test_machine_without_magnets_draws_no_field():
-    geometry = ball_machine()
-    bare = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
-    axes = field_figure(geometry.with_rotors((bare,))).axes[0]
+    bare = Standing("", (rotor(),), (FACING,))
+    axes = field_figure(bare).axes[0]
     assert not axes.get_images()
-    assert crank_at_coil_rad(geometry.with_rotors((bare,))) == 0.0
+    assert crank_at_coil_rad(bare) == 0.0
 
 
 def test_same_picture_gives_the_same_bytes():

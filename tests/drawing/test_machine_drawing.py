@@ -1,11 +1,12 @@
 """Drawings of machines: labels, letters, sense of turning, nothing on top of anything."""
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 
 import numpy as np
 import pytest
+from machines import Standing, coil, described, rotor, shipped
 
 from fieldsim.charts.figure_style import figure_svg, new_figure, save_figure
 from fieldsim.drawing.label_places import letter_place
@@ -17,15 +18,11 @@ from fieldsim.drawing.machine_drawing import (
 from fieldsim.drawing.solids import rotor_solids
 from fieldsim.drawing.turning_arrows import turning_arrows
 from fieldsim.drawing.views import view_from
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
+from fieldsim.machine.magnets import ArmAxis, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedMagnet
 
-GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]
 
-BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
 DISC = Magnet("disc", Cylinder(0.012, 0.004), 1.3)
 ROD = Magnet("rod", Cylinder(0.008, 0.016, ArmAxis.FORWARD), 1.1)
 DRUM = Magnet("drum", Cylinder(0.014, 0.02), 1.0)
@@ -41,38 +38,35 @@ def ring(magnet, radius_m, count, height_m, norths=(North.PLUS_SHAFT, North.MINU
 
 def many_discs():
     coils = tuple(
-        PlacedCoil(name, centre, (0, 0, 1), (1, 0, 0), (0.012, 0.014), 0.008, 0.003, 1000)
-        for name, centre in (("a", (0, 0.045, 0)), ("b", (0.045, 0, 0)))
+        coil(centre=centre, opening=(12, 14), length=8, build=3, name=name)
+        for name, centre in (("a", (0, 45, 0)), ("b", (45, 0, 0)))
     )
-    rotor = PlacedRotor("wheel", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0),
-                       ring(DISC, 0.045, 16, 0.009), 5)  # fmt: skip
-    return Machine("Sixteen discs", (DISC,), (rotor,), coils)
+    wheel = rotor(*ring(DISC, 0.045, 16, 0.009), ratio=5, name="wheel")
+    return described("Sixteen discs", (wheel,), coils)
 
 
 def balls_and_rods():
-    balls = PlacedRotor("balls", Shaft((0, 0, 0), (0, 0, 1)), (1, 0.3, 0),
-                       ring(BALL, 0.03, 4, 0.014, (North.OUT, North.IN)), -4)  # fmt: skip
-    rods = PlacedRotor("rods", Shaft((0, 0, -0.014), (0, 0, -1)), (0, 1, 0),
-                      ring(ROD, 0.03, 3, 0.0, (North.FORWARD, North.BACK)),
-                      Fraction(5, 2))  # fmt: skip
-    coil = PlacedCoil(
-        "pickup", (0, 0.03, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.014), 0.01, 0.004, 1000
-    )
-    return Machine("Balls and rods", (BALL, ROD), (balls, rods), (coil,))
+    around = ring(BALL, 0.03, 4, 0.014, (North.OUT, North.IN))
+    balls = rotor(*around, zero=(1, 0.3, 0), ratio=-4, name="balls")
+    below = {"through": (0, 0, -14), "along": (0, 0, -1), "zero": (0, 1, 0)}
+    around = ring(ROD, 0.03, 3, 0.0, (North.FORWARD, North.BACK))
+    rods = rotor(*around, **below, ratio=Fraction(5, 2), name="rods")
+    pickup = coil(centre=(0, 30, 0), opening=(20, 14), name="pickup")
+    return described("Balls and rods", (balls, rods), (pickup,))
 
 
 def tilted():
-    shaft = Shaft((0.01, 0, 0), (1, 0.4, 0.3))
-    drum = (PlacedMagnet(DRUM, 0.0, 0.3, 0.0, North.OUT),)
-    rotor = PlacedRotor("drum", shaft, (0, 0, 1), drum, -7)
-    coil = PlacedCoil("tilt", (0.01, 0, 0), (0, -0.3, 0.4), (1, 0.4, 0.3), (0.05, 0.02),
-                     0.012, 0.005, 900)  # fmt: skip
-    return Machine("Tilted shaft", (DRUM,), (rotor,), (coil,))
+    along = (1, 0.4, 0.3)
+    on_shaft = PlacedMagnet(DRUM, 0.0, 0.3, 0.0, North.OUT)
+    drum = rotor(on_shaft, through=(10, 0, 0), along=along, zero=(0, 0, 1), ratio=-7, name="drum")
+    tilt = coil(centre=(10, 0, 0), axis=(0, -0.3, 0.4), side=along, opening=(50, 20),
+                length=12, build=5, turns=900, name="tilt")  # fmt: skip
+    return described("Tilted shaft", (drum,), (tilt,))
 
 
 def machine(name):
     built = {"many": many_discs, "balls": balls_and_rods, "tilted": tilted}
-    return built[name]() if name in built else Machine.from_file(GEOMETRIES / f"{name}.yaml")
+    return built[name]() if name in built else shipped(name)
 
 
 ALL = [*SHIPPED, "many", "balls", "tilted"]
@@ -140,8 +134,8 @@ def test_every_part_is_named_and_every_pole_lettered(drawings, name):
     letters = set()
     for axes in drawings[name].axes:
         words = [t.get_text() for t in axes.texts]
-        for rotor in geometry.rotors:
-            assert any(w.startswith(f"{rotor.name} ") and w.endswith("×") for w in words)
+        for turning in geometry.rotors:
+            assert any(w.startswith(f"{turning.name} ") and w.endswith("×") for w in words)
         assert {c.name for c in geometry.coils} <= set(words)
         letters |= {"N", "S"} & set(words)
     assert letters == {"N", "S"}
@@ -156,13 +150,13 @@ def test_arrows_show_how_the_rotors_turn(name, towards):
     view = view_from(towards)
     arrows = turning_arrows(geometry, rotor_solids(geometry), [], view)
     assert [a.rotor for a in arrows] == [r.name for r in geometry.rotors]
-    for arrow, rotor in zip(arrows, geometry.rotors, strict=True):
-        along = np.array(rotor.shaft.along) * np.sign(float(rotor.gear_ratio))
+    for arrow, turning in zip(arrows, geometry.placed_rotors, strict=True):
+        along = np.array(turning.shaft.along) * np.sign(float(turning.gear_ratio))
         if arrow.behind_mm is None:
             middle = arrow.path_mm.mean(axis=0)
-            line = np.array([view.right, view.up]) @ rotor.shaft.along
-            foot = view.flat_mm(np.array(rotor.shaft.through))
-            height = np.mean([m.height for m in rotor.magnets])
+            line = np.array([view.right, view.up]) @ turning.shaft.along
+            foot = view.flat_mm(np.array(turning.shaft.through))
+            height = np.mean([m.height for m in turning.magnets])
             centre = foot + 1e3 * height * line
             arm, step = middle - centre, arrow.path_mm[-1] - arrow.path_mm[0]
             turn = arm[0] * step[1] - arm[1] * step[0]  # counter-clockwise is above zero
@@ -174,21 +168,17 @@ def test_arrows_show_how_the_rotors_turn(name, towards):
 
 def test_reversed_gear_turns_the_arrow():
     geometry = machine("one_rotor")
-    rotor = geometry.rotors[0]
-    back = PlacedRotor(rotor.name, rotor.shaft, rotor.zero, rotor.magnets, -rotor.gear_ratio)
+    turning = geometry.rotors[0]
+    back = geometry.changed({f"rotors.{turning.name}.gear_ratio": -turning.gear_ratio})
     view = view_from((0, 0, 1))
-    paths = [
-        turning_arrows(g, rotor_solids(g), [], view)[0].path_mm
-        for g in (geometry, geometry.with_rotors((back,)))
-    ]
+    paths = [turning_arrows(g, rotor_solids(g), [], view)[0].path_mm for g in (geometry, back)]
     assert np.allclose(paths[0], paths[1][::-1])
 
 
 def test_rotor_that_stands_still_has_no_arrow():
     geometry = machine("one_rotor")
-    rotor = geometry.rotors[0]
-    still = PlacedRotor(rotor.name, rotor.shaft, rotor.zero, rotor.magnets, 0)
-    figure = draw_machine(geometry.with_rotors((still,)))
+    still = replace(geometry.placed_rotors[0], gear_ratio=Fraction(0))
+    figure = draw_machine(Standing("", (still,), geometry.placed_coils))
     assert not any("×" in t.get_text() for t in figure.axes[0].texts)
 
 
@@ -224,7 +214,9 @@ def test_crank_angle_moves_the_letters():
 
 def test_title_is_shown_as_written():
     geometry = machine("one_rotor")
-    odd = Machine("<b>$H_{2$}" + "x" * 10_000, geometry.magnets, geometry.rotors, geometry.coils)
+    odd = Standing(
+        "<b>$H_{2$}" + "x" * 10_000, geometry.placed_rotors, geometry.placed_coils, geometry.magnets
+    )
     figure = draw_machine(odd)
     title = figure.texts[0]
     assert title.get_text().startswith("<b>$H_{2$}")
@@ -234,12 +226,11 @@ def test_title_is_shown_as_written():
 
 def test_many_parts_end_in_a_count():
     geometry = machine("one_rotor")
-    coil = geometry.coils[0]
     coils = tuple(
-        PlacedCoil(f"c{i}", (0, 0.03 * i, 0), coil.axis, coil.side, (0.01, 0.01), 0.01, 0.002, 100)
+        coil(centre=(0, 30 * i, 0), opening=(10, 10), build=2, turns=100, name=f"c{i}")
         for i in range(1, 11)
     )
-    figure = draw_machine(Machine("", geometry.magnets, geometry.rotors, coils))
+    figure = draw_machine(described("", geometry.placed_rotors, coils))
     assert any(t.get_text().endswith("and 4 more parts") for t in figure.texts)
 
 

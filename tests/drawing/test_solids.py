@@ -1,12 +1,12 @@
 """Solids for drawing: sizes, poles, cuts, and which covers which."""
 
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import Standing, coil, rotor, shipped
 from scipy.spatial import ConvexHull
 
 from fieldsim.drawing.painter_order import in_painter_order, within
@@ -28,12 +28,10 @@ from fieldsim.drawing.views import (
     shaft_and_coil_view,
     view_from,
 )
-from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
 
-GEOMETRIES = Path(__file__).parents[2] / "geometries"
 SHAPES = [
     Cuboid((0.02, 0.01, 0.005)),
     Cylinder(0.012, 0.004),
@@ -61,23 +59,23 @@ def block(low, size, part="block"):
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("north", North)
 def test_halves_have_half_the_volume_and_north_lies_north(shape, north):
-    rotor = PlacedRotor("r", Shaft((0.01, 0.02, 0.03), (1, 2, 2)), (1, 0, 0), (), 3, 0.4)
+    turning = PlacedRotor("r", Shaft((0.01, 0.02, 0.03), (1, 2, 2)), (1, 0, 0), (), 3, 0.4)
     mounted = PlacedMagnet(Magnet("m", shape, 1.2), 0.03, 0.7, 0.01, north)
-    halves = magnet_solids(rotor, mounted, 0.2)
+    halves = magnet_solids(turning, mounted, 0.2)
     for half in halves:
         # Flats inside a circle of 40 sides lose 0.4 percent; the coarser ball under 4 percent.
         assert volume(half) == pytest.approx(shape.volume_m3 / 2, rel=0.04)
         normals, offsets = half.planes
         assert np.all(half.corners @ normals.T <= offsets + 1e-9)  # convex, normals outward
     angle = 0.4 + 3 * 0.2 + 0.7
-    out = rotor.frame @ [math.cos(angle), math.sin(angle), 0]
-    forward = rotor.frame @ [-math.sin(angle), math.cos(angle), 0]
-    arm = np.array([out, forward, rotor.frame[:, 2]])
+    out = turning.frame @ [math.cos(angle), math.sin(angle), 0]
+    forward = turning.frame @ [-math.sin(angle), math.cos(angle), 0]
+    arm = np.array([out, forward, turning.frame[:, 2]])
     step = ConvexHull(halves[0].corners), ConvexHull(halves[1].corners)
     middles = [h.points[h.vertices].mean(axis=0) for h in step]
     pull = (middles[0] - middles[1]) @ (np.array(mounted.polarization_T) @ arm)
     assert pull > 0.9 * np.linalg.norm(middles[0] - middles[1]) * 1.2
-    centre = np.array(rotor.shaft.through) + 0.03 * out + 0.01 * rotor.frame[:, 2]
+    centre = np.array(turning.shaft.through) + 0.03 * out + 0.01 * turning.frame[:, 2]
     lowest = np.min([h.corners.min(axis=0) for h in halves], axis=0)
     highest = np.max([h.corners.max(axis=0) for h in halves], axis=0)
     assert np.all(lowest < centre)
@@ -86,14 +84,14 @@ def test_halves_have_half_the_volume_and_north_lies_north(shape, north):
 
 def test_outer_radius_of_a_bar_is_its_far_corner():
     mounted = PlacedMagnet(Magnet("m", SHAPES[0], 1.2), 0.022, 0.3, 0.01, North.OUT)
-    rotor = PlacedRotor("r", Shaft((1, 0, 0), (0, 1, 0)), (1, 0, 0), (mounted,))
-    radius = outer_radius_m(rotor, list(magnet_solids(rotor, mounted)))
+    turning = PlacedRotor("r", Shaft((1, 0, 0), (0, 1, 0)), (1, 0, 0), (mounted,))
+    radius = outer_radius_m(turning, list(magnet_solids(turning, mounted)))
     assert radius == pytest.approx(math.hypot(0.032, 0.005), rel=1e-12)
 
 
 def test_coil_has_the_volume_of_the_winding():
-    coil = PlacedCoil("c", (0, 0, 0.1), (1, 1, 0), (0, 0, 1), (0.024, 0.016), 0.012, 0.006, 100)
-    total = sum(volume(side) for side in coil_solids(coil))
+    winding = coil(centre=(0, 0, 100), axis=(1, 1, 0), side=(0, 0, 1), length=12, build=6)
+    total = sum(volume(side) for side in coil_solids(winding))
     assert total == pytest.approx((0.036 * 0.028 - 0.024 * 0.016) * 0.012, rel=1e-9)
 
 
@@ -104,9 +102,7 @@ def test_coil_has_the_volume_of_the_winding():
 )
 def test_both_parts_of_a_cut_make_the_whole(normal, offset):
     normal = np.array(normal) / np.linalg.norm(normal)
-    for whole in coil_solids(
-        PlacedCoil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.01), 0.01, 0.004, 1)
-    ):
+    for whole in coil_solids(coil(centre=(0, 0, 0), opening=(20, 10))):
         parts = [cut_solid(whole, normal, offset), cut_solid(whole, -normal, -offset)]
         if whole in parts:
             continue
@@ -169,7 +165,7 @@ def test_view_is_right_handed_and_upright():
     ],
 )
 def test_views_of_the_shipped_machines(name, along, side):
-    geometry = Machine.from_file(GEOMETRIES / f"{name}.yaml")
+    geometry = shipped(name)
     assert np.allclose(along_shaft_view(geometry).towards, along)
     view = shaft_and_coil_view(geometry)
     assert np.allclose(view.towards, side)
@@ -181,7 +177,6 @@ def test_views_of_the_shipped_machines(name, along, side):
 
 
 def test_side_view_of_a_coil_around_the_shaft():
-    rotor = PlacedRotor("r", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
-    coil = PlacedCoil("c", (0, 0, 0), (0, 0, 1), (0, 1, 0), (0.05, 0.03), 0.01, 0.005, 100)
-    view = shaft_and_coil_view(Machine("", (), (rotor,), (coil,)))
+    winding = coil(centre=(0, 0, 0), side=(0, 1, 0), opening=(50, 30), build=5, turns=100)
+    view = shaft_and_coil_view(Standing("", (rotor(),), (winding,)))
     assert np.allclose(view.towards, (1, 0, 0))  # the plane holds the shaft and the coil's side

@@ -15,13 +15,13 @@ from pathlib import Path
 import click
 import pytest
 import yaml
-from fieldsim.machine_file.section import list_hint
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fieldsim.cli import main
 from fieldsim.commands.wind import gauges_of
 from fieldsim.errors import FieldsimError
+from fieldsim.machine.kinds import list_hint
 from fieldsim.machine.units import parse_quantity
 
 FILES = sorted((Path(__file__).parents[2] / "geometries").glob("*.yaml"))

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import pytest
+import yaml
+from sections import complaint, section
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.connections import (
     BadConnectionError,
-    CoilConnection,
     CoilRef,
+    Connection,
     InParallel,
     InSeries,
-    Joining,
     Member,
     coil_refs,
     make_connections,
@@ -20,9 +21,8 @@ from fieldsim.machine.connections import (
 COILS = ("left", "right", "top", "spare")
 
 
-def connection(name, *members, joining=Joining.SERIES):
-    parts = tuple(Member(m.removeprefix("-"), m.startswith("-")) for m in members)
-    return CoilConnection(name, joining, parts)
+def connection(name, *members, joining="series"):
+    return Connection(name, **{joining: members})
 
 
 def test_members_keep_their_order_and_sense():
@@ -32,7 +32,7 @@ def test_members_keep_their_order_and_sense():
 
 
 def test_connections_nest_by_name_in_any_order():
-    bank = connection("bank", "-pair", "top", joining=Joining.PARALLEL)
+    bank = connection("bank", "-pair", "top", joining="parallel")
     pair = connection("pair", "left", "right")
     for stated in ([bank, pair], [pair, bank]):
         connections = make_connections(stated, COILS)
@@ -59,7 +59,7 @@ def test_without_connections_every_coil_stands_alone():
             'no coil or connection is called "rihgt"; did you mean "right"?',
         ),
         (
-            [connection("pair", "left", "zz", joining=Joining.PARALLEL)],
+            [connection("pair", "left", "zz", joining="parallel")],
             ("pair", "parallel", 1),
             'no coil or connection is called "zz"; there are: left, right, top, spare, pair',
         ),
@@ -102,8 +102,6 @@ def test_without_connections_every_coil_stands_alone():
             ("a",),
             '"a" is the name of two connections',
         ),
-        ([connection("a", "left")], ("a",), 'connection "a" has 1 members; it needs at least two'),
-        ([connection("a")], ("a",), 'connection "a" has 0 members; it needs at least two'),
     ],
 )
 def test_what_cannot_be_joined_is_one_line_with_its_place(stated, path, message):
@@ -132,3 +130,60 @@ def test_nesting_is_limited():
 def test_asking_for_an_unknown_name():
     with pytest.raises(ImpossibleError, match='called "pear"; did you mean "pair"'):
         make_connections([connection("pair", "left", "right")], COILS).source("pear")
+
+
+def read(text):
+    """Return all connections of a section, by the machine's rules."""
+    stated = [
+        section(Connection, yaml.safe_dump({"name": name, **each}))
+        for name, each in yaml.safe_load(text).items()
+    ]
+    return make_connections(stated, ("left", "right", "third"))
+
+
+def test_the_documented_example():
+    connections = read("pair: {series: [left, -right]}\nbank: {parallel: [pair, third]}\n")
+    pair = InSeries((CoilRef("left"), CoilRef("right", True)))
+    assert connections.source("bank") == InParallel((pair, CoilRef("third")))
+
+
+def test_a_space_after_the_minus_is_no_matter():
+    assert read('pair: {series: [left, "- right"]}').source("pair").members[1].reverse
+
+
+def test_members_are_written_as_they_are_read():
+    stated = Connection("pair", series=["left", "-right"])
+    assert stated.series == (Member("left"), Member("right", reverse=True))
+    assert [str(member) for member in stated.members] == ["left", "-right"]
+
+
+def test_names_are_checked_against_the_coils():
+    with pytest.raises(BadConnectionError, match='no coil or connection is called "fourth"'):
+        read("pair: {series: [left, fourth]}")
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("{}", 'a connection needs one of "series" and "parallel"; nest them by name'),
+        (
+            "{series: [left, right], parallel: [left, right]}",
+            'a connection needs one of "series" and "parallel"; nest them by name',
+        ),
+        ("{series: left}", "must be a list of at least two names, like [left, -right]"),
+        ("{series: [left]}", "has 1 names; allowed: a list of 2 to 1000"),
+        ("{series: []}", "has 0 names; allowed: a list of 2 to 1000"),
+        ("{series: [left, 3]}", "3 cannot be a name"),
+        ("{series: [left, --right]}", '"-right" cannot be a name'),
+        ("{series: [left, {series: [right, third]}]}", "a group of keys cannot be a name"),
+        ("{serial: [left, right]}", 'unknown key; did you mean "series"?'),
+    ],
+)
+def test_wrong_input_is_one_line(text, message):
+    stated = {"name": "pair", **yaml.safe_load(text)}
+    assert message in complaint(Connection, yaml.safe_dump(stated)).text
+
+
+def test_a_list_beyond_reason_is_refused():
+    stated = {"name": "pair", "series": ["left"] * 1001}
+    assert "has 1001 names" in complaint(Connection, yaml.safe_dump(stated)).text

@@ -8,8 +8,8 @@ from fractions import Fraction
 import magpylib
 import numpy as np
 import pytest
+from machines import described
 
-from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.magpylib_collection import magpylib_coil, magpylib_magnet, magpylib_rotor
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
@@ -114,25 +114,25 @@ def machine():
     coil = PlacedCoil(
         "c", (0, 0, 0.05), (0, 0, 1), (1, 0, 0), (20 * MM, 12 * MM), 8 * MM, 4 * MM, 6
     )
-    return Machine("whole", (), (rotor,), (coil,))
+    return described("whole", (rotor,), (coil,))
 
 
 def test_whole_machine_at_a_crank_angle():
-    described = machine()
-    whole = described.to_magpylib(0.8)
+    machine_ = machine()
+    whole = machine_.to_magpylib(0.8)
     assert isinstance(whole, magpylib.Collection)
     assert [child.style.label for child in whole.children] == ["r", "c"]
     assert whole.style.label == "whole"
-    rotor = magpylib_rotor(described.rotors[0], 0.6 - 2.5 * 0.8)
+    rotor = magpylib_rotor(machine_.placed_rotors[0], 0.6 - 2.5 * 0.8)
     point = (0.01, 0.02, -0.03)
     placed = whole.children[0]
     assert placed.getB(point) == pytest.approx(rotor.getB(point), rel=1e-13)
-    coil = magpylib_coil(described.coils[0])
+    coil = magpylib_coil(machine_.placed_coils[0])
     assert whole.getB(point) == pytest.approx(rotor.getB(point) + coil.getB(point), rel=1e-13)
 
 
 def test_crank_angle_zero_is_the_start():
-    described = machine()
+    machine_ = machine()
     point = (0.01, 0.02, -0.03)
-    at_start = magpylib_rotor(described.rotors[0], 0.6).getB(point)
-    assert described.to_magpylib().children[0].getB(point) == pytest.approx(at_start, rel=1e-14)
+    at_start = magpylib_rotor(machine_.placed_rotors[0], 0.6).getB(point)
+    assert machine_.to_magpylib().children[0].getB(point) == pytest.approx(at_start, rel=1e-14)

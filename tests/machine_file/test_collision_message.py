@@ -7,8 +7,9 @@ import pytest
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions
-from fieldsim.machine.clearance.collision_error import Collision, CollisionError, full_message
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine.clearance.collision_error import Collision, CollisionError
+from fieldsim.machine_file.collision_message import full_message
+from fieldsim.machine_file.reader import read
 
 ONE = Path(__file__).parents[2] / "geometries" / "one_rotor.yaml"
 PROBLEM = 'rotor "upper" runs into coil "pickup": they overlap by 0.5 mm'
@@ -17,9 +18,8 @@ WAY_OUT = 'raise rotor "upper" by more than 0.5 mm along its shaft'
 
 def lowered(file):
     """Return the plainest machine with its rotor 3.5 mm lower, as if read from a file."""
-    machine = read_geometry(ONE)
-    moved = tuple(rotor.raised(-3.5e-3) for rotor in machine.rotors)
-    return replace(machine.with_rotors(moved), file=str(file))
+    low = read(ONE).changed({"rotors.upper.shaft.through[2]": "-3.5 mm"})
+    return replace(low, file=str(file))
 
 
 def caught(machine):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from fieldsim.errors import FieldsimError, GeometryError, ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, North, Sphere
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine_file.reader import read, read_sound
 
 MAGNETS = """
 magnets:
@@ -36,10 +36,12 @@ coils:
 MOUNT = "magnet: bar, radius: 22 mm, height: 11.5 mm, north: +shaft"
 
 
-def read(tmp_path, rotor: str, title: str = "title: A machine\n", coils: str = COILS) -> Machine:
+def described(
+    tmp_path, rotor: str, title: str = "title: A machine\n", coils: str = COILS
+) -> Machine:
     path = tmp_path / "a file.yaml"
     path.write_text(f"{title}{MAGNETS}\nrotors:\n  upper:\n    {SHAFT}\n{rotor}\n{coils}")
-    return read_geometry(path)
+    return read_sound(path)
 
 
 def with_mounts(*mounts: str, more: str = "") -> str:
@@ -48,7 +50,7 @@ def with_mounts(*mounts: str, more: str = "") -> str:
 
 
 def test_magnets_in_every_unit(tmp_path):
-    bar, coin, rod, ball = read(tmp_path, with_mounts(MOUNT)).magnets
+    bar, coin, rod, ball = described(tmp_path, with_mounts(MOUNT)).magnets
     assert bar.shape == Cuboid((0.02, 0.01, 0.005))
     assert bar.remanence == pytest.approx(1.2, rel=1e-15)
     assert coin.shape == Cylinder(0.0127, 0.004, ArmAxis.SHAFT)
@@ -58,11 +60,12 @@ def test_magnets_in_every_unit(tmp_path):
 
 
 def test_rotor_and_defaults(tmp_path):
-    (rotor,) = read(tmp_path, with_mounts(MOUNT)).rotors
+    machine = described(tmp_path, with_mounts(MOUNT))
+    (rotor,) = machine.rotors
     assert rotor.shaft.through == (0.001, 0.002, 0.003)
     assert rotor.shaft.along == (0.0, 0.0, 1.0)
     assert rotor.zero == (1.0, 0.0, 0.0)  # made perpendicular to the shaft
-    assert rotor.gear_ratio == 1
+    assert rotor.gear_ratio == machine.placed_rotors[0].gear_ratio == 1
     assert rotor.start == 0.0
     (mounted,) = rotor.magnets
     assert (mounted.radius, mounted.angle, mounted.height) == (0.022, 0.0, 0.0115)
@@ -70,7 +73,7 @@ def test_rotor_and_defaults(tmp_path):
 
 
 def test_coil(tmp_path):
-    (coil,) = read(tmp_path, with_mounts(MOUNT)).coils
+    (coil,) = described(tmp_path, with_mounts(MOUNT)).coils
     assert coil.name == "pickup"
     assert coil.axis == (0.0, 0.0, 1.0)
     assert coil.side == (1.0, 0.0, 0.0)
@@ -93,7 +96,7 @@ def test_coil(tmp_path):
     ],
 )
 def test_gear_ratios_are_exact(written, ratio, tmp_path):
-    (rotor,) = read(tmp_path, with_mounts(MOUNT, more=f"    gear_ratio: {written}\n")).rotors
+    (rotor,) = described(tmp_path, with_mounts(MOUNT, more=f"    gear_ratio: {written}\n")).rotors
     assert rotor.gear_ratio == ratio
 
 
@@ -103,14 +106,14 @@ def test_gear_ratios_are_exact(written, ratio, tmp_path):
 )
 def test_start_and_angle(written, angle, tmp_path):
     more = f"    start: {written}\n"
-    (rotor,) = read(tmp_path, with_mounts(f"{MOUNT}, angle: {written}", more=more)).rotors
+    (rotor,) = described(tmp_path, with_mounts(f"{MOUNT}, angle: {written}", more=more)).rotors
     assert rotor.start == pytest.approx(angle, rel=1e-15)
     assert rotor.magnets[0].angle == pytest.approx(angle, rel=1e-15)
 
 
 def test_count_spaces_evenly_and_alternates(tmp_path):
     short = with_mounts(f"{MOUNT}, angle: 10 deg, count: 4".replace("22 mm", "60 mm"))
-    (rotor,) = read(tmp_path, short).rotors
+    (rotor,) = described(tmp_path, short).placed_rotors
     degrees = [math.degrees(m.angle) for m in rotor.magnets]
     assert degrees == pytest.approx([10, 100, 190, 280], rel=1e-15)
     assert [m.north.value for m in rotor.magnets] == ["+shaft", "-shaft"] * 2
@@ -120,47 +123,47 @@ def test_count_spaces_evenly_and_alternates(tmp_path):
             for a, sign in zip((10, 100, 190, 280), "+-+-", strict=True)
         )
     )
-    (long,) = read(tmp_path, listed).rotors
+    (long,) = described(tmp_path, listed).placed_rotors
     for one, other in zip(rotor.magnets, long.magnets, strict=True):
         assert (one.radius, one.height, one.north) == (other.radius, other.height, other.north)
         assert one.angle == pytest.approx(other.angle, rel=1e-15)
 
 
 def test_same_poles_may_be_odd(tmp_path):
-    (rotor,) = read(tmp_path, with_mounts(f"{MOUNT}, count: 3, poles: same")).rotors
+    (rotor,) = described(tmp_path, with_mounts(f"{MOUNT}, count: 3, poles: same")).placed_rotors
     assert [m.north for m in rotor.magnets] == [North.PLUS_SHAFT] * 3
 
 
 @pytest.mark.parametrize("north", list(North))
 def test_every_pole_and_its_opposite(north, tmp_path):
     mount = f"{MOUNT}, count: 2".replace("+shaft", north.value)
-    (rotor,) = read(tmp_path, with_mounts(mount)).rotors
+    (rotor,) = described(tmp_path, with_mounts(mount)).placed_rotors
     assert [m.north for m in rotor.magnets] == [north, north.reversed]
 
 
 def test_title_defaults_to_the_file(tmp_path):
-    assert read(tmp_path, with_mounts(MOUNT)).title == "A machine"
-    assert read(tmp_path, with_mounts(MOUNT), title="").title == "a file"
-    assert read(tmp_path, with_mounts(MOUNT)).file == str(tmp_path / "a file.yaml")
+    assert described(tmp_path, with_mounts(MOUNT)).title == "A machine"
+    assert described(tmp_path, with_mounts(MOUNT), title="").title == "a file"
+    assert described(tmp_path, with_mounts(MOUNT)).file == str(tmp_path / "a file.yaml")
 
 
 def test_strange_file_names_make_printable_titles(tmp_path):
     path = tmp_path / "odd\nname\x1b.yaml"
     path.write_text(f"{MAGNETS}\nrotors:\n  r:\n    {SHAFT}\n{with_mounts(MOUNT)}\n{COILS}")
-    assert read_geometry(path).title == "odd?name?"
+    assert read_sound(path).title == "odd?name?"
 
 
 def test_collisions_can_be_let_pass(tmp_path):
     mounts = with_mounts(MOUNT, MOUNT)
     with pytest.raises(ImpossibleError, match=r"magnet 1 .* runs into magnet 2"):
-        read(tmp_path, mounts)
+        described(tmp_path, mounts)
     path = tmp_path / "a file.yaml"
-    assert len(read_geometry(path, check_clearances=False).rotors[0].magnets) == 2
+    assert len(read(path).placed_rotors[0].magnets) == 2
 
 
 def test_error_carries_its_place(tmp_path):
     with pytest.raises(GeometryError) as caught:
-        read(tmp_path, with_mounts(MOUNT.replace("22 mm", "22 T")))
+        described(tmp_path, with_mounts(MOUNT.replace("22 mm", "22 T")))
     assert caught.value.place.key == "rotors.upper.magnets[0].radius"
     assert caught.value.place.file == str(tmp_path / "a file.yaml")
     assert isinstance(caught.value, FieldsimError)
@@ -172,8 +175,8 @@ def test_error_carries_its_place(tmp_path):
 )
 def test_shipped_geometries(rotors, magnets, coils, request):
     folder = request.config.rootpath / "geometries"
-    geometry = Machine.from_file(folder / f"{rotors}.yaml")
-    assert sum(len(r.magnets) for r in geometry.rotors) == magnets
+    geometry = read_sound(folder / f"{rotors}.yaml")
+    assert sum(len(r.magnets) for r in geometry.placed_rotors) == magnets
     assert len(geometry.coils) == coils
 
 
@@ -192,7 +195,7 @@ def test_any_size_in_any_unit(edges, unit, tmp_path_factory):
     text = MAGNETS.replace("20 mm, 10 mm, 0.5 cm", size)
     path.write_text(f"{text}\nrotors:\n  r:\n    {SHAFT}\n{with_mounts(MOUNT)}\n{COILS}")
     try:
-        geometry = read_geometry(path, check_clearances=False)
+        geometry = read(path)
     except GeometryError:
         assert min(edges) < 1e-4 * (1 + 1e-9) or max(edges) > 1 - 1e-9
         return

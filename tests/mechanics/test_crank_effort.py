@@ -7,7 +7,6 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from fieldsim.mechanics.cautions import crank_cautions
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,8 +15,7 @@ from fieldsim.field.force.rotor_force import rotor_forces
 from fieldsim.machine.gears import GearTrain, Wheel
 from fieldsim.machine.magnets import Cuboid, Magnet, North
 from fieldsim.machine.mechanics import Crank, Friction
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor, Shaft
 from fieldsim.mechanics.crank_effort import (
     CrankEffort,
     check_friction,
@@ -25,6 +23,7 @@ from fieldsim.mechanics.crank_effort import (
     electromagnetic_torque_Nm,
     force_to_start_N,
 )
+from fieldsim.operation.cautions import crank_cautions
 
 TRAIN = GearTrain.from_wheels(
     [

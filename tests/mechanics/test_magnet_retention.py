@@ -24,7 +24,14 @@ from fieldsim.operation.cautions import balance_caution, glue_caution
 from fieldsim.words.cautions import caution_text
 
 BAR = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2)
-GLUE = Adhesive(3e6, 0.5e6)
+
+
+def glue(shear=None, peel=None, side=None, area=None, **more):
+    """Return glue by its strengths [Pa], side and area [m2]."""
+    return Adhesive(side, area, shear, peel, **more)
+
+
+GLUE = glue(3e6, 0.5e6)
 
 
 def rotor(*mounted, name="upper"):
@@ -53,18 +60,18 @@ def test_centrifugal_pull_by_hand():
 @settings(max_examples=60, deadline=None)
 def test_at_the_leaving_speed_the_joint_is_just_full(radius, strength, side, force):
     one = rotor(PlacedMagnet(BAR, radius, 0.3, 0.0, North.PLUS_SHAFT))
-    glue = Adhesive(strength, strength / 5, side)
+    joint = glue(strength, strength / 5, side)
     magnetic = np.array(force).reshape(1, 1, 3)
-    leaves = retention(one, 0.0, glue, magnetic).weakest.leaves_at_rad_per_s
+    leaves = retention(one, 0.0, joint, magnetic).weakest.leaves_at_rad_per_s
     if leaves == 0.0:
-        assert retention(one, 0.0, glue, magnetic).weakest.glue_load >= 1
+        assert retention(one, 0.0, joint, magnetic).weakest.glue_load >= 1
     elif math.isinf(leaves):
         assert side is North.OUT
     else:
-        assert retention(one, leaves, glue, magnetic).weakest.glue_load == pytest.approx(
+        assert retention(one, leaves, joint, magnetic).weakest.glue_load == pytest.approx(
             1.0, rel=1e-9
         )
-        assert retention(one, -leaves, glue, magnetic).weakest.glue_load == pytest.approx(
+        assert retention(one, -leaves, joint, magnetic).weakest.glue_load == pytest.approx(
             1.0, rel=1e-9
         )
 
@@ -78,14 +85,14 @@ def test_at_the_leaving_speed_the_joint_is_just_full(radius, strength, side, for
     ],
 )
 def test_which_strength_and_area_count(side, area_mm2, strength_Pa):
-    hold = retention(ONE, 500.0, Adhesive(3e6, 0.5e6, side)).weakest
+    hold = retention(ONE, 500.0, glue(3e6, 0.5e6, side)).weakest
     assert hold.glue_load == pytest.approx(
         hold.centrifugal_N / (area_mm2 * 1e-6 * strength_Pa), rel=1e-9
     )
 
 
 def test_glue_on_the_outside_is_pressed():
-    hold = retention(ONE, 5000.0, Adhesive(3e6, 0.5e6, North.OUT))
+    hold = retention(ONE, 5000.0, glue(3e6, 0.5e6, North.OUT))
     assert hold.weakest.glue_load == 0.0
     assert math.isinf(hold.speed_margin)
     assert glue_caution(hold) is None
@@ -94,8 +101,8 @@ def test_glue_on_the_outside_is_pressed():
 def test_a_pull_counts_only_away_from_the_glue():
     up = np.zeros((1, 1, 3))
     up[..., 2] = 20.0
-    below = retention(ONE, 0.0, Adhesive(3e6, 0.5e6, North.MINUS_SHAFT), up).weakest
-    above = retention(ONE, 0.0, Adhesive(3e6, 0.5e6, North.PLUS_SHAFT), up).weakest
+    below = retention(ONE, 0.0, glue(3e6, 0.5e6, North.MINUS_SHAFT), up).weakest
+    above = retention(ONE, 0.0, glue(3e6, 0.5e6, North.PLUS_SHAFT), up).weakest
     unknown = retention(ONE, 0.0, GLUE, -up).weakest
     assert below.magnetic_lift_N == 20.0
     assert below.glue_load == pytest.approx(20 / 100)
@@ -104,8 +111,8 @@ def test_a_pull_counts_only_away_from_the_glue():
 
 
 def test_density_and_area_are_taken():
-    heavy = retention(ONE, 100.0, Adhesive(3e6, None, None, 50e-6, 8300.0)).weakest
-    plain = retention(ONE, 100.0, Adhesive(3e6)).weakest
+    heavy = retention(ONE, 100.0, glue(3e6, area=50e-6, density=8300.0)).weakest
+    plain = retention(ONE, 100.0, glue(3e6)).weakest
     assert heavy.mass_kg == pytest.approx(plain.mass_kg * 83 / 75)
     assert heavy.glue_load == pytest.approx(plain.glue_load * 83 / 75 * 4)
 
@@ -113,10 +120,10 @@ def test_density_and_area_are_taken():
 @pytest.mark.parametrize(
     ("glue", "magnetic", "kind"),
     [
-        (Adhesive(None, 0.5e6), 0.0, "shear"),
-        (Adhesive(3e6, None, North.IN), 0.0, "peel"),
-        (Adhesive(3e6, None), 5.0, "peel"),
-        (Adhesive(), 0.0, "shear"),
+        (glue(None, 0.5e6), 0.0, "shear"),
+        (glue(3e6, None, North.IN), 0.0, "peel"),
+        (glue(3e6, None), 5.0, "peel"),
+        (glue(density=8300.0), 0.0, "shear"),
     ],
 )
 def test_a_missing_strength_is_asked_for_by_its_key(glue, magnetic, kind):
@@ -126,8 +133,8 @@ def test_a_missing_strength_is_asked_for_by_its_key(glue, magnetic, kind):
 
 
 def test_a_strength_that_no_load_calls_for_may_be_missing():
-    assert retention(ONE, 100.0, Adhesive(3e6)).weakest.glue_load > 0
-    assert retention(ONE, 100.0, Adhesive(None, 1e6, North.IN)).weakest.glue_load > 0
+    assert retention(ONE, 100.0, glue(3e6)).weakest.glue_load > 0
+    assert retention(ONE, 100.0, glue(None, 1e6, North.IN)).weakest.glue_load > 0
 
 
 def test_round_magnets():
@@ -139,7 +146,7 @@ def test_round_magnets():
         with pytest.raises(ImpossibleError, match=r"is not flat; give the glued area"):
             joint_area_m2(magnet, side)
     ball = rotor(PlacedMagnet(Magnet("ball", Sphere(0.01), 1.2), 0.02, 0, 0, North.PLUS_SHAFT))
-    assert retention(ball, 100.0, Adhesive(3e6, area_m2=1e-5)).weakest.glue_load > 0
+    assert retention(ball, 100.0, glue(3e6, area=1e-5)).weakest.glue_load > 0
 
 
 def test_the_outermost_magnet_leaves_first():
@@ -169,7 +176,7 @@ def test_pull_of_a_facing_rotor_and_of_neighbours():
     # All four magnets alike: each bears a quarter of the peak pull downwards.
     assert magnetic[0, :, 2] == pytest.approx(forces.force_on_second_N[0, 2] / 4, rel=1e-6)
     total = magnetic + neighbour_forces(upper)
-    glued_above = Adhesive(3e6, 0.5e6, North.PLUS_SHAFT)
+    glued_above = glue(3e6, 0.5e6, North.PLUS_SHAFT)
     hold = retention(upper, 0.0, glued_above, total).weakest
     assert hold.magnetic_lift_N == pytest.approx(-total[..., 2].min(), rel=1e-9)
     with_pull = retention(upper, 300.0, glued_above, total).weakest
@@ -194,12 +201,12 @@ def test_caution_only_near_the_limit_and_with_its_numbers():
 def test_caution_when_it_does_not_even_hold_at_rest():
     up = np.full((1, 1, 3), 0.0)
     up[..., 2] = 150.0
-    hold = retention(ONE, 100.0, Adhesive(3e6, 0.5e6), up)
+    hold = retention(ONE, 100.0, glue(3e6, 0.5e6), up)
     assert hold.weakest.leaves_at_rad_per_s == 0.0
     caution = glue_caution(hold)
     assert caution.kind == "loose magnets"
     assert "even at rest, with 150 N" in caution_text(caution)
-    assert retention(ONE, 0.0, Adhesive(3e6, 0.5e6), up).speed_margin == 0.0
+    assert retention(ONE, 0.0, glue(3e6, 0.5e6), up).speed_margin == 0.0
 
 
 def test_imbalance_is_the_sum_of_the_pulls():

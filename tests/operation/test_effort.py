@@ -11,14 +11,16 @@ import numpy as np
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.fittings import Fittings
+from fieldsim.machine.coil_wire import CoilWire
+from fieldsim.machine.gearing import Gears
+from fieldsim.machine.load.load import Load
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.mechanics import Crank, Friction
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine.mechanics import Adhesive, Crank, Friction
+from fieldsim.machine_file.reader import read_sound
 from fieldsim.operation.effort import Effort, coil_torques_Nm, effort
 from fieldsim.operation.electric_side import electric_side, why_open
-from fieldsim.waveform.emf import crank_speed, emf_waveform, rotor_speed
-from fieldsim.waveform.flux_table import FluxTable, flux_table
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.waveform.emf import emf_waveform
 
 GEARED = Path(__file__).parents[2] / "geometries" / "geared_pair.yaml"
 SPEED = 3 * math.pi  # 90 rpm
@@ -38,35 +40,34 @@ def read(tmp_path_factory):
     def from_text(text: str) -> Machine:
         path = folder / "machine.yaml"
         path.write_text(text, encoding="utf-8")
-        return read_geometry(path)
+        return read_sound(path)
 
     return from_text
 
 
 @pytest.fixture(scope="module")
 def shipped() -> Machine:
-    return read_geometry(GEARED)
+    return read_sound(GEARED)
 
 
 @pytest.fixture(scope="module")
-def table(shipped) -> FluxTable:
-    return flux_table(shipped, tolerance=1e-4)
+def point(shipped) -> OperatingPoint:
+    return OperatingPoint(shipped, crank_speed_rad_per_s=SPEED, tolerance=1e-4)
 
 
 @pytest.fixture(scope="module")
-def lit(shipped, table) -> Effort:
-    return effort(shipped, crank_speed(shipped, SPEED), table=table)
+def lit(point) -> Effort:
+    return effort(point)
 
 
 @pytest.fixture(scope="module")
-def resistive(read, table) -> tuple[Machine, Effort]:
-    machine = read(text_with(RESISTOR))
-    return machine, effort(machine, crank_speed(machine, SPEED), table=table)
+def resistive(read, point) -> OperatingPoint:
+    return point.moved_to(read(text_with(RESISTOR)))
 
 
 def test_books_close(lit, resistive):
     """Torque times speed against the circuit's own powers: two ways to one number."""
-    for result in (lit, resistive[1]):
+    for result in (lit, resistive.effort):
         assert result.electric.source_W > 0.2
         assert abs(result.relative_imbalance) < 1e-4  # as promised
         drawn = result.crank.rotors_W  # by the coils: rotors' magnets give back what they take
@@ -75,36 +76,34 @@ def test_books_close(lit, resistive):
 
 
 def test_books_notice_a_wrong_torque(resistive):
-    result = resistive[1]
+    result = resistive.effort
     more = replace(result, crank=replace(result.crank, torque_Nm=1.001 * result.crank.torque_Nm))
     assert abs(more.relative_imbalance) > 5e-4
 
 
-def test_virtual_work(shipped, table):
+def test_virtual_work(point):
     """At every instant torque times speed is minus EMF times current, whatever the currents."""
-    speed = crank_speed(shipped, -SPEED)
-    waveform = emf_waveform(table, shipped, speed)
+    back = point.changed({}, speed_factor=-1.0)
+    speed, rotors, waveform = back.speed, back.machine.placed_rotors, back.waveform
     current = np.random.default_rng(1).normal(size=waveform.emf_V.shape)
     turns = [-int(r * waveform.period.turns) for r in speed.ratios]
-    torque = coil_torques_Nm(table, shipped.rotors, turns, current)
+    torque = coil_torques_Nm(back.flux_table, rotors, turns, current)
     mechanical = sum(
-        torque[r.name] * w for r, w in zip(shipped.rotors, speed.rotors_rad_per_s, strict=True)
+        torque[r.name] * w for r, w in zip(rotors, speed.rotors_rad_per_s, strict=True)
     )
     electrical = -(waveform.emf_V * current).sum(axis=0)
     largest = np.abs(electrical).max()
     assert np.abs(mechanical - electrical).max() < 1e-9 * largest  # both from one series
 
 
-def test_virtual_work_with_starts(shipped):
+def test_virtual_work_with_starts(point):
     """Rotors that do not start at zero."""
-    moved = tuple(replace(r, start=0.4 * i + 0.2) for i, r in enumerate(shipped.rotors))
-    machine = shipped.with_rotors(moved)
-    table = flux_table(machine, tolerance=1e-4)
-    speed = crank_speed(machine, SPEED)
-    waveform = emf_waveform(table, machine, speed)
+    changed = point.changed({"rotors.upper.start": 0.2, "rotors.lower.start": 0.6})
+    speed, moved, waveform = changed.speed, changed.machine.placed_rotors, changed.waveform
+    assert [rotor.start for rotor in moved] == [0.2, 0.6]
     current = np.random.default_rng(2).normal(size=waveform.emf_V.shape)
     turns = [int(r * waveform.period.turns) for r in speed.ratios]
-    torque = coil_torques_Nm(table, moved, turns, current)
+    torque = coil_torques_Nm(changed.flux_table, moved, turns, current)
     mechanical = sum(torque[r.name] * w for r, w in zip(moved, speed.rotors_rad_per_s, strict=True))
     electrical = -(waveform.emf_V * current).sum(axis=0)
     assert np.abs(mechanical - electrical).max() < 1e-9 * np.abs(electrical).max()
@@ -112,7 +111,7 @@ def test_virtual_work_with_starts(shipped):
 
 def test_coils_brake(resistive):
     """A resistor takes power at every instant; inductance is too small here to give any back."""
-    result = resistive[1]
+    result = resistive.effort
     assert result.coils_at_crank_Nm.min() > -0.02 * result.coils_at_crank_Nm.max()
     assert result.coils_at_crank_Nm.mean() > 0
 
@@ -137,10 +136,10 @@ def test_cogging_is_that_of_the_torque(lit):
     assert lit.slow_peak_torque_Nm > lit.rest.torque_to_pass_Nm  # gears and friction come on top
 
 
-def test_turning_back_costs_as_much(resistive, table):
+def test_turning_back_costs_as_much(resistive):
     """The machine is its own mirror image."""
-    machine, forward = resistive
-    back = effort(machine, crank_speed(machine, -SPEED), table=table)
+    forward = resistive.effort
+    back = resistive.changed({}, speed_factor=-1.0).effort
     assert back.crank.hand_W == pytest.approx(forward.crank.hand_W, rel=1e-4)  # time steps
     assert back.crank.peak_torque_Nm == pytest.approx(forward.crank.peak_torque_Nm, rel=1e-3)
     assert back.coil_torque_Nm["upper"].mean() == pytest.approx(
@@ -152,11 +151,11 @@ def test_a_long_period_is_shifted_and_still_books_close(read):
     """Tooth counts without common factors: the rotors come back together after very many turns."""
     text = text_with(RESISTOR).replace("teeth: 48", "teeth: 53")
     machine = read(text.replace("{teeth: 16, driven_by: spread", "{teeth: 59, driven_by: hand"))
-    result = effort(machine, crank_speed(machine, SPEED), tolerance=1e-3)
+    result = OperatingPoint(machine, crank_speed_rad_per_s=SPEED, tolerance=1e-3).effort
     assert any("shifted" in note for note in result.electric.notes)
-    assert result.train.ratios["upper"] != machine.rotor("upper").gear_ratio
+    assert result.train.ratios["upper"] != machine.placed_rotor("upper").gear_ratio
     assert float(result.train.ratios["upper"]) == pytest.approx(
-        float(machine.rotor("upper").gear_ratio), rel=0.02
+        float(machine.placed_rotor("upper").gear_ratio), rel=0.02
     )
     assert abs(result.relative_imbalance) < 1e-4
 
@@ -178,62 +177,71 @@ def test_pairs(lit):
     assert pair.assembly.peak_pull_N == pytest.approx(pair.attraction.peak_pull_N, rel=1e-4)
 
 
-def test_what_stands_open(read, shipped, table):
+def test_what_stands_open(read, point, shipped):
     assert why_open(shipped) == ""
-    assert why_open(replace(shipped, fittings=None)) == "no coil has wire"
+    bare = tuple(replace(coil, turns=800, wire=CoilWire()) for coil in shipped.coils)
+    assert why_open(replace(shipped, coils=bare)) == "no coil has wire"
     without = read(text_with("").replace("connections:\n  both: {series: [front, -rear]}\n", ""))
     assert why_open(without) == "the file has no load"
-    fittings = shipped.fittings
-    half = {"front": fittings.windings["front"]}
-    missing = replace(shipped, fittings=replace(fittings, windings=half))
+    missing = replace(shipped, coils=(shipped.coils[0], bare[1]))
     assert why_open(missing) == 'coil "rear" has no wire'
-    result = effort(missing, crank_speed(missing, SPEED), table=table)
+    at = point.moved_to(missing)
+    result = at.effort
     assert result.electric.open_because == 'coil "rear" has no wire'
     assert not result.electric.current_A.any()
     assert result.crank.rotors_W == pytest.approx(0.0, abs=1e-6)
     # The peak that `emf` gives.
-    waveform = emf_waveform(table, missing, crank_speed(missing, SPEED))
+    waveform = emf_waveform(at.flux_table, missing, at.speed)
     assert result.electric.open_peak_V == np.abs(waveform.emf_V).max()
 
 
-def test_coils_in_series_are_counted_together(shipped, table):
-    side = electric_side(shipped, table, crank_speed(shipped, SPEED))
+def test_coils_in_series_are_counted_together(point):
+    side = electric_side(point)
     assert side.open_peak_V == pytest.approx(2 * side.coils[0].open_peak_V, rel=1e-3)
 
 
-def test_a_bare_machine(shipped, table):
-    """No file, no fittings: no losses, and the books have nothing in them."""
-    result = effort(replace(shipped, fittings=None), crank_speed(shipped, SPEED), table=table)
-    assert result.not arm
+def test_a_bare_machine(shipped):
+    """Nothing but magnets and windings: no losses, and the books have nothing in them."""
+    coils = tuple(
+        replace(coil, build=coil.placed.build, turns=coil.placed.turns, wire=CoilWire())
+        for coil in shipped.coils
+    )
+    ratios = shipped.train.ratios
+    bare = replace(
+        shipped,
+        rotors=tuple(replace(r, gear_ratio=ratios[r.name]) for r in shipped.rotors),
+        coils=coils,
+        connections=(),
+        load=Load(),
+        gears=Gears(),
+        crank=Crank(),
+        friction=Friction(),
+        adhesive=Adhesive(),
+    )
+    result = OperatingPoint(bare, crank_speed_rad_per_s=SPEED, tolerance=1e-4).effort
+    assert not result.arm
     assert not result.glue_known
     assert result.ripple is None
     assert result.relative_imbalance == pytest.approx(0.0, abs=1e-4)
     assert result.train.ratios == {"upper": Fraction(12), "lower": Fraction(-12)}
 
 
-def _with(geometry: Machine, **changed) -> Machine:
-    fittings: Fittings = geometry.fittings
-    return replace(geometry, fittings=replace(fittings, **changed))
-
-
-def test_friction_beyond_the_hand(shipped, table):
-    stiff = _with(shipped, friction=Friction(crank=5.0))
+def test_friction_beyond_the_hand(point):
     with pytest.raises(ImpossibleError, match="friction alone asks for"):
-        effort(stiff, crank_speed(stiff, SPEED), table=table)
+        _ = point.changed({"friction.crank": "5 N*m"}).effort
 
 
-def test_friction_that_outholds_the_magnets(shipped, table):
-    held = _with(shipped, friction=Friction(crank=1.5), load=None)
-    assert effort(held, crank_speed(held, SPEED), table=table).held_by_friction
+def test_friction_that_outholds_the_magnets(point):
+    held = replace(point.machine, friction=Friction(crank=1.5), load=Load())
+    assert point.moved_to(held).effort.held_by_friction
 
 
-def test_peel_strength_is_not_guessed(shipped, table):
-    glue = replace(shipped.fittings.adhesive, peel_strength=None)
-    weak = _with(shipped, adhesive=glue)
+def test_peel_strength_is_not_guessed(point):
+    weak = point.changed({"adhesive.peel_strength": None})
     with pytest.raises(ImpossibleError, match=r"adhesive\.peel_strength is not given"):
-        effort(weak, crank_speed(weak, SPEED), table=table)
+        _ = weak.effort
 
 
-def test_needs_a_crank_speed(shipped, table):
-    with pytest.raises(ValueError, match="crank speed"):
-        effort(shipped, rotor_speed(shipped, 100.0), table=table)
+def test_needs_a_crank_speed(shipped):
+    with pytest.raises(ImpossibleError, match="crank speed"):
+        effort(OperatingPoint(shipped, rotor_speed_rad_per_s=100.0, tolerance=1e-2))

@@ -13,12 +13,10 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from machines import Standing, block, coil, magnet, mounted, rotor
 from vector_potential import vector_potential_Wb_per_m
 
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
+from fieldsim.machine.magnets import North
 from fieldsim.waveform.emf import emf_waveform, rotor_speed
 from fieldsim.waveform.flux_table import flux_table
 
@@ -33,23 +31,19 @@ def machine(size_mm, remanence, mean_mm, z_mm, section_mm=(LOOP / MM, LOOP / MM)
 
     The shaft is along y, the arm along z at angle 0; `size_mm` is along x, y and z then.
     """
-    along_x, along_y, along_z = (s * MM for s in size_mm)
-    magnet = Magnet("bar", Cuboid((along_z, along_x, along_y)), remanence)
-    shaft = Shaft((0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
-    mounted = PlacedMagnet(magnet, 50 * MM, 0.0, 0.0, North.OUT)
-    rotor = PlacedRotor("arm", shaft, (0.0, 0.0, 1.0), (mounted,))
-    build, length = (s * MM for s in section_mm)
-    coil = PlacedCoil(
-        "loop",
-        (0.0, 0.0, (50 + z_mm) * MM),
-        (0.0, 0.0, 1.0),
-        (1.0, 0.0, 0.0),
-        (mean_mm[0] * MM - build, mean_mm[1] * MM - build),
-        length,
-        build,
-        turns,
+    along_x, along_y, along_z = size_mm
+    bar = magnet(block(along_z, along_x, along_y), remanence)
+    on_arm = mounted(bar, radius=50, height=0, north=North.OUT)
+    build, length = section_mm
+    loop = coil(
+        centre=(0.0, 0.0, 50 + z_mm),
+        opening=(mean_mm[0] - build, mean_mm[1] - build),
+        length=length,
+        build=build,
+        turns=turns,
     )
-    return Machine("arm", (magnet,), (rotor,), (coil,))
+    # A loop is thinner than any winding that a file may describe.
+    return Standing("arm", (rotor(on_arm, along=(0, 1, 0), zero=(0, 0, 1)),), (loop,))
 
 
 MAGNET_TO_COIL = [

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from approved import assert_approved
 from machines import GEOMETRIES
@@ -25,6 +27,17 @@ def report(request, tmp_path_factory):
 def test_words(report):
     name, folder = report
     assert_approved(f"report/{name}.txt", words_of(folder / "index.html"))
+
+
+def test_structure_and_looks(report):
+    name, folder = report
+    page = (folder / "index.html").read_text(encoding="utf-8")
+    looks = re.search(r"<style>(.*?)</style>", page, flags=re.DOTALL)[1]
+    bare = re.sub(r"<svg .*?</svg>|<style>.*?</style>", "", page, flags=re.DOTALL)
+    bare = re.sub(r'(base64,|aria-label=")[^"]*', r"\1", bare)
+    tags = re.findall(r"<[a-z!][^>]*>", bare)
+    assert_approved(f"report/{name}_tags.txt", "\n".join(tags))
+    assert_approved("report/looks.txt", looks)
 
 
 def test_pictures(report):

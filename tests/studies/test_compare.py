@@ -7,20 +7,21 @@ from dataclasses import replace
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine_file.reader import read_sound
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.compare import Comparison, Design, compare
 from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import flux_table
 
 
-def speed(geometry):
-    return crank_speed(geometry, 12.0)
+def point(machine, tolerance=1e-4):
+    return OperatingPoint(machine, crank_speed_rad_per_s=12.0, tolerance=tolerance)
 
 
 @pytest.fixture(scope="module")
 def one(request):
-    return read_geometry(request.config.rootpath / "geometries" / "one_rotor.yaml")
+    return read_sound(request.config.rootpath / "geometries" / "one_rotor.yaml")
 
 
 def with_turns(geometry, turns):
@@ -29,10 +30,10 @@ def with_turns(geometry, turns):
 
 def test_figures_are_those_of_each_alone(one):
     twice = with_turns(one, 3600)
-    found = compare([one, twice], speed, tolerance=1e-4)
+    found = compare([point(one), point(twice)])
     for machine, design in zip((one, twice), found.designs, strict=True):
         alone = emf_figures(
-            emf_waveform(flux_table(machine, tolerance=1e-4), machine, speed(machine))
+            emf_waveform(flux_table(machine, tolerance=1e-4), machine, crank_speed(machine, 12.0))
         )
         assert design.figures == alone
         assert (design.title, design.file) == (machine.title, machine.file)
@@ -40,7 +41,7 @@ def test_figures_are_those_of_each_alone(one):
 
 
 def test_twice_the_turns_is_twice_the_voltage(one):
-    found = compare([one, with_turns(one, 3600)], speed, tolerance=1e-4)
+    found = compare([point(one), point(with_turns(one, 3600))])
     for figure in ("peak_V", "rms_V", "rectified_mean_V", "peak_to_peak_linkage_Wb"):
         ratio = found.ratio_to_first(found.designs[1], "pickup", figure)
         assert ratio == pytest.approx(2.0, rel=1e-12)  # the same curve times two
@@ -75,7 +76,7 @@ def test_nothing_is_no_measure():
 
 def test_progress_and_nothing_to_compare(one):
     calls = []
-    compare([one, one], speed, tolerance=1e-2, progress=lambda *done: calls.append(done))
+    compare([point(one, 1e-2)] * 2, progress=lambda *done: calls.append(done))
     assert calls == [(1, 2), (2, 2)]
     with pytest.raises(ImpossibleError, match="nothing to compare"):
-        compare([], speed)
+        compare([])

@@ -1,22 +1,24 @@
 """A design's study: every part where there is one, and the reason where there is none."""
 
-import math
 from pathlib import Path
 
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine_file.reader import read
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.design_study import study_design
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
-CRANK = 4 * math.pi
+
+
+def point(file, tolerance=1e-4):
+    return OperatingPoint(read(file), "120 rpm", tolerance=tolerance)
 
 
 def test_inside_a_coil_there_is_no_gap_to_study_and_without_a_load_no_light():
-    machine = read_geometry(GEOMETRIES / "bar_inside_coil.yaml")
     shares = []
-    study = study_design(machine, CRANK, tolerance=1e-4, progress=shares.append)
+    study = study_design(point(GEOMETRIES / "bar_inside_coil.yaml"), progress=shares.append)
     assert study.gap is None
     assert "its gap is set by the coil's opening" in study.notes["gap"]
     assert study.light is None
@@ -34,7 +36,7 @@ def test_linkages_that_cancel_light_nothing(tmp_path):
     opposed = text[:place] + text[place:].replace("north: +shaft", "north: -shaft", 1)
     file = tmp_path / "opposed.yaml"
     file.write_text(opposed, encoding="utf-8")
-    study = study_design(read_geometry(file), CRANK, tolerance=1e-4)
+    study = study_design(point(file))
     assert study.light is None
     assert 'the linkages cancel in "pickup"' in study.notes["light"]
     assert study.sensitivity.helpful() == ()
@@ -44,6 +46,5 @@ def test_colliding_parts_are_refused(tmp_path):
     text = (GEOMETRIES / "one_rotor.yaml").read_text(encoding="utf-8")
     file = tmp_path / "tight.yaml"
     file.write_text(text.replace("height: 11.5 mm", "height: 8 mm"), encoding="utf-8")
-    machine = read_geometry(file, check_clearances=False)
     with pytest.raises(ImpossibleError, match="runs into"):
-        study_design(machine, CRANK)
+        study_design(point(file))

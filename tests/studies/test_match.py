@@ -9,13 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fieldsim.circuit.machine_circuit import steady_state
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.load.circuit_parts import Resistor
-from fieldsim.machine.machine import Machine
+from fieldsim.machine.load.load import Load
+from fieldsim.machine_file.reader import read
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.match import match
-from fieldsim.waveform.emf import crank_speed
-from fieldsim.waveform.flux_table import flux_table
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 RPM = 2 * math.pi / 60
@@ -23,24 +21,23 @@ RPM = 2 * math.pi / 60
 
 @pytest.fixture(scope="module")
 def ring():
-    geometry = Machine.from_file(GEOMETRIES / "lamp_ring.yaml")
-    return geometry, flux_table(geometry, tolerance=1e-5)
+    return OperatingPoint(read(GEOMETRIES / "lamp_ring.yaml"), "90 rpm", tolerance=1e-5)
 
 
-def loaded(geometry, load):
-    return replace(geometry, fittings=replace(geometry.fittings, load=load))
+def at(point, rpm, **parts):
+    """Return the point at another speed, its machine with other parts."""
+    return point.moved_to(replace(point.machine, **parts), rpm / 90)
 
 
 def test_a_resistor_matches_the_coil_at_low_speed(ring):
     """Where w L is small, most power goes into the coil's own resistance (the power theorem)."""
-    geometry, table = ring
-    slow = loaded(geometry, Resistor(1000.0))
-    study = match(slow, table, crank_speed(geometry, 2 * RPM), gauges=[32])
+    slow = at(ring, 2, load=Load("pickup", resistor=1000.0))
+    study = match(slow, gauges=[32])
     ohm = study.coil_resistance_ohm
     assert study.curve.best_load_resistance_ohm == pytest.approx(
         ohm, rel=0.05
     )  # a flat top: 5 % loses 6e-4
-    run = steady_state(slow, table, crank_speed(geometry, 2 * RPM))
+    run = slow.steady_state
     rms = math.sqrt(np.mean(run.emf_V[0] ** 2))
     assert study.curve.best_load_power_W == pytest.approx(rms**2 / (4 * ohm), rel=2e-3)
     assert study.curve.own_load_resistance_ohm == pytest.approx(1000.0, rel=1e-3)
@@ -48,13 +45,12 @@ def test_a_resistor_matches_the_coil_at_low_speed(ring):
 
 
 def test_the_lowest_speed_is_where_the_lamp_just_lights(ring):
-    geometry, table = ring
-    study = match(geometry, table, crank_speed(geometry, 90 * RPM), gauges=[32])
+    study = match(ring, gauges=[32])
     (lamp,) = study.lamps
-    run = steady_state(geometry, table, crank_speed(geometry, lamp.lowest_speed_rad_per_s))
+    run = at(ring, lamp.lowest_speed_rad_per_s / RPM).steady_state
     # the speed is found to 1e-3; there the current grows some ten times as fast as the speed
     assert run.result.lamps[0].average_current_A == pytest.approx(lamp.visible_current_A, rel=2e-2)
-    again = match(geometry, table, crank_speed(geometry, 20 * RPM), gauges=[32])
+    again = match(at(ring, 20), gauges=[32])
     assert again.lamps[0].lowest_speed_rad_per_s == pytest.approx(
         lamp.lowest_speed_rad_per_s, rel=3e-3
     )
@@ -66,17 +62,14 @@ def test_a_lamp_that_never_lights(tmp_path):
     text = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
     path = tmp_path / "g.yaml"
     path.write_text(text.replace("remanence: 1.2 T", "remanence: 0.001 T"), encoding="utf-8")
-    geometry = Machine.from_file(path)
-    table = flux_table(geometry, tolerance=1e-5)
-    study = match(geometry, table, crank_speed(geometry, 60 * RPM), gauges=[32])
+    study = match(OperatingPoint(read(path), "60 rpm", tolerance=1e-5), gauges=[32])
     assert study.lamps[0].lowest_speed_rad_per_s is None
     assert study.lamps[0].looked_up_to_rad_per_s == pytest.approx(20 * 60 * RPM)
     assert study.gauges.best is None
 
 
 def test_without_a_load_there_is_nothing_to_match(ring):
-    geometry, table = ring
-    bare = replace(geometry, fittings=replace(geometry.fittings, load=None, across=""))
+    bare = at(ring, 60, load=Load())
     with pytest.raises(ImpossibleError, match="there is no load to match") as caught:
-        match(bare, table, crank_speed(geometry, 60 * RPM))
+        match(bare)
     assert "across: pickup" in str(caught.value)

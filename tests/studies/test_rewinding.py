@@ -6,9 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fieldsim.circuit.machine_circuit import coil_resistance_ohm
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine_file.reader import read
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
 from fieldsim.wire.round_wire import awg_diameter_m
 
@@ -17,27 +16,26 @@ GEOMETRIES = Path(__file__).parents[2] / "geometries"
 
 @pytest.fixture(scope="module")
 def ring():
-    return read_geometry(GEOMETRIES / "lamp_ring.yaml")
+    return read(GEOMETRIES / "lamp_ring.yaml").coils[0]
 
 
 @pytest.fixture(scope="module")
 def bare():
-    return read_geometry(GEOMETRIES / "one_rotor.yaml")
+    return read(GEOMETRIES / "one_rotor.yaml").coils[0]
 
 
-def winding(geometry):
-    return geometry.fittings.windings[geometry.coils[0].name]
+def winding(coil):
+    return coil.winding
 
 
 def test_turns_at_fixed_section(ring):
     more = with_turns(ring, 1.1)
     old, new = winding(ring), winding(more)
-    assert new.turns == round(1.1 * old.turns) == more.coils[0].turns
-    assert more.coils[0].build == ring.coils[0].build
+    assert new.turns == round(1.1 * old.turns) == more.turns
     assert new.build_m == pytest.approx(old.build_m, rel=1e-9)  # rounding of a quotient of areas
     # Same section, so resistance goes with the square of the turns; layers are spread evenly in
     # the changed coil, which shifts its mean turn a little.
-    ratio = coil_resistance_ohm(more, "pickup") / coil_resistance_ohm(ring, "pickup")
+    ratio = more.resistance_ohm(293.15) / ring.resistance_ohm(293.15)
     assert ratio == pytest.approx((new.turns / old.turns) ** 2, rel=0.01)
 
 
@@ -50,13 +48,13 @@ def test_one_gauge(ring):
     # 26 % more copper area a gauge: the classic ten gauges to a factor of ten; whole layers of
     # whole turns take some of it.
     assert np.allclose(np.divide(turns[1:], turns[:-1]), 1.26, atol=0.06)
-    assert winding(thinner).build_m <= winding(ring).spec.build_m
-    assert thinner.coils[0].turns == turns[2]
+    assert winding(thinner).build_m <= ring.build
+    assert thinner.placed.turns == turns[2]
 
 
 def test_wider_opening_takes_more_wire(ring):
     wider = with_opening(ring, 0, 1e-3)
-    assert wider.coils[0].opening == pytest.approx((15e-3, 20e-3))
+    assert wider.opening == pytest.approx((15e-3, 20e-3))
     longer = winding(wider).wire_length_m - winding(ring).wire_length_m
     # each turn is two millimetres longer, exactly
     assert longer == pytest.approx(2e-3 * winding(ring).turns, rel=1e-9)
@@ -64,12 +62,12 @@ def test_wider_opening_takes_more_wire(ring):
 
 
 def test_coils_without_wire(bare):
-    assert with_turns(bare, 1.1).coils[0].turns == pytest.approx(1980.0)
-    assert with_gauge(bare, 1).coils == bare.coils
-    assert with_opening(bare, 1, -1e-3).coils[0].opening == pytest.approx((24e-3, 15e-3))
+    assert with_turns(bare, 1.1).turns == pytest.approx(1980.0)
+    assert with_gauge(bare, 1) == bare
+    assert with_opening(bare, 1, -1e-3).opening == pytest.approx((24e-3, 15e-3))
 
 
 def test_an_opening_cannot_vanish(bare):
-    narrow = replace(bare, coils=(replace(bare.coils[0], opening=(24e-3, 1e-3)),))
+    narrow = replace(bare, opening=(24e-3, 1e-3))
     with pytest.raises(ImpossibleError, match='nothing would be left of the opening of coil "pick'):
         with_opening(narrow, 1, -1e-3)

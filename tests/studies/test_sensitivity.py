@@ -8,31 +8,33 @@ import numpy as np
 import pytest
 
 from fieldsim.machine.connections import CoilRef, InParallel, InSeries
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.machine_file.reader import read
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.operation.terminal_voltage import main_source, terminal_emf_V
 from fieldsim.studies.gap import gap_study
 from fieldsim.studies.levers import STEP_SHARE
-from fieldsim.studies.sensitivity import main_source, sensitivity, terminal_emf_V
-from fieldsim.waveform.emf import crank_speed, emf_waveform
-from fieldsim.waveform.flux_table import flux_table
+from fieldsim.studies.sensitivity import sensitivity
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
-CRANK = 4 * math.pi
+
+
+def point(machine, tolerance=1e-4):
+    return OperatingPoint(machine, "120 rpm", tolerance=tolerance)
 
 
 @pytest.fixture(scope="module")
 def one():
-    return read_geometry(GEOMETRIES / "one_rotor.yaml")
+    return read(GEOMETRIES / "one_rotor.yaml")
 
 
 @pytest.fixture(scope="module")
 def found(one):
-    return sensitivity(one, crank_speed(one, CRANK))
+    return sensitivity(point(one))
 
 
 @pytest.fixture(scope="module")
 def lit():
-    machine = read_geometry(GEOMETRIES / "lamp_ring.yaml")
-    return sensitivity(machine, crank_speed(machine, CRANK))
+    return sensitivity(point(read(GEOMETRIES / "lamp_ring.yaml")))
 
 
 def lever(found, name):
@@ -48,7 +50,7 @@ def test_voltage_is_proportional(found, name):
 
 
 def test_gap_agrees_with_the_gap_study(one, found):
-    study = gap_study(one, [2e-3, 3e-3, 4e-3], lambda g: crank_speed(g, CRANK))
+    study = gap_study(point(one), [2e-3, 3e-3, 4e-3])
     volts = [row.figures["pickup"].rms_V for row in study.rows]
     effects = lever(found, "gap")
     # one_rotor.yaml has a gap of 3 mm; both tables are good to 1e-4
@@ -69,8 +71,8 @@ def test_ranking(found):
 
 
 def test_a_step_that_collides_is_kept_with_its_reason(one):
-    near = one.with_rotors(tuple(r.raised(-2.5e-3) for r in one.rotors))
-    tight = sensitivity(near, crank_speed(near, CRANK), tolerance=1e-3)
+    near = one.changed({"rotors.upper.shaft.through[2]": "-2.5 mm"})
+    tight = sensitivity(point(near), tolerance=1e-3)
     effects = lever(tight, "gap")
     assert "would touch the winding" in effects.more.problem
     assert math.isnan(effects.more.voltage_gain)
@@ -94,19 +96,18 @@ def test_light_and_voltage_disagree_on_the_wire(lit):
 
 def test_progress_ends_at_all(one):
     seen = []
-    sensitivity(
-        one, crank_speed(one, CRANK), tolerance=1e-2, progress=lambda *done: seen.append(done)
-    )
+    sensitivity(point(one), tolerance=1e-2, progress=lambda *done: seen.append(done))
     assert [done for done, _ in seen] == list(range(1, seen[-1][1] + 1))
 
 
 def test_voltage_at_the_ends_of_joined_coils(one):
-    second = replace(one.coils[0], name="other", turns=900.0, centre=(0.0, -22e-3, 0.0))
+    second = replace(one.coils[0], name="other", turns=900, centre=(0.0, -22e-3, 0.0))
     machine = replace(one, coils=(one.coils[0], second))
-    wave = emf_waveform(flux_table(machine), machine, crank_speed(machine, CRANK))
+    at = point(machine)
+    wave = at.waveform
     first, other = wave.emf_V
     refs = CoilRef("pickup"), CoilRef("other", reverse=True)
     assert np.array_equal(terminal_emf_V(wave, InSeries(refs)), first - other)
     assert np.array_equal(terminal_emf_V(wave, InSeries(refs, reverse=True)), other - first)
     assert np.array_equal(terminal_emf_V(wave, InParallel(refs)), first)
-    assert main_source(machine, wave) == ("pickup", CoilRef("pickup"))
+    assert main_source(at) == ("pickup", CoilRef("pickup"))

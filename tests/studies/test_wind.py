@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Machine
+from fieldsim.machine_file.reader import read
 from fieldsim.studies.wind import wound_coils
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 
 
 def test_a_used_spool_is_wound_off():
-    left, right = wound_coils(Machine.from_file(GEOMETRIES / "two_coils.yaml"))
+    left, right = wound_coils(read(GEOMETRIES / "two_coils.yaml"))
     assert (left.name, right.name) == ("left", "right")
     winding = left.winding
     # 35 g of a 100 g spool, all but less than one turn
@@ -34,9 +34,9 @@ load:
 """
     path = tmp_path / "g.yaml"
     path.write_text(text.replace("load:\n", spare), encoding="utf-8")
-    assert [c.name for c in wound_coils(Machine.from_file(path))] == ["pickup"]
+    assert [c.name for c in wound_coils(read(path))] == ["pickup"]
 
 
 def test_no_wire_at_all_is_refused():
     with pytest.raises(ImpossibleError, match="no coil has wire"):
-        wound_coils(Machine.from_file(GEOMETRIES / "one_rotor.yaml"))
+        wound_coils(read(GEOMETRIES / "one_rotor.yaml"))

@@ -12,15 +12,15 @@ import xarray
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
+from machines import shipped
 
 from fieldsim.errors import FileTroubleError
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.compare import compare
 from fieldsim.studies.gap import gap_study
 from fieldsim.tables.dataset import Dataset, Dimension, Variable, save_dataset
 from fieldsim.tables.flux_file import load_flux_table, save_flux_table
 from fieldsim.tables.result_datasets import comparison_dataset, emf_dataset, gap_dataset
-from fieldsim.waveform.emf import crank_speed, emf_waveform
 from fieldsim.waveform.flux_table import FluxTable, flux_table
 
 names = st.from_regex(r"[A-Za-zé][\w-]{0,39}", fullmatch=True)
@@ -61,16 +61,13 @@ def test_csv_gives_back_every_linkage(table, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def shipped(request):
-    folder = request.config.rootpath / "geometries"
-    return {
-        name: read_geometry(folder / f"{name}.yaml") for name in ("one_rotor", "two_facing_rotors")
-    }
+def facing():
+    return flux_table(shipped("two_facing_rotors"), angles=24, tolerance=1e-3)
 
 
 @pytest.fixture(scope="module")
-def facing(shipped):
-    return flux_table(shipped["two_facing_rotors"], angles=24, tolerance=1e-3)
+def one_rotor():
+    return OperatingPoint(shipped("one_rotor"), crank_speed_rad_per_s=12.0, tolerance=1e-3)
 
 
 def test_flux_csv_layout(facing, tmp_path):
@@ -102,10 +99,8 @@ def test_flux_opens_elsewhere(facing, tmp_path):
     assert np.array_equal(picked, facing.linkage_Wb[0, 1])
 
 
-def test_emf_files(shipped, tmp_path):
-    machine = shipped["one_rotor"]
-    table = flux_table(machine, tolerance=1e-3)
-    waveform = emf_waveform(table, machine, crank_speed(machine, 12.0))
+def test_emf_files(one_rotor, tmp_path):
+    waveform = one_rotor.waveform
     save_dataset(emf_dataset(waveform), tmp_path / "w.h5")
     save_dataset(emf_dataset(waveform), tmp_path / "w.csv")
     with xarray.open_dataset(tmp_path / "w.h5", engine="h5netcdf") as opened:
@@ -130,10 +125,8 @@ FIGURES = {
 }
 
 
-def test_gap_files(shipped, tmp_path):
-    study = gap_study(
-        shipped["one_rotor"], [0.002, 0.001], lambda g: crank_speed(g, 12.0), tolerance=1e-3
-    )
+def test_gap_files(one_rotor, tmp_path):
+    study = gap_study(one_rotor, [0.002, 0.001])
     save_dataset(gap_dataset(study), tmp_path / "g.h5")
     save_dataset(gap_dataset(study), tmp_path / "g.csv")
     with xarray.open_dataset(tmp_path / "g.h5", engine="h5netcdf") as opened:
@@ -149,10 +142,10 @@ def test_gap_files(shipped, tmp_path):
     assert float(first[2]) == study.rows[0].figures["pickup"].rms_V
 
 
-def test_comparison_files(shipped, request, tmp_path):
-    inside = read_geometry(request.config.rootpath / "geometries" / "bar_inside_coil.yaml")
-    machines = [shipped["one_rotor"], inside]
-    comparison = compare(machines, lambda g: crank_speed(g, 12.0), tolerance=1e-3)
+def test_comparison_files(one_rotor, tmp_path):
+    inside = OperatingPoint(shipped("bar_inside_coil"), crank_speed_rad_per_s=12.0, tolerance=1e-3)
+    machines = [one_rotor.machine, inside.machine]
+    comparison = compare([one_rotor, inside])
     save_dataset(comparison_dataset(comparison), tmp_path / "c.h5")
     save_dataset(comparison_dataset(comparison), tmp_path / "c.csv")
     with xarray.open_dataset(tmp_path / "c.h5", engine="h5netcdf") as opened:

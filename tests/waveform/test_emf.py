@@ -9,30 +9,22 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import Standing, coil, rotor
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor
-from fieldsim.machine.shaft import Shaft
 from fieldsim.waveform.emf import crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import emf_figures
 from fieldsim.waveform.flux_table import FluxTable
 
-SHAFT = Shaft((0, 0, 0), (0, 0, 1))
 
-
-def machine(*ratios, starts=None, coils=1) -> Machine:
+def machine(*ratios, starts=None, coils=1) -> Standing:
     """Rotors without magnets: the tables below say what they link."""
     starts = starts or [0.0] * len(ratios)
     rotors = tuple(
-        PlacedRotor(f"r{i}", SHAFT, (1, 0, 0), (), Fraction(ratio), start)
+        rotor(name=f"r{i}", ratio=Fraction(ratio), start=start)
         for i, (ratio, start) in enumerate(zip(ratios, starts, strict=True))
     )
-    parts = tuple(
-        PlacedCoil(f"c{i}", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.02), 0.01, 0.005, 100)
-        for i in range(coils)
-    )
-    return Machine("known curves", (), rotors, parts)
+    return Standing("known curves", rotors, tuple(coil(name=f"c{i}") for i in range(coils)))
 
 
 # A curve with every phase and a few orders: c_k of linkage = c_0 + 2 Re sum c_k exp(i k angle).
@@ -247,7 +239,7 @@ def test_too_fast():
 
 
 def test_table_of_another_machine():
-    with pytest.raises(ImpossibleError, match="which are not the geometry's"):
+    with pytest.raises(ImpossibleError, match="which are not the machine's"):
         emf_waveform(table(CURVE, OTHER), machine(9), crank_speed(machine(9), 1.0))
 
 

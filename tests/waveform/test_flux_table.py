@@ -4,35 +4,24 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from machines import coil, described, mounted, rotor
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Magnet, North
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
-from fieldsim.machine.shaft import Shaft
+from fieldsim.machine.magnets import North
 from fieldsim.waveform.flux_table import FluxTable, flux_table
-
-MM = 1e-3
 
 
 def machine() -> Machine:
     """Two coils and two rotors, so that nothing can be mixed up unseen."""
-    magnet = Magnet("m", Cuboid((20 * MM, 10 * MM, 5 * MM)), 1.2)
-    near = PlacedMagnet(magnet, 22 * MM, 0.3, 14 * MM, North.PLUS_SHAFT)
-    far = PlacedMagnet(magnet, 20 * MM, -0.8, -18 * MM, North.OUT)
-    shaft = Shaft((0, 0, 0), (0, 0, 1))
-    rotors = (
-        PlacedRotor("upper", shaft, (1, 0, 0), (near,)),
-        PlacedRotor("lower", shaft, (1, 0, 0), (far,)),
+    near = mounted(radius=22, angle=0.3, height=14)
+    far = mounted(radius=20, angle=-0.8, height=-18, north=North.OUT)
+    rotors = (rotor(near, name="upper"), rotor(far, name="lower"))
+    coils = (
+        coil(centre=(0, 22, 0), turns=1000, name="first"),
+        coil(centre=(23, 1, 0), turns=700, name="second"),
     )
-    coils = tuple(
-        PlacedCoil(name, centre, (0, 0, 1), (1, 0, 0), (24 * MM, 16 * MM), 10 * MM, 4 * MM, turns)
-        for name, centre, turns in (
-            ("first", (0, 22 * MM, 0), 1000.0),
-            ("second", (23 * MM, 1 * MM, 0), 700.0),
-        )
-    )
-    return Machine("four pairs", (magnet,), rotors, coils)
+    return described("four pairs", rotors, coils)
 
 
 @pytest.fixture(scope="module")
@@ -52,11 +41,10 @@ def test_names_and_shapes(table):
 def test_every_pair_is_where_its_names_say(table):
     """Computed alone, each pair gives the same numbers."""
     whole = machine()
-    for i, coil in enumerate(whole.coils):
-        for j, rotor in enumerate(whole.rotors):
-            one = flux_table(
-                Machine("", (), (rotor,), (coil,)), angles=table.angles, tolerance=1e-5
-            )
+    for i, winding in enumerate(whole.placed_coils):
+        for j, turning in enumerate(whole.placed_rotors):
+            alone = described("", (turning,), (winding,))
+            one = flux_table(alone, angles=table.angles, tolerance=1e-5)
             # The same operations on the same numbers.
             assert np.array_equal(one.linkage_Wb[0, 0], table.linkage_Wb[i, j])
 
@@ -125,9 +113,8 @@ def test_harmonics_give_the_values_back():
 
 
 def test_resolution_tells_too_few_angles():
-    described = machine()
-    fine = flux_table(described, tolerance=1e-5)
-    coarse = flux_table(described, angles=12, tolerance=1e-5)
+    fine = flux_table(machine(), tolerance=1e-5)
+    coarse = flux_table(machine(), angles=12, tolerance=1e-5)
     assert fine.resolution() < 1e-4
     assert coarse.resolution() > 1e-3
 

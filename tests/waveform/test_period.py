@@ -74,3 +74,9 @@ def test_smallest_common_period(ratios):
 def test_order_and_sense_do_not_matter(ratios, order):
     reordered = [-ratios[i] for i in order if i < len(ratios)]
     assert common_period(reordered) == common_period(ratios)
+
+
+def test_two_slow_rotors_are_followed_through_a_long_repeat():
+    """A thousand crank turns are only 11 and 13 turns of the rotors."""
+    found = common_period([Fraction(11, 1000), Fraction(13, 1000)])
+    assert found == Period(Fraction(1000), exact=True)

@@ -6,9 +6,9 @@ import re
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_coil
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.placed import PlacedCoil
 from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
 from fieldsim.wire.round_wire import Wire, awg_wire
 from fieldsim.wire.winding import Spool, WindingSpec, resolve_winding
@@ -28,7 +28,7 @@ def wound(**what):
 
 
 def mean_turn_of_uniform_coil_m(winding):
-    coil = PlacedCoil(
+    coil = si_coil(
         "c", (0, 0, 0), (0, 0, 1), (1, 0, 0), OPENING_M, 12e-3, winding.build_m, winding.turns
     )
     return coil.mean_turn_m

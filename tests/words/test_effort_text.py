@@ -3,32 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
-from fieldsim.mechanics.cautions import effort_cautions, strong_magnets_caution
-from fieldsim.mechanics.effort import Effort, effort
+from machines import shipped
 
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank
-from fieldsim.machine_file.reader import read_geometry
+from fieldsim.operation.cautions import effort_cautions, strong_magnets_caution
+from fieldsim.operation.effort import Effort
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.tables.json_documents import effort_json
 from fieldsim.waveform.emf import crank_speed
 from fieldsim.words.cautions import caution_text
 from fieldsim.words.effort_text import effort_text
 
-FACING = Path(__file__).parents[2] / "geometries" / "two_facing_rotors.yaml"
-
 
 @pytest.fixture(scope="module")
 def machine() -> Machine:
-    return read_geometry(FACING)
+    return shipped("two_facing_rotors")
 
 
 @pytest.fixture(scope="module")
 def facing(machine) -> Effort:
-    return effort(machine, crank_speed(machine, 9.0), tolerance=1e-3)
+    return OperatingPoint(machine, crank_speed_rad_per_s=9.0, tolerance=1e-3).effort
 
 
 def texts(machine: Machine, effort: Effort) -> list[str]:
@@ -93,7 +91,7 @@ def test_pinch_counts_assembly_too(machine, facing):
 
 
 def test_one_magnet_is_no_crowd():
-    alone = read_geometry(FACING.with_name("bar_inside_coil.yaml"))
+    alone = shipped("bar_inside_coil")
     assert caution_text(strong_magnets_caution(alone)).startswith(
         "A magnet of 25 x 10 x 10 mm at 1.2 T: it snaps"
     )

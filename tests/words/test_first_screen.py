@@ -2,29 +2,30 @@
 
 import math
 from dataclasses import replace
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from machines import shipped
 
 from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.results import LampReport
 from fieldsim.machine.mechanics import Crank, Friction
-from fieldsim.machine_file.reader import read_geometry
 from fieldsim.mechanics.crank_effort import CrankEffort
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.design_study import study_design
 from fieldsim.studies.sensitivity import Effect, LeverEffect
 from fieldsim.words.first_screen import answers, facts_of, key_numbers
 from fieldsim.words.numbers import number
 
-GEOMETRIES = Path(__file__).parents[2] / "geometries"
+NO_ARM = Crank()
+RUBBING = Friction(crank=0.01)
 
 
 @pytest.fixture(scope="module")
 def study():
-    machine = read_geometry(GEOMETRIES / "one_rotor.yaml")
-    return study_design(machine, 4 * math.pi, tolerance=1e-4)
+    machine = shipped("one_rotor")
+    return study_design(OperatingPoint(machine, crank_speed_rad_per_s=4 * math.pi, tolerance=1e-4))
 
 
 def lamp(average_A=0.01, count=6):
@@ -36,7 +37,7 @@ def lamp(average_A=0.01, count=6):
 def lit(study, *lamps, speeds=()):
     result = SimpleNamespace(lamps=lamps, useful_power_W=0.03)
     light = SimpleNamespace(
-        result=result, lamp_speeds=speeds, run=SimpleNamespace(speed=study.speed)
+        result=result, lamp_speeds=speeds, run=SimpleNamespace(speed=study.point.speed)
     )
     return replace(study, light=light)
 
@@ -47,13 +48,13 @@ def ranked(study, *steps):
     return replace(study, ranking=lambda: found)
 
 
-def cranked(study, torque_Nm, arm=None, friction=None, because=""):
+def cranked(study, torque_Nm, arm=NO_ARM, friction=RUBBING, because=""):
     crank = CrankEffort(torque_Nm, 4 * math.pi, 0.1, 0.0, 0.0)
     effort = replace(
         study.effort,
         crank=crank,
         arm=arm,
-        friction=friction or Friction(crank=0.01),
+        friction=friction,
         electric=replace(study.effort.electric, open_because=because),
     )
     return replace(study, effort=effort)
@@ -130,7 +131,7 @@ def test_a_force_that_nobody_feels(study):
 
 
 def test_what_is_left_out_is_said(study):
-    machine = cranked(study, np.array([0.1, 0.3]), None, Friction(), "no coil has wire")
+    machine = cranked(study, np.array([0.1, 0.3]), NO_ARM, Friction(), "no coil has wire")
     why = answers(machine)[1].reason
     assert "3.00 N at most" in why  # on the arm of 100 mm that stands in
     assert "100 mm arm (the file gives none)" in why

@@ -1,15 +1,12 @@
 """A machine's parts in words."""
 
-from pathlib import Path
+from machines import shipped
 
-from fieldsim.machine_file.reader import read_geometry
 from fieldsim.words.machine_words import machine_words
-
-GEOMETRIES = Path(__file__).parents[2] / "geometries"
 
 
 def test_words_name_sizes_and_ratios():
-    assert machine_words(read_geometry(GEOMETRIES / "two_facing_rotors.yaml")) == [
+    assert machine_words(shipped("two_facing_rotors")) == [
         "Rotor upper: 2 × bar; 9 turns per crank turn",
         "Rotor lower: 2 × bar; −9 turns per crank turn",
         "Magnet bar: 20 × 10 × 5 mm, 1.2 T",

@@ -27,12 +27,15 @@ from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.machine.magnets import ArmAxis
 
-__all__ = ["BlockLinkage", "Level"]
+__all__ = ["RELIEF", "BlockLinkage", "Level"]
 
 Array = NDArray[np.float64]
 
 _STREAM = 250_000  # points laid out at once, to bound memory
 _EDGE_PARTS = 4
+# The potential falls with the square of distance or faster: how much of that is made use of.
+# Refitted by ``benchmarks/fits/error_shares.py``.
+RELIEF = 0.75
 _LEVELS = 6
 _LEVEL_STEP = 0.5  # natural logarithm of the ratio of their costs
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
@@ -138,9 +141,7 @@ class BlockLinkage:
         radius, c, s = self.track.radius, np.cos(self.angles), np.sin(self.angles)
         middle = np.stack([radius * c, radius * s, np.full_like(c, self.track.height)], axis=1)
         square = ((middle - self.panels.centre[:, None, :]) ** 2).sum(axis=2)
-        # The potential falls with the square of distance or faster; how much of that can be made
-        # use of was found on many windings.
-        return np.asarray(0.75 * np.log(square / square.min()))
+        return np.asarray(RELIEF * np.log(square / square.min()))
 
     def plan(self, digits: float) -> tuple[list[Level], list[Level], NDArray[np.intp]]:
         """Return quadrature levels, the same two rungs lower, and the level of each planned angle.

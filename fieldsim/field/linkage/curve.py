@@ -12,6 +12,7 @@ from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 
 __all__ = [
+    "MARGIN",
     "ROUNDING",
     "TrackCurve",
     "aliasing",
@@ -25,7 +26,7 @@ __all__ = [
 Complex = NDArray[np.complex128]
 
 ROUNDING = 4e-16
-_MARGIN = 2.5
+MARGIN = 2.5  # refitted by ``benchmarks/fits/error_shares.py``
 _NOTHING = 1e-7  # of a magnet's own flux: a swing this small is one that symmetry takes away
 
 
@@ -106,7 +107,7 @@ def aliasing(
     first = max(_difference(series, quartered), floor)
     ratio = min(second / first, 1.0)
     decay = -math.log(ratio) / ((len(halved) - len(quartered)) or 1)
-    return _MARGIN * second * ratio, max(decay, 1e-3)
+    return MARGIN * second * ratio, max(decay, 1e-3)
 
 
 def orders_wanted(order: int, error: float, decay: float, allowed: float) -> float:

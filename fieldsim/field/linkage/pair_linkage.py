@@ -81,7 +81,9 @@ def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> Pair
     """
     seen = coil_in_rotor(coil, rotor)
     tracks = list(_magnet_weights(rotor))
-    asked = tolerance
+    # The errors of all magnets add up, of their swings hardly more than two.
+    strengths = [abs(strength) for _, members in tracks for strength, _ in members]
+    asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
     for _ in range(3):
         curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
         pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])

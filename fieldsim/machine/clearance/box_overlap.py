@@ -14,7 +14,7 @@ Array = NDArray[np.float64]
 _SHORT = 1e-9  # of a cross product of two edges; shorter means parallel, which adds no axis
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Boxes:
     """Boxes by ``centres`` (n, 3) [m], ``frames`` (n, 3, 3) and ``halves`` (n, 3) [m].
 

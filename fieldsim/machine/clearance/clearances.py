@@ -250,7 +250,7 @@ def _bounding_gap(first: PlacedRotor, second: PlacedRotor) -> float:
     return float(np.linalg.norm(c1 - c2)) - r1 - r2
 
 
-def clearances(geometry: Machine) -> tuple[Clearance, ...]:
+def clearances(machine: Machine) -> tuple[Clearance, ...]:
     """Return the smallest distance of every rotor to every winding and of rotors to each other.
 
     Rotors whose surrounding spheres stay apart are left out, unless they are all there is to say.
@@ -259,12 +259,12 @@ def clearances(geometry: Machine) -> tuple[Clearance, ...]:
         Clearance(
             f'rotor "{rotor.name}"', f'coil "{coil.name}"', rotor_to_winding_m(rotor, (coil,))
         )
-        for rotor in geometry.placed_rotors
-        for coil in geometry.placed_coils
+        for rotor in machine.placed_rotors
+        for coil in machine.placed_coils
     ]
     found += [
         Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', _rotor_to_rotor(one, two))
-        for one, two in combinations(geometry.placed_rotors, 2)
+        for one, two in combinations(machine.placed_rotors, 2)
         if _bounding_gap(one, two) <= 0
     ]
     return tuple(found)
@@ -282,7 +282,7 @@ def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
     return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
 
 
-def _refuse_own_overlaps(geometry: Machine, rotor: PlacedRotor) -> None:
+def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
     boxes = _magnet_boxes(rotor)
     for i, first in enumerate(rotor.magnets[:-1]):
         apart = separations_m(boxes[i], boxes[i + 1 :])[0]
@@ -299,20 +299,20 @@ def _refuse_own_overlaps(geometry: Machine, rotor: PlacedRotor) -> None:
                 _may_lie(depth),
             )
             if pair.distance_m < _TOUCH:
-                raise _collision(geometry, pair, ("rotors", rotor.name, "magnets"))
+                raise _collision(machine, pair, ("rotors", rotor.name, "magnets"))
 
 
-def _refuse_coil_overlaps(geometry: Machine) -> None:
-    bars = [_bars(coil) for coil in geometry.placed_coils]
+def _refuse_coil_overlaps(machine: Machine) -> None:
+    bars = [_bars(coil) for coil in machine.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
-    for (i, first), (j, second) in combinations(enumerate(geometry.placed_coils), 2):
+    for (i, first), (j, second) in combinations(enumerate(machine.placed_coils), 2):
         apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))
         if apart < _TOUCH:
             pair = Clearance(f'coil "{first.name}"', f'coil "{second.name}"', apart)
-            raise _collision(geometry, pair, ("coils", second.name))
+            raise _collision(machine, pair, ("coils", second.name))
 
 
-def check_collisions(geometry: Machine) -> tuple[Clearance, ...]:
+def check_collisions(machine: Machine) -> tuple[Clearance, ...]:
     """Return `clearances` if nothing collides.
 
     Raises
@@ -321,45 +321,45 @@ def check_collisions(geometry: Machine) -> tuple[Clearance, ...]:
         If a swept magnet runs into a winding or another rotor, two magnets of a rotor overlap, or
         two windings do; the message names both parts and the overlap.
     """
-    for rotor in geometry.placed_rotors:
-        _refuse_own_overlaps(geometry, rotor)
-    _refuse_coil_overlaps(geometry)
-    found = clearances(geometry)
+    for rotor in machine.placed_rotors:
+        _refuse_own_overlaps(machine, rotor)
+    _refuse_coil_overlaps(machine)
+    found = clearances(machine)
     for item in found:
         if item.distance_m < _TOUCH:
-            rotor = next(r for r in geometry.placed_rotors if item.first == f'rotor "{r.name}"')
-            raise _collision(geometry, item, ("rotors", rotor.name), rotor)
+            rotor = next(r for r in machine.placed_rotors if item.first == f'rotor "{r.name}"')
+            raise _collision(machine, item, ("rotors", rotor.name), rotor)
     return found
 
 
 def _collision(
-    geometry: Machine, pair: Clearance, key: tuple[str, ...], rotor: PlacedRotor | None = None
+    machine: Machine, pair: Clearance, key: tuple[str, ...], rotor: PlacedRotor | None = None
 ) -> CollisionError:
     """Return the error of two parts, the first of them a rotor that may be moved, or none."""
     overlap = -pair.distance_m
     how = f"overlap by {overlap * 1e3:.3g} mm" if overlap > _TOUCH else "touch"
     problem = f"{pair.first} runs into {pair.second}: they {how}"
-    way_out = partial(_way_out, geometry, rotor, overlap)
-    return CollisionError(Collision(problem, way_out, geometry.file, key))
+    way_out = partial(_way_out, machine, rotor, overlap)
+    return CollisionError(Collision(problem, way_out, machine.file, key))
 
 
-def _way_out(geometry: Machine, rotor: PlacedRotor | None, overlap_m: float) -> str:
+def _way_out(machine: Machine, rotor: PlacedRotor | None, overlap_m: float) -> str:
     """Return what would free two parts."""
     some = overlap_m > _TOUCH
-    way = _way_along_shaft(geometry, rotor, overlap_m) if rotor is not None else None
+    way = _way_along_shaft(machine, rotor, overlap_m) if rotor is not None else None
     if rotor is None or way is None:
         return f"move them apart by {overlap_m * 1e3:.3g} mm or more" if some else "move them apart"
     by = f" by more than {overlap_m * 1e3:.3g} mm" if some else ""
     return f'{way} rotor "{rotor.name}"{by} along its shaft'
 
 
-def _way_along_shaft(geometry: Machine, rotor: PlacedRotor, overlap_m: float) -> str | None:
+def _way_along_shaft(machine: Machine, rotor: PlacedRotor, overlap_m: float) -> str | None:
     """Return "raise" or "lower" if that, by little more than the overlap, frees a rotor."""
     step = overlap_m + 2 * _LYING
     for word, shift in (("raise", step), ("lower", -step)):
         moved = rotor.raised(shift)
-        others = [r for r in geometry.placed_rotors if r.name != rotor.name]
-        if rotor_to_winding_m(moved, geometry.placed_coils) >= _TOUCH and all(
+        others = [r for r in machine.placed_rotors if r.name != rotor.name]
+        if rotor_to_winding_m(moved, machine.placed_coils) >= _TOUCH and all(
             _bounding_gap(moved, other) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
             for other in others
         ):

@@ -128,3 +128,14 @@ def test_a_pose_where_symmetry_leaves_no_force_still_ends():
     result = pair_force(a, b, np.array([[0, 0, 0.02]]), np.eye(3))
     assert abs(result.force_N[0, 2]) < 1e-12  # rounding of parts of 1 N
     assert abs(result.torque_Nm[0, 1]) > 1e-3
+
+
+@pytest.mark.parametrize(("first", "second"), [(BLOCK, ROD), (ROD, BLOCK), (BALL, BLOCK)])
+def test_the_error_of_a_torque_does_not_grow_with_the_number_of_poses(first, second):
+    """Its arm is that of each pose, also where the roles are exchanged."""
+    offsets = np.array([[0.0, 0.0, 0.03]] * 25)
+    turns = np.repeat(Rotation.from_euler("x", 0.3).as_matrix()[None], 25, axis=0)
+    many = pair_force(first, second, offsets, turns)
+    alone = pair_force(first, second, offsets[:1], turns[:1])
+    # The same pose, to rounding: not five times the arm.
+    assert np.max(many.error_Nm) <= 1.5 * np.max(alone.error_Nm) + 1e-15

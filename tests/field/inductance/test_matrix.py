@@ -10,6 +10,7 @@ import pytest
 from filament_loops import polygon_mutual_H, rectangle_corners
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import si_coil
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.matrix import (
@@ -17,7 +18,6 @@ from fieldsim.field.inductance.matrix import (
     mutual_inductance,
     self_inductance,
 )
-from fieldsim.machine.placed import PlacedCoil
 
 LENGTH = st.floats(1e-3, 20e-3).map(lambda x: round(x, 5))
 OPENING = st.floats(5e-3, 40e-3).map(lambda x: round(x, 5))
@@ -39,7 +39,7 @@ def rotation(vector):
 @st.composite
 def coils(draw, centre=ORIGIN, turn=ORIGIN):
     matrix = rotation(draw(turn))
-    return PlacedCoil(
+    return si_coil(
         "c",
         draw(centre),
         tuple(matrix[:, 2]),
@@ -78,7 +78,7 @@ def test_moving_both_coils_together_changes_nothing(first, second, turn, shift):
     matrix = rotation(turn)
 
     def moved(coil):
-        return PlacedCoil(
+        return si_coil(
             "m",
             tuple(matrix @ np.array(coil.centre) + np.array(shift)),
             tuple(matrix @ np.array(coil.axis)),
@@ -127,17 +127,17 @@ def test_stacked_coils_store_energy_whatever_their_currents(first, second):
 
 
 def test_coils_beside_each_other_oppose_and_stacked_ones_help():
-    coil = PlacedCoil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.02), 0.01, 0.005, 100)
+    coil = si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.02, 0.02), 0.01, 0.005, 100)
     assert mutual_inductance(coil, replace(coil, centre=(0.05, 0, 0))).value_H < 0
     assert mutual_inductance(coil, replace(coil, centre=(0, 0, 0.02))).value_H > 0
     # Turned by a right angle over the middle, no flux passes.
-    upright = PlacedCoil("u", (0, 0, 0.05), (1, 0, 0), (0, 1, 0), (0.02, 0.02), 0.01, 0.005, 100)
+    upright = si_coil("u", (0, 0, 0.05), (1, 0, 0), (0, 1, 0), (0.02, 0.02), 0.01, 0.005, 100)
     assert abs(mutual_inductance(coil, upright).value_H) < 1e-12 * self_inductance(coil).value_H
 
 
 def test_thin_windings_become_filaments():
-    thin = PlacedCoil("t", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.02), 1e-5, 1e-5, 1)
-    tilted = PlacedCoil("u", (0.01, 0, 0.02), (1, 0, 2), (0, 1, 0), (0.03, 0.05), 1e-5, 1e-5, 1)
+    thin = si_coil("t", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.02), 1e-5, 1e-5, 1)
+    tilted = si_coil("u", (0.01, 0, 0.02), (1, 0, 2), (0, 1, 0), (0.03, 0.05), 1e-5, 1e-5, 1)
     size = [(a + 1e-5, b + 1e-5) for a, b in (thin.opening, tilted.opening)]
     expected = polygon_mutual_H(
         rectangle_corners(thin.centre, thin.axis, thin.side, size[0]),
@@ -149,7 +149,7 @@ def test_thin_windings_become_filaments():
 
 def test_two_halves_of_a_winding_make_the_whole():
     """Self-inductance of a winding cut across its axis, or into an inner and an outer winding."""
-    whole = PlacedCoil("w", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.012, 0.008, 600)
+    whole = si_coil("w", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.012, 0.008, 600)
     lower = replace(whole, name="l", centre=(0, 0, -0.003), length=0.006, turns=300)
     upper = replace(lower, name="u", centre=(0, 0, 0.003))
     inner = replace(whole, name="i", build=0.004, turns=300)
@@ -161,10 +161,10 @@ def test_two_halves_of_a_winding_make_the_whole():
 
 
 def test_three_coils_in_any_position():
-    base = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.01, 0.008, 500)
+    base = si_coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.01, 0.008, 500)
     others = [
-        PlacedCoil("b", (0, 0, 0.03), (0.2, 0, 1), (0, 1, 0), (0.02, 0.02), 0.01, 0.008, 900),
-        PlacedCoil("c", (0.08, 0, 0), (1, 1, 0), (0, 0, 1), (0.01, 0.02), 0.01, 0.008, 200),
+        si_coil("b", (0, 0, 0.03), (0.2, 0, 1), (0, 1, 0), (0.02, 0.02), 0.01, 0.008, 900),
+        si_coil("c", (0.08, 0, 0), (1, 1, 0), (0, 0, 1), (0.01, 0.02), 0.01, 0.008, 200),
     ]
     matrix, error = inductance_matrix([base, *others])
     assert matrix.tolist() == matrix.T.tolist()
@@ -178,7 +178,7 @@ def test_three_coils_in_any_position():
 
 
 def test_coils_that_fill_the_same_place_are_impossible():
-    coil = PlacedCoil("here", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.01, 0.008, 500)
+    coil = si_coil("here", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.01, 0.008, 500)
     with pytest.raises(ImpossibleError, match='"here" and "there" fill the same place'):
         inductance_matrix([coil, replace(coil, name="there")])
 
@@ -188,6 +188,6 @@ def test_coils_that_fill_the_same_place_are_impossible():
     [{"length": 0.0}, {"build": -1.0}, {"turns": 0}, {"opening": (0.0, 1.0)}, {"build": math.nan}],
 )
 def test_windings_that_cannot_be_are_refused(change):
-    coil = PlacedCoil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.01, 0.008, 500)
+    coil = si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.03, 0.02), 0.01, 0.008, 500)
     with pytest.raises(ImpossibleError, match=f'coil "c": {next(iter(change))} .* above zero'):
         self_inductance(replace(coil, **change))

@@ -6,17 +6,17 @@ import math
 from dataclasses import replace
 
 import pytest
+from machines import si_coil
 
 from fieldsim.field.inductance.side_pairs import edges_parallel, filament_averages_m, side_pairs
 from fieldsim.field.linkage.winding_sides import sides_of
-from fieldsim.machine.placed import PlacedCoil
 
-COIL = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1)
+COIL = si_coil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1)
 ORDERS = (4, 4, 4, 4)
 
 
 def pairs_with(centre, axis, side):
-    other = PlacedCoil("b", centre, axis, side, (0.020, 0.030), 0.008, 0.004, 1)
+    other = si_coil("b", centre, axis, side, (0.020, 0.030), 0.008, 0.004, 1)
     return [pair for _, _, pair in side_pairs(sides_of(COIL), sides_of(other))]
 
 
@@ -33,7 +33,7 @@ def test_edges_are_not_parallel_at_other_angles(degrees):
     angle = math.radians(degrees)
     turned = replace(COIL, side=(math.cos(angle), math.sin(angle), 0.0))
     assert not edges_parallel(sides_of(COIL), sides_of(turned))
-    tilted = PlacedCoil(
+    tilted = si_coil(
         "t",
         (0, 0, 0),
         (0, math.sin(angle), math.cos(angle)),
@@ -47,7 +47,7 @@ def test_edges_are_not_parallel_at_other_angles(degrees):
 
 
 def test_an_upright_coil_has_parallel_sides_but_not_edges():
-    upright = PlacedCoil("u", (0, 0, 0.04), (0, 1, 0), (1, 0, 0), (0.02, 0.02), 0.01, 0.01, 1)
+    upright = si_coil("u", (0, 0, 0.04), (0, 1, 0), (1, 0, 0), (0.02, 0.02), 0.01, 0.01, 1)
     assert not edges_parallel(sides_of(COIL), sides_of(upright))
 
 

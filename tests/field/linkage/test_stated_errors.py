@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 import pytest
-from machines import MM, ball, block, coil, disc, machine, mounted, rotor
+from machines import MM, ball, block, coil, disc, machine_of, mounted, rotor
 from scipy.spatial.transform import Rotation
 
 from fieldsim.field.linkage.track import CoilInRotor, Track
@@ -79,7 +79,7 @@ STATED = {
 @pytest.mark.parametrize("leaning", [False, True])
 def test_it_is_as_large_as_it_was_found_to_be(shape, leaning):
     turning = rotor(mounted(SHAPES[shape], height=17, north=North.OUT))
-    described = machine(turning, LEANING if leaning else STRAIGHT)
+    described = machine_of(turning, LEANING if leaning else STRAIGHT)
     (stated,) = flux_table(described, tolerance=1e-4).relative_error.ravel()
     # Other orders may be chosen one day, a factor of two; not of ten.
     assert 0.5 < stated / STATED[shape][leaning] < 2
@@ -96,5 +96,5 @@ def test_it_is_as_large_as_it_was_found_to_be(shape, leaning):
 def test_the_share_of_the_quadrature_counts(shape, north, tolerance, found):
     """Round magnets beside a leaning coil, where it is nearly all of the error."""
     turning = rotor(mounted(SHAPES[shape], height=17, north=north))
-    (stated,) = flux_table(machine(turning, LEANING), tolerance=tolerance).relative_error.ravel()
+    (stated,) = flux_table(machine_of(turning, LEANING), tolerance=tolerance).relative_error.ravel()
     assert 0.5 < stated / found < 2

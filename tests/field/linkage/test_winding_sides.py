@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from machines import si_coil
 
 from fieldsim.field.linkage.winding_sides import side_distances_m, sides_of
-from fieldsim.machine.placed import PlacedCoil
 
-COIL = PlacedCoil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 100)
+COIL = si_coil("c", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 100)
 
 
 def test_sides_follow_each_other_round_the_axis():

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import described
 from scipy.optimize import minimize
 from scipy.spatial.transform import Rotation
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions, clearances, rotor_to_winding_m
-from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
@@ -188,11 +188,10 @@ def test_oblique_coils_against_sampling(shape, axis, tilt, height):
 
 
 def machine(rotors, coils=None):
-    magnets = tuple({m.magnet for r in rotors for m in r.magnets})
-    return Machine("t", magnets, tuple(rotors), (coil(),) if coils is None else tuple(coils))
+    return described("t", tuple(rotors), (coil(),) if coils is None else tuple(coils))
 
 
-def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
+def moved(geometry, turn: Rotation, shift):
     def point(v):
         return tuple(turn.apply(v) + shift)
 
@@ -208,13 +207,13 @@ def moved(geometry: Machine, turn: Rotation, shift) -> Machine:
             r.gear_ratio,
             r.start,
         )
-        for r in geometry.rotors
+        for r in geometry.placed_rotors
     )
     coils = tuple(
         replace(c, centre=point(c.centre), axis=way(c.axis), side=way(c.side))
-        for c in geometry.coils
+        for c in geometry.placed_coils
     )
-    return replace(geometry, rotors=rotors, coils=coils)
+    return described(geometry.title, rotors, coils)
 
 
 MIXED = machine(
