@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +23,6 @@ from fieldsim.operation.cautions import (
 )
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.terminal_voltage import main_source, terminal_emf_V
-from fieldsim.report.beside import beside
 from fieldsim.report.figures import (
     effort_page_figure,
     emf_figure,
@@ -53,7 +51,7 @@ from fieldsim.report.tables import (
     meter_table,
 )
 from fieldsim.report.themed_svg import inline_svg
-from fieldsim.studies.design_study import DesignStudy, ranking_of_file, study_design
+from fieldsim.studies.design_study import Changes, DesignStudy, study_design
 from fieldsim.studies.sensitivity import Kind, Sensitivity
 from fieldsim.tables.dataset import Dataset
 from fieldsim.words.cautions import WHO_DECIDES, caution_text
@@ -69,7 +67,7 @@ if TYPE_CHECKING:
 __all__ = ["Chapter", "chapter_of", "chapter_of_file"]
 
 _FEW = 3
-_NEED_RANKING = ("lamps", "effort", "levers")
+_LAST = ("gap", "lamps", "effort", "levers")  # they need what changes do
 
 
 @dataclass(frozen=True)
@@ -113,7 +111,7 @@ def chapter_of_file(
     crank_rad_per_s: float,
     progress: Callable[[float], None] | None = None,
     *,
-    spare: bool = False,
+    changes: Callable[[], Changes] | None = None,
 ) -> Chapter:
     """Read a geometry file, compute everything about it and write it up.
 
@@ -127,8 +125,8 @@ def chapter_of_file(
         Speed of the crank.
     progress
         Called with the share that is done, from 0 to 1.
-    spare
-        Whether a processor is idle: the steps of what helps, nearly half of all work, go there.
+    changes
+        Gives what changing the design does, where that is computed elsewhere.
 
     Raises
     ------
@@ -136,12 +134,10 @@ def chapter_of_file(
         If the file or the machine is wrong.
     """
     say = progress or (lambda _share: None)
-    elsewhere = beside(ranking_of_file, path, crank_rad_per_s) if spare else nullcontext()
-    with elsewhere as ranking:
-        point = OperatingPoint(read(path), crank_speed_rad_per_s=crank_rad_per_s)
-        study = study_design(point, ranking=ranking, progress=lambda done: say(0.4 * done))
-        source = Path(path).read_text(encoding="utf-8-sig")
-        return chapter_of(study, source, number, lambda done: say(0.4 + 0.6 * done))
+    point = OperatingPoint(read(path), crank_speed_rad_per_s=crank_rad_per_s)
+    study = study_design(point, changes=changes, progress=lambda done: say(0.4 * done))
+    source = Path(path).read_text(encoding="utf-8-sig")
+    return chapter_of(study, source, number, lambda done: say(0.4 + 0.6 * done))
 
 
 def chapter_of(
@@ -177,8 +173,7 @@ def chapter_of(
         ("inputs", "Inputs and errors", lambda: writer.inputs(source)),
     )
     parts: dict[str, Markup] = {}
-    # What waits for the steps of what helps is written last.
-    order = sorted(sections, key=lambda section: section[0] in _NEED_RANKING)
+    order = sorted(sections, key=lambda s: _LAST.index(s[0]) if s[0] in _LAST else -1)
     with figure_style():
         for done, (key, heading, write) in enumerate(order, start=1):
             title = element("h3", heading)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fieldsim.errors import FieldsimError
-from fieldsim.report.beside import processors, workers
+from fieldsim.report.beside import beside, processors, workers
 
 if TYPE_CHECKING:
     from fieldsim.report.chapter import Chapter
+    from fieldsim.studies.design_study import Changes
     from fieldsim.tables.dataset import Dataset
 
 __all__ = ["PAGE_NAME", "FailedDesign", "NoDesignError", "Report", "make_report", "save_report"]
@@ -137,12 +139,31 @@ def _attempt(
     progress: Callable[[float], None] | None = None,
 ) -> Chapter | FieldsimError:
     """Return a design's chapter, or what is wrong with it."""
-    # Here, so that other processes begin before this one has loaded all that a chapter needs.
+    # About half of all work is what changes do: it goes where a processor is idle.
+    elsewhere = beside(_changes, path, crank_rad_per_s) if spare else nullcontext()
+    with elsewhere as changes:
+        # Here, so that other processes begin before this one has loaded all that a chapter needs.
+        return _chapter(path, number, crank_rad_per_s, progress, changes)
+
+
+def _changes(path: str, crank_rad_per_s: float) -> Changes:
+    from fieldsim.studies.design_study import changes_of_file
+
+    return changes_of_file(path, crank_rad_per_s)
+
+
+def _chapter(
+    path: str,
+    number: int,
+    crank_rad_per_s: float,
+    progress: Callable[[float], None] | None,
+    changes: Callable[[], Changes] | None,
+) -> Chapter | FieldsimError:
     from fieldsim.machine_file.collision_message import full_message
     from fieldsim.report.chapter import chapter_of_file
 
     try:
-        return chapter_of_file(path, number, crank_rad_per_s, progress, spare=spare)
+        return chapter_of_file(path, number, crank_rad_per_s, progress, changes=changes)
     except FieldsimError as error:
         # A plain copy: errors with arguments of their own do not travel between processes.
         return FieldsimError(full_message(error))

@@ -22,13 +22,32 @@ from fieldsim.studies.levers import gap_follows_shaft
 from fieldsim.studies.sensitivity import Sensitivity, sensitivity
 from fieldsim.waveform.figures import NO_VOLTAGE_V
 
-__all__ = ["DesignStudy", "ranking_of_file", "study_design"]
+__all__ = ["Changes", "DesignStudy", "changes_of_file", "study_design"]
 
 GAPS_M = (0.5e-3, 1e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
 _GAP_TOLERANCE = 1e-4
 _CANCELS = 1e-4  # of a coil's own voltage: what is left where it all should cancel
 
 T = TypeVar("T")
+
+
+@dataclass(frozen=True, eq=False)
+class Changes:
+    """What changing a design does.
+
+    Parameters
+    ----------
+    sensitivity
+        What each practical step changes.
+    gap
+        Voltage against clearance, or None.
+    without_gap
+        Why, if it is None.
+    """
+
+    sensitivity: Sensitivity
+    gap: GapStudy | None
+    without_gap: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,32 +58,44 @@ class DesignStudy:
     ----------
     point
         The machine at its speed.
-    ranking
-        Gives what each practical step changes; it may still be being computed elsewhere.
-    gap
-        Voltage against clearance, or None.
+    changes
+        Gives what changing it does; that may still be being computed elsewhere.
     light
         Lamps, currents and meters, or None.
     effort
         The mechanical side, or None.
-    notes
-        By the name of a part that is None, why.
+    absent
+        By the name of one of these that is None, why.
     too_hard
         Whether no hand can turn it.
     """
 
     point: OperatingPoint
-    ranking: Callable[[], Sensitivity] = field(repr=False, compare=False)
-    gap: GapStudy | None
+    changes: Callable[[], Changes] = field(repr=False, compare=False)
     light: LightReport | None
     effort: Effort | None
-    notes: dict[str, str] = field(default_factory=dict)
+    absent: dict[str, str] = field(default_factory=dict)
     too_hard: bool = False
 
     @cached_property
+    def _changes(self) -> Changes:
+        return self.changes()
+
+    @property
     def sensitivity(self) -> Sensitivity:
         """What each practical step changes."""
-        return self.ranking()
+        return self._changes.sensitivity
+
+    @property
+    def gap(self) -> GapStudy | None:
+        """Voltage against clearance, or None."""
+        return self._changes.gap
+
+    @property
+    def notes(self) -> dict[str, str]:
+        """By the name of a part that is None, why."""
+        without = self._changes.without_gap
+        return {**self.absent, **({"gap": without} if without else {})}
 
     @property
     def machine(self) -> Machine:
@@ -81,7 +112,7 @@ class DesignStudy:
 def study_design(
     point: OperatingPoint,
     *,
-    ranking: Callable[[], Sensitivity] | None = None,
+    changes: Callable[[], Changes] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> DesignStudy:
     """Compute everything about a design.
@@ -90,8 +121,8 @@ def study_design(
     ----------
     point
         The machine at its crank speed.
-    ranking
-        Gives what each practical step changes, as from `ranking_of_file`; computed here without.
+    changes
+        Gives what changing it does, as from `changes_of_file`; computed here without.
     progress
         Called with the share that is done, from 0 to 1.
 
@@ -103,40 +134,47 @@ def study_design(
     say = progress or (lambda _share: None)
     _ = point.figures
     say(0.1)
-    notes: dict[str, str] = {}
-    lit = _part(notes, "light", lambda: _light(point))
+    absent: dict[str, str] = {}
+    lit = _part(absent, "light", lambda: _light(point))
     say(0.3)
     hand, too_hard = None, False
     try:
         hand = point.effort
     except FieldsimError as error:
-        too_hard, notes["effort"] = isinstance(error, TooHardError), str(error)
+        too_hard, absent["effort"] = isinstance(error, TooHardError), str(error)
     say(0.4)
-    gap = _part(notes, "gap", lambda: _gap(point))
-    say(0.5)
-    if ranking is None:
-        ranked = sensitivity(point, progress=lambda done, of: say(0.5 + 0.5 * done / of))
+    if changes is None:
+        found = _changes(point, lambda done: say(0.4 + 0.6 * done))
 
-        def ranking() -> Sensitivity:
-            return ranked
+        def changes() -> Changes:
+            return found
 
     say(1.0)
-    return DesignStudy(point, ranking, gap, lit, hand, notes, too_hard)
+    return DesignStudy(point, changes, lit, hand, absent, too_hard)
 
 
-def ranking_of_file(path: str, crank_rad_per_s: float) -> Sensitivity:
-    """Return what each practical step changes of the design in a file, at a crank speed."""
+def changes_of_file(path: str, crank_rad_per_s: float) -> Changes:
+    """Return what changing the design in a file does, at a crank speed."""
     from fieldsim.machine_file.reader import read
 
-    return sensitivity(OperatingPoint(read(path), crank_speed_rad_per_s=crank_rad_per_s))
+    return _changes(OperatingPoint(read(path), crank_speed_rad_per_s=crank_rad_per_s))
 
 
-def _part(notes: dict[str, str], name: str, make: Callable[[], T]) -> T | None:
+def _changes(point: OperatingPoint, progress: Callable[[float], None] | None = None) -> Changes:
+    say = progress or (lambda _share: None)
+    absent: dict[str, str] = {}
+    gap = _part(absent, "gap", lambda: _gap(point))
+    say(0.2)
+    steps = sensitivity(point, progress=lambda done, of: say(0.2 + 0.8 * done / of))
+    return Changes(steps, gap, absent.get("gap", ""))
+
+
+def _part(absent: dict[str, str], name: str, make: Callable[[], T]) -> T | None:
     """Return a part of the study, or None with the reason noted."""
     try:
         return make()
     except FieldsimError as error:
-        notes[name] = str(error)
+        absent[name] = str(error)
         return None
 
 
