@@ -183,6 +183,7 @@ def test_at_a_wild_speed_every_danger_is_said_once(tmp_path):
     lines = words_of(tmp_path / "out" / "index.html").splitlines()
     last = max(i for i, line in enumerate(lines) if line == "Cautions")
     said = lines[last + 1 : lines.index("What helps most", last)]
+    said = [line.replace("\xa0", " ") for line in said]
     assert len(said) == 10
     dangers = ["500 rpm is above", "wear eye protection", "105 °C", "An open coil reaches 55.6 V"]
     dangers += ["8 magnets", "above its rated 20 mA", "3.8 times its rated", "410 mA RMS"]

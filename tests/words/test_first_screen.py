@@ -45,7 +45,7 @@ def lit(study, *lamps, speeds=()):
 def ranked(study, *steps):
     levers = tuple(LeverEffect(step.words, step, step) for step in steps)
     found = replace(study.sensitivity, levers=levers)
-    return replace(study, ranking=lambda: found)
+    return replace(study, changes=lambda: replace(study.changes(), sensitivity=found))
 
 
 def cranked(study, torque_Nm, arm=NO_ARM, friction=RUBBING, because=""):
@@ -146,7 +146,7 @@ def test_nothing_brakes(study):
 
 
 def test_effort_that_cannot_be(study):
-    machine = replace(study, effort=None, notes={**study.notes, "effort": "friction is too much"})
+    machine = replace(study, effort=None, absent={"effort": "friction is too much"})
     assert answers(machine)[1].answer == "Not known."
     assert answers(replace(machine, too_hard=True))[1].answer == "Too hard for one hand."
     assert answers(machine)[1].reason == "Friction is too much."
@@ -183,7 +183,7 @@ def test_whether_a_step_lights_dark_lamps(study, count, words):
 
 def test_what_cancels_is_turned_round(study):
     found = replace(study.sensitivity, rms_V=1e-6)
-    nothing = replace(study, ranking=lambda: found)
+    nothing = replace(study, changes=lambda: replace(study.changes(), sensitivity=found))
     assert nothing.cancels
     first, _, third = answers(lit(nothing, lamp(1e-12)))
     assert first.answer == "No, the linkages cancel."
