@@ -9,8 +9,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldsim.waveform.cubics import joined_by_cubics
-
 __all__ = ["CrankStart", "PeriodicEmf", "emf_while_turning"]
 
 Array = NDArray[np.float64]
@@ -91,6 +89,8 @@ class PeriodicEmf:
 
 
 def _periodic_spline(period_s: float, emf_V: Array) -> Callable[[Array], Array]:
+    from scipy.interpolate import CubicHermiteSpline
+
     samples = emf_V.shape[1]
     fill = max(1, _FINEST // samples)
     spectrum = np.fft.rfft(emf_V, axis=1)
@@ -100,7 +100,10 @@ def _periodic_spline(period_s: float, emf_V: Array) -> Callable[[Array], Array]:
     values = np.fft.irfft(spectrum, samples * fill, axis=1) * fill
     slopes = np.fft.irfft(spectrum * rate, samples * fill, axis=1) * fill
     times = np.linspace(0.0, period_s, samples * fill + 1)
-    return joined_by_cubics(times, _closed(values), _closed(slopes))
+    spline: Callable[[Array], Array] = CubicHermiteSpline(
+        times, _closed(values), _closed(slopes), axis=1
+    )
+    return spline
 
 
 def _closed(values: Array) -> Array:
