@@ -74,3 +74,9 @@ def test_the_shortest_ramp_there_is_counts_as_none():
     at_once, short = CrankStart(10.0, 0.0, 0.1, 3.0), CrankStart(10.0, 5e-324, 0.1, 3.0)
     times = np.linspace(0, 1, 7)
     assert short.angle_rad(times).tolist() == at_once.angle_rad(times).tolist()
+
+
+def test_four_samples_are_the_fewest():
+    assert PeriodicEmf(1.0, np.array([0.0, 1.0, 0.0, -1.0])).samples == 4
+    with pytest.raises(ValueError, match=r"shape \(coils, samples >= 4\), not \(1, 3\)"):
+        PeriodicEmf(1.0, np.zeros(3))
