@@ -212,9 +212,11 @@ class Described:
     file: str
     settings: tuple[str, ...] = ()
 
-    def changes(self) -> dict[str, str]:
-        """Return the changes by path."""
-        found = {}
+    def changes(self) -> dict[str, Any]:
+        """Return the changes by path; values in brackets as a file would have them."""
+        from fieldsim.machine_file.yaml_nodes import plain_value
+
+        found: dict[str, Any] = {}
         for setting in self.settings:
             path, equals, value = setting.partition("=")
             if not equals or not path.strip() or not value.strip():
@@ -222,7 +224,8 @@ class Described:
                     f'"{setting[:60]}" is not PATH=VALUE, like coils.pickup.turns=900',
                     param_hint="--set",
                 )
-            found[path.strip()] = value.strip()
+            path, value = path.strip(), value.strip()
+            found[path] = plain_value(value, f"--set {path}") if value[0] in "[{" else value
         return found
 
     def machine(self) -> Machine:

@@ -18,7 +18,7 @@ import yaml
 from fieldsim.errors import FileTroubleError, GeometryError, Place
 from fieldsim.machine.paths import Path_, dotted
 
-__all__ = ["DECIMAL", "PLAIN_RESOLVERS", "Document", "load_document"]
+__all__ = ["DECIMAL", "PLAIN_RESOLVERS", "Document", "load_document", "plain_value"]
 
 
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
@@ -141,7 +141,43 @@ def load_document(path: Path, name: str) -> Document:
     GeometryError
         If it is not plain YAML with a mapping at the top.
     """
-    text = _read_text(path, name)
+    content, lines = _load(_read_text(path, name), name)
+    if content is None:
+        raise GeometryError(
+            Place(name, 1, ""), "the file is empty; it needs magnets, rotors and coils"
+        )
+    if not isinstance(content, dict):
+        raise GeometryError(
+            Place(name, 1, ""), "the top level must be keys: title, magnets, rotors, coils"
+        )
+    return Document(name, content, lines)
+
+
+def plain_value(text: str, name: str) -> Any:
+    """Return what a short YAML text holds, such as ``[left, -right]``.
+
+    Parameters
+    ----------
+    text
+        As it stands behind a key of a file.
+    name
+        What to call it in messages.
+
+    Raises
+    ------
+    GeometryError
+        If it is not plain YAML.
+
+    Examples
+    --------
+    >>> plain_value("[left, -right]", "members")
+    ['left', '-right']
+    """
+    return _load(text, name)[0]
+
+
+def _load(text: str, name: str) -> tuple[Any, dict[Path_, int]]:
+    """Return the content of a text, and the lines of its keys."""
     loader: _PlainLoader | None = None
     try:
         loader = _PlainLoader(text)
@@ -165,15 +201,7 @@ def load_document(path: Path, name: str) -> Document:
     finally:
         if loader is not None:
             loader.dispose()
-    if content is None:
-        raise GeometryError(
-            Place(name, 1, ""), "the file is empty; it needs magnets, rotors and coils"
-        )
-    if not isinstance(content, dict):
-        raise GeometryError(
-            Place(name, 1, ""), "the top level must be keys: title, magnets, rotors, coils"
-        )
-    return Document(name, content, lines)
+    return content, lines
 
 
 def _plain(
