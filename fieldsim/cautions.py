@@ -27,6 +27,7 @@ class Hazard(enum.StrEnum):
     OPEN_VOLTAGE = "open-circuit voltage"
     COIL_CURRENT = "coil current"
     COIL_HEAT = "coil heat"
+    OPPOSED_COILS = "opposed coils"
     FULL_SECTION = "full section"
     STRONG_MAGNETS = "strong magnets"
     FAST_MAGNETS = "fast magnets"

@@ -25,6 +25,7 @@ from fieldsim.circuit.results import CircuitResult, CoilTrace, LampReport, PartT
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
+from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
 from fieldsim.wire.winding import Winding
 
@@ -152,7 +153,11 @@ def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
         _heat(trace, windings[name]) for name, trace in result.coils.items() if name in windings
     )
     meters, idle = _meters(coils, steady, result, meter)
-    cautions = [*circuit_cautions(result), *_coil_cautions(heats, machine.temperature)]
+    cautions = [
+        *circuit_cautions(result),
+        *_coil_cautions(heats, machine.temperature),
+        *opposed_coil_cautions(machine, point.waveform),
+    ]
     known = {(caution.kind, caution.where) for caution in cautions}
     cautions += [
         replace(caution, facts={**caution.facts, "lamps_off": 1.0})

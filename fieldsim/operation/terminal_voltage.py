@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.connections import CoilRef, InSeries, Source
+from fieldsim.machine.machine import Machine
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.emf import EmfWaveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V
 
-__all__ = ["cancels", "main_source", "terminal_emf_V"]
+__all__ = ["cancels", "main_source", "resistances_ohm", "terminal_emf_V"]
 
 Array = NDArray[np.float64]
 
@@ -24,21 +27,51 @@ def main_source(point: MachineAtSpeed) -> tuple[str, Source]:
     return name, CoilRef(name)
 
 
-def terminal_emf_V(waveform: EmfWaveform, source: Source) -> Array:
+def resistances_ohm(machine: Machine) -> dict[str, float]:
+    """Return the resistance of every coil [ohm], all alike where the wire of one is not known."""
+    known = len(machine.windings) == len(machine.coils)
+    return {
+        coil.name: coil.resistance_ohm(machine.temperature) if known else 1.0
+        for coil in machine.coils
+    }
+
+
+def terminal_emf_V(
+    waveform: EmfWaveform, source: Source, resistance_ohm: Mapping[str, float]
+) -> Array:
     """Return the open-circuit voltage of joined coils, (samples,).
 
-    Of coils in parallel the one with the largest RMS counts: they are meant to be alike.
+    Parameters
+    ----------
+    waveform
+        EMF of all coils.
+    source
+        How they are joined.
+    resistance_ohm
+        Of every coil, as from `resistances_ohm`: coils in parallel share by their resistances.
     """
+    return _equivalent(waveform, source, resistance_ohm)[0]
+
+
+def _equivalent(
+    waveform: EmfWaveform, source: Source, resistance_ohm: Mapping[str, float]
+) -> tuple[Array, float]:
+    """Return voltage and inner resistance of joined coils."""
     sign = -1.0 if source.reverse else 1.0
     if isinstance(source, CoilRef):
-        return np.asarray(sign * waveform.emf_V[waveform.coils.index(source.coil)])
-    parts = [terminal_emf_V(waveform, member) for member in source.members]
+        emf_V = waveform.emf_V[waveform.coils.index(source.coil)]
+        return np.asarray(sign * emf_V), resistance_ohm[source.coil]
+    parts = [_equivalent(waveform, member, resistance_ohm) for member in source.members]
+    voltages, inner = np.stack([v for v, _ in parts]), np.array([r for _, r in parts])
     if isinstance(source, InSeries):
-        return np.asarray(sign * np.sum(parts, axis=0))
-    return np.asarray(sign * max(parts, key=lambda part: float(np.mean(part * part))))
+        return np.asarray(sign * voltages.sum(axis=0)), float(inner.sum())
+    # Millman's theorem: the mean of the members, weighted by their conductance.
+    joined = 1.0 / np.sum(1.0 / inner)
+    return np.asarray(sign * joined * np.sum(voltages / inner[:, None], axis=0)), float(joined)
 
 
 def cancels(point: MachineAtSpeed) -> bool:
     """Return whether rotors leave nothing but rounding where the load is."""
     _, source = main_source(point)
-    return bool(np.abs(terminal_emf_V(point.waveform, source)).max() < NO_VOLTAGE_V)
+    emf_V = terminal_emf_V(point.waveform, source, resistances_ohm(point.machine))
+    return bool(np.abs(emf_V).max() < NO_VOLTAGE_V)

@@ -22,7 +22,8 @@ from fieldsim.operation.cautions import (
     strong_magnets_caution,
 )
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.operation.terminal_voltage import main_source, terminal_emf_V
+from fieldsim.operation.opposed_coils import opposed_coil_cautions
+from fieldsim.operation.terminal_voltage import main_source, resistances_ohm, terminal_emf_V
 from fieldsim.report.figures import (
     effort_page_figure,
     emf_figure,
@@ -338,6 +339,8 @@ class _Writer:
             ]
         if study.light is not None:
             found += [c for c in study.light.cautions if c.kind not in known]
+        else:
+            found += opposed_coil_cautions(study.machine, study.point.waveform)
         texts = dict.fromkeys(caution_text(c) for c in found if c is not None)
         items = [element("li", typeset(f"{text.removesuffix('.')}.")) for text in texts]
         return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
@@ -435,7 +438,7 @@ def _voltages(study: DesignStudy) -> tuple[float, float, float]:
     if name in study.point.figures:
         figures = study.point.figures[name]
         return figures.peak_V, figures.rms_V, figures.rectified_mean_V
-    emf = terminal_emf_V(study.point.waveform, source)
+    emf = terminal_emf_V(study.point.waveform, source, resistances_ohm(study.machine))
     size = np.abs(emf)
     return float(size.max()), float(np.sqrt(np.mean(emf * emf))), float(size.mean())
 

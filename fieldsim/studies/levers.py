@@ -8,21 +8,23 @@ otherwise every lever would partly be a change of the gap.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fieldsim.cautions import Caution
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearance_change import clearance_m, ways, with_clearance
 from fieldsim.machine.coils import Coil
+from fieldsim.machine.connections import Connection
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
 
-__all__ = ["STEP_M", "STEP_SHARE", "Change", "Lever", "gap_follows_shaft", "levers"]
+__all__ = ["STEP_M", "STEP_SHARE", "Change", "Lever", "gap_follows_shaft", "levers", "swaps"]
 
 STEP_M = 1e-3
 STEP_SHARE = 0.1
@@ -81,6 +83,39 @@ def levers(machine: Machine) -> tuple[Lever, ...]:
         *_places(machine),
         *_openings(),
     )  # fmt: skip
+
+
+def swaps(opposed: Iterable[Caution]) -> tuple[Lever, ...]:
+    """Return the step that each caution about opposed coils advises.
+
+    Parameters
+    ----------
+    opposed
+        From `fieldsim.operation.opposed_coils.opposed_coil_cautions`.
+    """
+    return tuple(_swap(caution.where, str(caution.facts["member"])) for caution in opposed)
+
+
+def _swap(connection: str, member: str) -> Lever:
+    return Lever(
+        f"ends of {member}", f'ends of "{member}" swapped in "{connection}"',
+        f'"{connection}" left as it is', lambda m: _swapped(m, connection, member), _same,
+    )  # fmt: skip
+
+
+def _swapped(machine: Machine, connection: str, member: str) -> Machine:
+    def turned(joined: Connection) -> Connection:
+        if joined.name != connection:
+            return joined
+        members = tuple(
+            replace(each, reverse=not each.reverse) if each.name == member else each
+            for each in joined.members
+        )
+        return (
+            replace(joined, series=members) if joined.series else replace(joined, parallel=members)
+        )
+
+    return replace(machine, connections=tuple(turned(joined) for joined in machine.connections))
 
 
 def gap_follows_shaft(machine: Machine) -> bool:

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.connections import Source
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.operation.terminal_voltage import main_source, terminal_emf_V
-from fieldsim.studies.levers import Change, levers
+from fieldsim.operation.opposed_coils import opposed_coil_cautions
+from fieldsim.operation.terminal_voltage import main_source, resistances_ohm, terminal_emf_V
+from fieldsim.studies.levers import Change, levers, swaps
 from fieldsim.waveform.figures import NO_VOLTAGE_V
 
 __all__ = ["Effect", "Kind", "LeverEffect", "Sensitivity", "sensitivity"]
@@ -149,18 +149,18 @@ def sensitivity(
     the open-circuit RMS voltage of what the load hangs on or of the coil that gives most. A step
     that makes parts collide is kept, with the reason.
     """
-    what, source = main_source(point)
+    what, _ = main_source(point)
     rough = replace(point, tolerance=tolerance, circuit_tolerance=_CIRCUIT_TOLERANCE, near=point)
-    before = _measured(rough, source)
+    before = _measured(rough, what)
     found = []
-    offered = levers(point.machine)
+    offered = (*levers(point.machine), *swaps(opposed_coil_cautions(point.machine, point.waveform)))
     for done, lever in enumerate(offered):
         steps = []
         for words, change, factor in (
             (lever.more_words, lever.more, lever.speed_more),
             (lever.less_words, lever.less, lever.speed_less),
         ):
-            steps.append(_effect(rough, source, before, words, change, factor))
+            steps.append(_effect(rough, what, before, words, change, factor))
             if progress is not None:
                 progress(2 * done + len(steps), 2 * len(offered))
         found.append(LeverEffect(lever.name, *steps))
@@ -193,9 +193,10 @@ class _Measured:
         return Kind.POWER if self.load_W > _LEAST_LOAD_W else Kind.VOLTAGE
 
 
-def _measured(point: OperatingPoint, source: Source) -> _Measured:
-    """Return what a machine gives."""
-    rms = _rms(terminal_emf_V(point.waveform, source))
+def _measured(point: OperatingPoint, what: str) -> _Measured:
+    """Return what a machine gives, the voltage being that of a coil or connection."""
+    source = point.machine.wiring.source(what)
+    rms = _rms(terminal_emf_V(point.waveform, source, resistances_ohm(point.machine)))
     if not point.machine.load or rms < NO_VOLTAGE_V:  # rounding drives no circuit
         return _Measured(rms)
     result = point.circuit_result
@@ -212,7 +213,7 @@ def _measured(point: OperatingPoint, source: Source) -> _Measured:
 
 def _effect(
     point: OperatingPoint,
-    source: Source,
+    what: str,
     before: _Measured,
     words: str,
     change: Change,
@@ -221,7 +222,7 @@ def _effect(
     """Return what a step does; a step that cannot be taken says why."""
     machine = point.machine
     try:
-        after = _measured(point.moved_to(change(machine), speed_factor), source)
+        after = _measured(point.moved_to(change(machine), speed_factor), what)
     except ImpossibleError as error:
         return Effect(words, problem=str(error).removeprefix(f"{machine.file}: "))
     return Effect(
@@ -231,8 +232,12 @@ def _effect(
         after.load_W,
         after.lit,
         _gain(after.rms_V, before.rms_V, NO_VOLTAGE_V),
-        _gain(after.lamp_current_average_A, before.lamp_current_average_A, 0.0),
-        _gain(after.load_W, before.load_W, 0.0),
+        _gain(
+            after.lamp_current_average_A,
+            before.lamp_current_average_A,
+            before.lamps * _LEAST_LAMP_A,
+        ),
+        _gain(after.load_W, before.load_W, _LEAST_LOAD_W),
     )
 
 

@@ -16,6 +16,7 @@ WHO_DECIDES = (
 
 _STANDARD_GRAVITY = 9.80665
 _ZERO_CELSIUS_K = 273.15
+_NOISE = 1e-4  # of the larger voltage: what computing leaves where two cancel
 
 
 def caution_text(caution: Caution) -> str:
@@ -150,6 +151,24 @@ def _strong_magnets(c: Caution) -> str:
     )
 
 
+def _opposed_coils(c: Caution) -> str:
+    noise_V = _NOISE * max(_fact(c, "now_V"), _fact(c, "after_V"))
+    now, after = (
+        f"{plain_number(value if value > noise_V else 0.0)} V"
+        for value in (_fact(c, "now_V"), _fact(c, "after_V"))
+    )
+    swap = f'the ends of "{c.facts["member"]}"'
+    if c.facts["joining"] == "series":
+        return (
+            f"{c.where}: its coils work against each other: {now} RMS as joined, nothing "
+            f"connected; {after} with {swap} swapped."
+        )
+    return (
+        f"{c.where}: its coils differ and heat each other, whether or not anything is connected: "
+        f"{now} RMS drive current round through them; {after} with {swap} swapped."
+    )
+
+
 def _fast_magnets(c: Caution) -> str:
     return (
         f'Rotor "{c.where}" turns at {plain_rpm(_fact(c, "speed_rad_per_s"), 4)}, its magnets at '
@@ -220,6 +239,7 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.OPEN_VOLTAGE: _open_voltage,
     Hazard.COIL_CURRENT: _coil_current,
     Hazard.COIL_HEAT: _coil_heat,
+    Hazard.OPPOSED_COILS: _opposed_coils,
     Hazard.FULL_SECTION: _full_section,
     Hazard.STRONG_MAGNETS: _strong_magnets,
     Hazard.FAST_MAGNETS: _fast_magnets,

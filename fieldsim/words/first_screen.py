@@ -26,6 +26,7 @@ from fieldsim.words.numbers import (
 __all__ = ["Answer", "Facts", "answers", "facts_of", "key_numbers"]
 
 _EASY, _STEADY = 0.15, 0.5  # of the hand's force: common practice, no published source
+_FROM_NOTHING = 100.0  # times: what cancelled no longer does
 _NO_FORCE_N = 0.01  # at the hand: nobody feels it
 _USUAL_ARM_M = 0.1  # where the file gives none: common practice, no published source
 
@@ -224,11 +225,15 @@ def _helps(study: DesignStudy) -> Answer:
     question, found = "What helps most?", study.sensitivity
     lamps = study.light.result.lamps if study.light is not None else ()
     if study.cancels:
-        return Answer(
-            question, "Turn one part round.",
+        reason = (
             "Turn all magnets of one rotor over, or reverse one coil of a connection, so that the "
-            "parts add up.",
-        )  # fmt: skip
+            "parts add up."
+        )
+        for best in found.helpful()[:1]:
+            if best.voltage_gain > _FROM_NOTHING:
+                gives = f"{found.what} then gives {number(best.rms_V, 3, NOTHING['V'])} V RMS"
+                reason = _sentence(f"{best.words}: {gives}")
+        return Answer(question, "Turn one part round.", reason)
     if _overdriven(lamps):
         return Answer(
             question, "Nothing more is needed.",

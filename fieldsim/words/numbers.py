@@ -46,6 +46,8 @@ _BEFORE_UNIT = re.compile(
 )
 _MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
 
+_TENFOLD = 10.0
+
 
 def number(value: float, digits: int = 3, least: float = 0.0) -> str:
     """Return a number to some digits, without an exponent where it reads well; for columns.
@@ -182,13 +184,19 @@ def share(part: float, digits: int = 3) -> str:
 def change(gain: float, digits: int = 1) -> str:
     """Return a relative change in per cent with its sign; a dash where there is none.
 
+    From tenfold on it is a factor, and no more than ten thousandfold: then it came from nothing.
+
     Examples
     --------
     >>> change(0.1234), change(-0.5), change(-1e-6), change(math.nan)
     ('+12.3 %', '-50.0 %', '0.0 %', '-')
+    >>> change(34.1), change(1.5e6)
+    ('x 35.1', 'over x 10000')
     """
     if math.isnan(gain):
         return "-"
+    if gain >= _TENFOLD - 1:
+        return "over x 10000" if gain >= 1e4 else f"x {plain_number(1 + gain)}"
     shown = f"{100 * gain:+.{digits}f}"
     return f"{shown if float(shown) else shown[1:]} %"
 

@@ -13,6 +13,7 @@ from fieldsim.machine.clearance.clearances import Clearance
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet
 from fieldsim.operation.cautions import fast_magnets_caution, strong_magnets_caution
+from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.studies.compare import Comparison
 from fieldsim.studies.gap import GapStudy
 from fieldsim.waveform.emf import EmfWaveform, Speed
@@ -214,7 +215,11 @@ def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
         "swing",
     ]
     lines += caution_lines(
-        [_open_voltage(figures.values()), fast_magnets_caution(machine, waveform.speed)]
+        [
+            _open_voltage(figures.values()),
+            fast_magnets_caution(machine, waveform.speed),
+            *opposed_coil_cautions(machine, waveform),
+        ]
     )
     return folded("\n".join(lines))
 

@@ -14,6 +14,7 @@ from fieldsim.cli import main
 
 RING = str(GEOMETRIES / "lamp_ring.yaml")
 ONE = str(GEOMETRIES / "one_rotor.yaml")
+TWO = str(GEOMETRIES / "two_coils.yaml")
 GEARED = str(GEOMETRIES / "geared_pair.yaml")
 
 
@@ -75,9 +76,24 @@ def test_set_takes_what_the_file_leaves_out(answer):
     assert arm["arm_m"] == 0.08
 
 
+def test_set_takes_lists_and_keys_in_brackets(answer):
+    swapped = told(answer, "emf", TWO, "--set", "connections.pair.series=[left, -right]")
+    assert "pair: its coils work against each other: 0 V RMS as joined" in swapped
+    assert 'with the ends of "left" swapped' in " ".join(swapped.split())
+    assert "against each other" not in told(answer, "emf", TWO)
+    raised = told(answer, "emf", ONE, "--set", "coils.pickup.centre=[0 mm, 26 mm, -1 mm]", "--json")
+    machine = fs.read(ONE).changed({"coils.pickup.centre": ["0 mm", "26 mm", "-1 mm"]})
+    figures = fs.OperatingPoint(machine).figures["pickup"]
+    assert json.loads(raised)["coils"]["pickup"]["rms_V"] == figures.rms_V
+    wound = told(answer, "wind", ONE, "--set", "coils.pickup.wire={gauge: AWG 36}")
+    assert "AWG 36" in wound
+
+
 @pytest.mark.parametrize(
     ("setting", "words"),
     [
+        ("coils.pickup.centre=[0 mm, 26 mm", "check that brackets are closed"),
+        ("coils.pickup.centre=[0 mm, 26 mm]", "has 2 entries; it needs 3"),
         ("coils.pickup.wire.gage=AWG 30", 'did you mean "coils.pickup.wire.gauge"?'),
         ("coils.pickup.wire.gauge=AWG 99", "coils.pickup.wire.gauge: AWG 99 is out of range"),
         ("coils.pickup.wire.gauge", "is not PATH=VALUE"),

@@ -107,7 +107,20 @@ def test_voltage_at_the_ends_of_joined_coils(one):
     wave = at.waveform
     first, other = wave.emf_V
     refs = CoilRef("pickup"), CoilRef("other", reverse=True)
-    assert np.array_equal(terminal_emf_V(wave, InSeries(refs)), first - other)
-    assert np.array_equal(terminal_emf_V(wave, InSeries(refs, reverse=True)), other - first)
-    assert np.array_equal(terminal_emf_V(wave, InParallel(refs)), first)
+    ohm = {"pickup": 10.0, "other": 30.0}
+    assert np.array_equal(terminal_emf_V(wave, InSeries(refs), ohm), first - other)
+    assert np.array_equal(terminal_emf_V(wave, InSeries(refs, reverse=True), ohm), other - first)
+    shared = terminal_emf_V(wave, InParallel(refs), ohm)
+    assert np.allclose(shared, (first / 10 - other / 30) / (1 / 10 + 1 / 30), rtol=1e-12)
     assert main_source(at) == ("pickup", CoilRef("pickup"))
+
+
+def test_swapping_ends_is_a_step_where_coils_oppose():
+    two = read(GEOMETRIES / "two_coils.yaml")
+    opposed = replace(two, connections=(replace(two.connections[0], series=["left", "-right"]),))
+    right, wrong = point(two), point(opposed)
+    swap = [lever for lever in sensitivity(wrong).levers if lever.name.startswith("ends of")]
+    assert [lever.more.words for lever in swap] == ['ends of "left" swapped in "pair"']
+    assert swap[0].more.rms_V == pytest.approx(sensitivity(right).rms_V, rel=1e-3)
+    assert swap[0].less.voltage_gain == pytest.approx(0, abs=1e-9)
+    assert not [lever for lever in sensitivity(right).levers if lever.name.startswith("ends of")]

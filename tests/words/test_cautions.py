@@ -21,6 +21,10 @@ FACTS = {
     "centrifugal_N": 40.0,
     "leaves_at_rad_per_s": 523.598776,
     "arm_m": 0.1,
+    "now_V": 0.93,
+    "after_V": 26.7,
+    "joining": "series",
+    "member": "left",
     "comfortable_from_rad_per_s": 6.283185,
 }
 PARTS = {
@@ -34,6 +38,8 @@ PARTS = {
     Hazard.OPEN_VOLTAGE: (48.2, 30.0, "the open coil peaks at 48.2 V, above 30 V"),
     Hazard.COIL_CURRENT: (0.2, 0.096, "200 mA RMS, above the 96 mA that its wire carries"),
     Hazard.COIL_HEAT: (343.15, 333.15, "may reach about 70 °C: hot enough to burn"),
+    Hazard.OPPOSED_COILS: (26.7, 0.98, "0.93 V RMS as joined, nothing connected; 26.7 V with the "
+                           "ends of \"left\" swapped"),
     Hazard.FULL_SECTION: (0.82, 0.785, "fills 82 % of the section; hand winding seldom"),
     Hazard.STRONG_MAGNETS: (1.2, None, "8 magnets, the strongest 20 x 10 x 5 mm at 1.2 T"),
     Hazard.FAST_MAGNETS: (12.3, 5.0, "turns at 3000 rpm, its magnets at 12.3 m/s"),
@@ -68,3 +74,10 @@ def test_what_changes_a_sentence():
 def test_a_screen_says_each_once():
     one = Caution(Hazard.RESISTOR_POWER, "x", 0.5, 0.25)
     assert caution_lines([one, None, one]) == ["Caution: x: 0.5 W, above its rated 0.25 W"]
+
+
+def test_coils_in_parallel_that_differ():
+    facts = {**FACTS, "now_V": 4.16, "after_V": 1e-6, "joining": "parallel"}
+    text = caution_text(Caution(Hazard.OPPOSED_COILS, "pair", 4.16, 0.0, facts))
+    assert text.startswith("pair: its coils differ and heat each other")
+    assert '4.16 V RMS drive current round through them; 0 V with the ends of "left"' in text

@@ -192,3 +192,15 @@ def test_what_cancels_is_turned_round(study):
     assert ("0 V", "RMS, open, from pickup") in shown
     assert ("0 mA", "on average in each lamp") in shown
     assert not any("best single step" in words for _, words in shown)
+
+
+def test_opposed_coils_are_told_which_ends_to_swap():
+    machine = shipped("two_coils")
+    opposed = replace(
+        machine, connections=(replace(machine.connections[0], series=["left", "-right"]),)
+    )
+    study = study_design(OperatingPoint(opposed, "90 rpm", tolerance=1e-4))
+    assert study.cancels
+    first, _, third = answers(study)
+    assert first.answer == "No, the linkages cancel."
+    assert third.reason == 'Ends of "left" swapped in "pair": pair then gives 8.33 V RMS.'
