@@ -186,6 +186,8 @@ def run() -> None:
         if isinstance(stream, io.TextIOWrapper):
             # A title may hold letters that an old terminal's encoding lacks.
             stream.reconfigure(errors="backslashreplace")
+    # Pictures go to files: a notebook's backend, or a wrong one, need not be there.
+    os.environ["MPLBACKEND"] = "agg"
     # Most of what a command makes lives to its end: looking for rings of it often is wasted.
     gc.set_threshold(_OBJECTS_BETWEEN_COLLECTIONS)
     sys.exit(main())

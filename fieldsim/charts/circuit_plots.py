@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 from fieldsim.charts.circuit_curves import draw_curves, draw_gauge_power, draw_load_curve
-from fieldsim.charts.figure_style import new_figure, save_figure
+from fieldsim.charts.figure_style import figure_style, new_figure, save_figure
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.load.circuit_parts import Led
 from fieldsim.studies.gauges import GaugeStudy
@@ -16,6 +16,7 @@ __all__ = ["save_circuit_plot", "save_gauge_plot", "save_match_plot"]
 Target = str | os.PathLike[str]
 
 
+@figure_style()
 def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
     """Draw voltages and currents over a period or a start, one above the other."""
     voltages, currents, lamps = {}, {}, {}
@@ -58,6 +59,7 @@ def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
     save_figure(figure, path)
 
 
+@figure_style()
 def save_gauge_plot(study: GaugeStudy, title: str, path: Target) -> None:
     """Draw power, turns and resistance against the gauge."""
     figure = new_figure(max(170.0, 8.0 * len(study.rows)))
@@ -65,6 +67,7 @@ def save_gauge_plot(study: GaugeStudy, title: str, path: Target) -> None:
     save_figure(figure, path)
 
 
+@figure_style()
 def save_match_plot(study: MatchStudy, path: Target) -> None:
     """Draw power against load resistance and against gauge."""
     figure = new_figure(max(170.0, 8.0 * len(study.gauges.rows)), 170.0)

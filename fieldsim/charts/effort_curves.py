@@ -35,6 +35,7 @@ Array = NDArray[np.float64]
 _STEPS_deg = (1, 2, 5, 10, 15, 30, 45, 60, 90, 180, 360, 720, 3600)
 
 
+@figure_style()
 def effort_figure(effort: Effort) -> Figure:
     """Return the figure: above what the hand gives, below what the parts ask of the crank."""
     degrees = np.degrees(np.append(effort.crank_angle_rad, 2 * math.pi * float(effort.turns)))

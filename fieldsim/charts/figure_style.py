@@ -105,7 +105,7 @@ _FORMATS: dict[str, dict[str, Any]] = {
 
 @contextlib.contextmanager
 def figure_style() -> Iterator[None]:
-    """Use fieldsim's style inside a ``with`` block; the settings from before return after it.
+    """Use fieldsim's style and nothing of the user's inside a ``with`` block, then theirs again.
 
     Examples
     --------
@@ -119,12 +119,15 @@ def figure_style() -> Iterator[None]:
     """
     import matplotlib
 
-    settings: Any = _SETTINGS  # matplotlib lists all its names in the type it asks for
-    now: Any = matplotlib.rcParams
-    if all(now[name] == value for name, value in _SETTINGS.items()):
+    # Matplotlib's defaults under ours, so that nothing of a user's own settings shows; as plain
+    # dictionaries, since every value has been checked. The backend opens windows, which we do not.
+    settings: Any = dict(dict.items(matplotlib.rcParamsDefault)) | _SETTINGS
+    del settings["backend"]
+    if settings.items() <= dict.items(matplotlib.rcParams):
         yield  # inside another block already: entering once more would only cost time
         return
-    with matplotlib.rc_context(settings), warnings.catch_warnings():
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        dict.update(matplotlib.rcParams, settings)
         # A title may hold letters that the font lacks; they print as boxes, which is enough.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         warnings.filterwarnings("ignore", message="Matplotlib currently does not support")

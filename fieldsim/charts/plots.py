@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from fieldsim.charts.figure_style import new_figure, save_figure
+from fieldsim.charts.figure_style import figure_style, new_figure, save_figure
 from fieldsim.charts.waveform_curves import (
     draw_comparison,
     draw_emf,
@@ -23,6 +23,7 @@ Target = str | os.PathLike[str]
 _WIDEST_MM = 3000.0  # a picture has room for so many points only
 
 
+@figure_style()
 def save_flux_plot(table: FluxTable, path: Target) -> None:
     """Draw the linkage of every pair of coil and rotor against rotor angle."""
     single = len(table.coils) == 1
@@ -36,6 +37,7 @@ def save_flux_plot(table: FluxTable, path: Target) -> None:
     save_figure(figure, path)
 
 
+@figure_style()
 def save_emf_plot(waveform: EmfWaveform, path: Target) -> None:
     """Draw the EMF of every coil over one period."""
     curves = {coil: waveform.emf_V[i] for i, coil in enumerate(waveform.coils)}
@@ -44,6 +46,7 @@ def save_emf_plot(waveform: EmfWaveform, path: Target) -> None:
     save_figure(figure, path)
 
 
+@figure_style()
 def save_comparison_plot(comparison: Comparison, path: Target) -> None:
     """Draw peak, RMS and rectified mean of every design and coil."""
     rows = [
@@ -63,6 +66,7 @@ def save_comparison_plot(comparison: Comparison, path: Target) -> None:
     save_figure(figure, path)
 
 
+@figure_style()
 def save_gap_plot(study: GapStudy, path: Target) -> None:
     """Draw the RMS voltage against clearance with the fitted exponentials."""
     figure = new_figure()

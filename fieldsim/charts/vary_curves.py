@@ -39,6 +39,7 @@ _PANELS: tuple[tuple[str, str, Callable[[VaryRow], float | None]], ...] = (
 )
 
 
+@figure_style()
 def save_vary_plot(study: VaryStudy, path: str | os.PathLike[str]) -> None:
     """Draw a study: curves one above the other, or of two parameters a map of what counts most."""
     if len(study.parameters) == 2:

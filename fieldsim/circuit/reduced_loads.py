@@ -14,6 +14,7 @@ from fieldsim.machine.load.circuit_parts import (
     Resistor,
     Series,
     Short,
+    leaves,
 )
 
 __all__ = ["has_bridge", "with_resistor", "without_users"]
@@ -58,18 +59,27 @@ def with_resistor(load: Load, resistance_ohm: float) -> Load:
 def _replaced(load: Load, user: Load) -> Load:
     if isinstance(load, Bridge):
         return replace(load, load=_replaced(load.load, user))
+    if _is_capacitor(load):
+        return _together([load, user])
+    if isinstance(load, Series) and has_bridge(load):
+        parts = (_replaced(part, user) if has_bridge(part) else part for part in load.parts)
+        return replace(load, parts=tuple(parts))
     if isinstance(load, Series) and len(load.parts) == 2 and isinstance(load.parts[0], Diode):
         return replace(load, parts=(load.parts[0], _replaced(load.parts[1], user)))
-    if isinstance(load, Parallel) and load.count == 1:
+    if isinstance(load, Parallel):
         bridges = [part for part in load.parts if has_bridge(part)]
         if bridges:
             return _replaced(bridges[0], user)
-        kept = [part for part in load.parts if isinstance(part, Capacitor)]
+        kept = tuple(part for part in load.parts if _is_capacitor(part))
         if kept:
-            return _together([*kept, user])
-    if isinstance(load, Capacitor):
-        return _together([load, user])
+            alike = kept if load.count == 1 else (Parallel(kept, load.count),)
+            return _together([*alike, user])
     return user
+
+
+def _is_capacitor(load: Load) -> bool:
+    """Return whether a load is a capacitor, or a bank of nothing else."""
+    return all(isinstance(leaf, Capacitor) for leaf, _ in leaves(load))
 
 
 def _together(parts: list[Load]) -> Load:

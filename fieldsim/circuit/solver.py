@@ -93,9 +93,10 @@ def periodic_steady_state(
     junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
     guess: Array | None = None
     iterations = 0
-    first = min(max(_FEWEST_STEPS, 4 * emf.bandwidth), _MOST_STEPS)
+    # so few that there is room for finer ones to compare with
+    first = min(max(_FEWEST_STEPS, 4 * emf.bandwidth), _MOST_STEPS // 2)
     mesh = np.linspace(0.0, emf.period_s, first + 1)
-    if near is not None:
+    if near is not None and len(near.time_s) <= _MOST_STEPS:  # two times a step
         finer = _steps_of(near, emf.period_s)
         guess, iterations = _guess_on(finer, mesh, equations, emf, scales)
         mesh = finer
@@ -110,7 +111,9 @@ def periodic_steady_state(
             change = averages.moved_from(before)
         bends = _bends(equations, junctions, emf, stretch, solution, scales)
         finer = _refined(mesh, bends, tolerance)
-        last = round_ == _MOST_ROUNDS - 1 or len(finer) > _MOST_STEPS
+        if before is None and len(finer) > _MOST_STEPS:
+            finer = _halved(mesh)
+        last = round_ == _MOST_ROUNDS - 1 or len(finer) - 1 > _MOST_STEPS
         if change <= tolerance or last:
             ends = solution.x[-1, 1] @ equations.mass[equations.stored].T
             result = _finished(

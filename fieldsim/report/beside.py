@@ -5,9 +5,11 @@ from __future__ import annotations
 import gc
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
+from types import ModuleType
 from typing import Any, TypeVar
 
 __all__ = ["beside", "processors", "workers"]
@@ -23,12 +25,13 @@ def processors() -> int:
 class _Workers(ProcessPoolExecutor):
     """A pool whose processes never hear Ctrl-C: who started them hears it and ends them.
 
-    A process that hears it while Python starts in it would show where it was to the user.
+    A process that hears it while Python starts in it would show where it was to the user. Nor do
+    they run the user's script again, as fresh processes otherwise do to know its classes.
     """
 
     def submit(self, work: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
         """Submit work; a process that is begun for it inherits what is held back meanwhile."""
-        with _ctrl_c_held_back():
+        with _ctrl_c_held_back(), _script_set_aside():
             return super().submit(work, *args, **kwargs)
 
 
@@ -45,6 +48,17 @@ def _ctrl_c_held_back() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextmanager
+def _script_set_aside() -> Iterator[None]:
+    """Let a process that is begun meanwhile find no main module to import: it needs none."""
+    script = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = script
 
 
 @contextmanager

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fieldsim.charts.circuit_curves import draw_curves
 from fieldsim.charts.effort_curves import effort_figure
 from fieldsim.charts.figure_room import legend_above, make_room, only_note, plain_numbers
-from fieldsim.charts.figure_style import MM_PER_INCH, new_figure
+from fieldsim.charts.figure_style import MM_PER_INCH, figure_style, new_figure
 from fieldsim.charts.lever_bars import draw_levers
 from fieldsim.charts.waveform_curves import (
     draw_comparison,
@@ -207,6 +207,7 @@ def lever_figure(found: Sensitivity) -> Figure:
     return figure
 
 
+@figure_style()
 def comparison_figure(
     names: Sequence[str], peak_V: Sequence[float], rms_V: Sequence[float], mean_V: Sequence[float]
 ) -> Figure:

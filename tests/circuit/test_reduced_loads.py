@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
+from fieldsim.circuit.meters import with_meter_behind_bridge
+from fieldsim.circuit.network import one_coil_circuit
 from fieldsim.circuit.reduced_loads import has_bridge, with_resistor, without_users
 from fieldsim.machine.load.circuit_parts import (
     SCHOTTKY,
@@ -51,3 +55,33 @@ def test_a_bridge_beside_something_else_is_the_one_that_counts():
 def test_a_capacitor_alone():
     assert with_resistor(Bridge(SMOOTHING), 33.0).load == Parallel((SMOOTHING, Resistor(33.0)))
     assert without_users(Bridge(SMOOTHING)) == Bridge(SMOOTHING)
+
+
+@pytest.mark.parametrize(
+    "load",
+    [
+        Series((Resistor(22.0), Bridge(LAMPS))),
+        Series((Capacitor(1e-4), Parallel((Bridge(LAMPS), Resistor(1e3))))),
+        Series((Bridge(LAMPS),), 2),
+        Parallel((Bridge(LAMPS),), 2),
+        Parallel((Resistor(1e3), Series((Resistor(22.0), Bridge(LAMPS)))), 3),
+    ],
+)
+def test_a_bridge_at_any_depth_stays(load):
+    for reduced, user in ((without_users(load), Open()), (with_resistor(load, 33.0), None)):
+        with_meter_behind_bridge(one_coil_circuit(50.0, reduced), "coil")  # else it raises
+        assert (user or Resistor(33.0)) in [leaf for leaf, _ in leaves(reduced)]
+        assert not set(leaves(LAMPS)) & set(leaves(reduced))
+
+
+def test_what_stands_in_front_of_a_bridge_stays():
+    load = Series((Resistor(22.0), Bridge(LAMPS)))
+    assert with_resistor(load, 33.0) == Series((Resistor(22.0), Bridge(Resistor(33.0))))
+
+
+def test_a_bank_of_capacitors_is_kept_whole():
+    bank = Parallel((SMOOTHING,), 2)
+    assert without_users(Bridge(Parallel((bank, LAMPS)))) == Bridge(bank)
+    assert without_users(Bridge(Parallel((SMOOTHING, LAMPS), 2))) == Bridge(bank)
+    in_series = Series((SMOOTHING,), 3)
+    assert without_users(Bridge(Parallel((in_series, LAMPS)))) == Bridge(in_series)

@@ -318,3 +318,25 @@ def test_silicon_takes_more_than_schottky():
     schottky = solve(Bridge(lamp_strings(WHITE, 1, 6), SCHOTTKY))
     silicon = solve(Bridge(lamp_strings(WHITE, 1, 6), SILICON))
     assert schottky.useful_power_W > silicon.useful_power_W
+
+
+@pytest.mark.parametrize("load", [Open(), Resistor(50.0)])
+def test_a_period_of_very_many_pulses_has_an_error_to_state(load):
+    # So many pulses that the first steps are as many as may be: each has few.
+    pulses = 4000
+    t = np.arange(16 * pulses) / (16 * pulses)
+    emf = PeriodicEmf(2.0, 10.0 * np.sin(2 * np.pi * pulses * t))
+    result = periodic_steady_state(one_coil_circuit(50.0, load), emf)
+    assert np.isfinite(result.balance.discretisation)
+    assert not any("inf" in line for line in result.warnings)
+
+
+def test_what_is_known_already_leaves_room_to_state_an_error():
+    pulses = 4000
+    t = np.arange(16 * pulses) / (16 * pulses)
+    emf = PeriodicEmf(2.0, 10.0 * np.sin(2 * np.pi * pulses * t))
+    circuit = one_coil_circuit(50.0, Resistor(50.0))
+    first = periodic_steady_state(circuit, emf)
+    again = periodic_steady_state(circuit, emf, near=first)
+    assert np.isfinite(again.balance.discretisation)
+    assert again.load_W == pytest.approx(first.load_W, rel=1e-9)  # the same steps

@@ -264,3 +264,17 @@ def test_too_little_memory_is_one_line(refused, monkeypatch, one):
 
     monkeypatch.setattr(FLUX_MODULE, "flux_table", greedy)
     assert refused("flux", one) == "the machine has too little memory for this request"
+
+
+@pytest.mark.parametrize("backend", ["module://matplotlib_inline.backend_inline", "nonsense"])
+def test_a_picture_is_the_same_whatever_matplotlib_is_told(one, backend, tmp_path):
+    (tmp_path / "matplotlibrc").write_text("text.usetex: True\nhatch.color: red\nfont.size: 20\n")
+    usual = {k: v for k, v in os.environ.items() if k != "MPLBACKEND"}
+    drawn = []
+    for folder, variables in ((one.parent, usual), (tmp_path, usual | {"MPLBACKEND": backend})):
+        place = tmp_path / f"{len(drawn)}.svg"
+        words = ["draw", str(one), "--out", str(place)]
+        command = [sys.executable, "-m", "fieldsim", *words]
+        subprocess.run(command, check=True, cwd=folder, env=variables)
+        drawn.append(place.read_bytes())
+    assert drawn[0] == drawn[1]
