@@ -185,15 +185,17 @@ def parameter(machine: Machine, path: str) -> Parameter:
     ImpossibleError
         If there is none, with the nearest one, or gears decide it.
     """
-    found = {p.path: p for p in parameters(machine)}
-    if path in found:
-        return found[path]
+    there = []
+    for each in _all(machine):  # clearances, which take time, come last
+        if each.path == path:
+            return each
+        there.append(each.path)
     try:
         steps = parsed_path(path)
         _refuse_geared(machine, steps)
         key = key_at(tree_of(machine), steps)
     except (PartError, ValueError) as error:
-        close = get_close_matches(path, found, n=1, cutoff=0.7)
+        close = get_close_matches(path, there, n=1, cutoff=0.7)
         hint = f'did you mean "{close[0]}"?' if close else str(error)
         if isinstance(error, PartError) and "gears" in error.problem:
             raise
