@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,7 +12,7 @@ from fieldsim.machine.connections import Connection
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.terminal_voltage import resistances_ohm, terminal_emf_V
 from fieldsim.waveform.emf import EmfWaveform
-from fieldsim.waveform.figures import NO_VOLTAGE_V
+from fieldsim.waveform.figures import NO_VOLTAGE_V, rms
 
 __all__ = ["opposed_coil_cautions"]
 
@@ -36,12 +38,17 @@ def opposed_coil_cautions(machine: Machine, waveform: EmfWaveform) -> tuple[Caut
         In series the value is the RMS voltage after the swap, in parallel the RMS voltage that
         drives current round through the members as they are joined.
     """
-    found = (_of_connection(machine, waveform, joined) for joined in machine.connections)
+    ohm = resistances_ohm(machine)
+    found = (_of_connection(machine, waveform, ohm, joined) for joined in machine.connections)
     return tuple(caution for caution in found if caution)
 
 
-def _of_connection(machine: Machine, waveform: EmfWaveform, joined: Connection) -> Caution | None:
-    resistance_ohm = resistances_ohm(machine)
+def _of_connection(
+    machine: Machine,
+    waveform: EmfWaveform,
+    resistance_ohm: Mapping[str, float],
+    joined: Connection,
+) -> Caution | None:
     voltages = np.stack(
         [
             (-1.0 if member.reverse else 1.0)
@@ -54,7 +61,7 @@ def _of_connection(machine: Machine, waveform: EmfWaveform, joined: Connection) 
     # One row for each member that is turned round.
     swapped = voltages * (1.0 - 2.0 * np.eye(len(voltages)))[:, :, None]
     if joined.series:
-        now_V, after_V = _rms(voltages.sum(axis=0)), _rms(swapped.sum(axis=1))
+        now_V, after_V = rms(voltages.sum(axis=0)), rms(swapped.sum(axis=1))
         best = int(np.argmax(after_V))
         value, limit = float(after_V[best]), NOTABLE_GAIN * float(now_V)
     else:
@@ -70,10 +77,6 @@ def _of_connection(machine: Machine, waveform: EmfWaveform, joined: Connection) 
         "member": joined.members[best].name,
     }
     return Caution(Hazard.OPPOSED_COILS, joined.name, value, limit, facts)
-
-
-def _rms(voltage_V: Array) -> Array:
-    return np.asarray(np.sqrt(np.mean(voltage_V**2, axis=-1)))
 
 
 def _round_V(voltages_V: Array) -> Array:

@@ -13,7 +13,7 @@ from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.emf import EmfWaveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V
 
-__all__ = ["cancels", "main_source", "resistances_ohm", "terminal_emf_V"]
+__all__ = ["cancels", "main_source", "open_emf_V", "resistances_ohm", "terminal_emf_V"]
 
 Array = NDArray[np.float64]
 
@@ -70,8 +70,13 @@ def _equivalent(
     return np.asarray(sign * joined * np.sum(voltages / inner[:, None], axis=0)), float(joined)
 
 
+def open_emf_V(point: MachineAtSpeed, name: str) -> Array:
+    """Return the open-circuit voltage of a coil or connection by name, (samples,)."""
+    source = point.machine.wiring.source(name)
+    return terminal_emf_V(point.waveform, source, resistances_ohm(point.machine))
+
+
 def cancels(point: MachineAtSpeed) -> bool:
     """Return whether rotors leave nothing but rounding where the load is."""
-    _, source = main_source(point)
-    emf_V = terminal_emf_V(point.waveform, source, resistances_ohm(point.machine))
-    return bool(np.abs(emf_V).max() < NO_VOLTAGE_V)
+    name, _ = main_source(point)
+    return bool(np.abs(open_emf_V(point, name)).max() < NO_VOLTAGE_V)

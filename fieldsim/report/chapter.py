@@ -23,7 +23,7 @@ from fieldsim.operation.cautions import (
 )
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
-from fieldsim.operation.terminal_voltage import main_source, resistances_ohm, terminal_emf_V
+from fieldsim.operation.terminal_voltage import main_source, open_emf_V
 from fieldsim.report.figures import (
     effort_page_figure,
     emf_figure,
@@ -55,6 +55,7 @@ from fieldsim.report.themed_svg import inline_svg
 from fieldsim.studies.design_study import Changes, DesignStudy, study_design
 from fieldsim.studies.sensitivity import Kind, Sensitivity
 from fieldsim.tables.dataset import Dataset
+from fieldsim.waveform.figures import rms
 from fieldsim.words.cautions import WHO_DECIDES, caution_text
 from fieldsim.words.effort_text import effort_notes
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
@@ -434,13 +435,13 @@ class _Writer:
 
 def _voltages(study: DesignStudy) -> tuple[float, float, float]:
     """Return peak, RMS and rectified mean of what the load hangs on, or of the strongest coil."""
-    name, source = main_source(study.point)
+    name, _ = main_source(study.point)
     if name in study.point.figures:
         figures = study.point.figures[name]
         return figures.peak_V, figures.rms_V, figures.rectified_mean_V
-    emf = terminal_emf_V(study.point.waveform, source, resistances_ohm(study.machine))
+    emf = open_emf_V(study.point, name)
     size = np.abs(emf)
-    return float(size.max()), float(np.sqrt(np.mean(emf * emf))), float(size.mean())
+    return float(size.max()), float(rms(emf)), float(size.mean())
 
 
 def _seen(view: str) -> str:

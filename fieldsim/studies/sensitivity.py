@@ -7,19 +7,14 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-import numpy as np
-from numpy.typing import NDArray
-
 from fieldsim.errors import ImpossibleError
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
-from fieldsim.operation.terminal_voltage import main_source, resistances_ohm, terminal_emf_V
+from fieldsim.operation.terminal_voltage import main_source, open_emf_V
 from fieldsim.studies.levers import Change, levers, swaps
-from fieldsim.waveform.figures import NO_VOLTAGE_V
+from fieldsim.waveform.figures import NO_VOLTAGE_V, rms
 
 __all__ = ["Effect", "Kind", "LeverEffect", "Sensitivity", "sensitivity"]
-
-Array = NDArray[np.float64]
 
 DEFAULT_SENSITIVITY_TOLERANCE = 1e-4
 _CIRCUIT_TOLERANCE = 3e-4  # of powers and currents: the tenth of a per cent that is shown, thrice
@@ -195,15 +190,14 @@ class _Measured:
 
 def _measured(point: OperatingPoint, what: str) -> _Measured:
     """Return what a machine gives, the voltage being that of a coil or connection."""
-    source = point.machine.wiring.source(what)
-    rms = _rms(terminal_emf_V(point.waveform, source, resistances_ohm(point.machine)))
-    if not point.machine.load or rms < NO_VOLTAGE_V:  # rounding drives no circuit
-        return _Measured(rms)
+    rms_V = float(rms(open_emf_V(point, what)))
+    if not point.machine.load or rms_V < NO_VOLTAGE_V:  # rounding drives no circuit
+        return _Measured(rms_V)
     result = point.circuit_result
     lamps = sum(lamp.count for lamp in result.lamps)
     current = sum(lamp.count * lamp.average_current_A for lamp in result.lamps)
     return _Measured(
-        rms,
+        rms_V,
         float(current) if lamps else math.nan,
         result.useful_power_W,
         lamps,
@@ -239,10 +233,6 @@ def _effect(
         ),
         _gain(after.load_W, before.load_W, _LEAST_LOAD_W),
     )
-
-
-def _rms(values: Array) -> float:
-    return float(np.sqrt(np.mean(values * values)))
 
 
 def _gain(new: float, old: float, least: float) -> float:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fieldsim.waveform.emf import EmfWaveform
 
-__all__ = ["NO_VOLTAGE_V", "EmfFigures", "emf_figures"]
+__all__ = ["NO_VOLTAGE_V", "EmfFigures", "emf_figures", "rms"]
 
 NO_VOLTAGE_V = 1e-12  # what rounding leaves of a coil that sees nothing by symmetry
 
@@ -44,6 +44,17 @@ class EmfFigures:
     def form_factor(self) -> float:
         """RMS over rectified mean; 1.1107 for a sine."""
         return self.rms_V / self.rectified_mean_V if self.rectified_mean_V else float("nan")
+
+
+def rms(values: Array) -> Array:
+    """Return the root of the mean square over the last axis, of even samples of whole periods.
+
+    Examples
+    --------
+    >>> float(rms(np.array([3.0, -3.0])))
+    3.0
+    """
+    return np.asarray(np.sqrt(np.mean(values * values, axis=-1)))
 
 
 def _extremes(values: Array, slopes: Array, step: float) -> Array:
@@ -102,7 +113,7 @@ def emf_figures(waveform: EmfWaveform) -> dict[str, EmfFigures]:
             travelled = float(np.abs(emf).sum() * step)
         result[name] = EmfFigures(
             peak_V=float(max(peaks)),
-            rms_V=float(np.sqrt(np.mean(emf * emf))),
+            rms_V=float(rms(emf)),
             rectified_mean_V=travelled / waveform.period_s,
             frequency_Hz=float(waveform.frequency_Hz[i]),
             peak_to_peak_linkage_Wb=float(

@@ -229,10 +229,10 @@ def _helps(study: DesignStudy) -> Answer:
             "Turn all magnets of one rotor over, or reverse one coil of a connection, so that the "
             "parts add up."
         )
-        for best in found.helpful()[:1]:
-            if best.voltage_gain > _FROM_NOTHING:
-                gives = f"{found.what} then gives {number(best.rms_V, 3, NOTHING['V'])} V RMS"
-                reason = _sentence(f"{best.words}: {gives}")
+        best = next(iter(found.helpful()), None)
+        if best and best.voltage_gain > _FROM_NOTHING:
+            gives = f"{found.what} then gives {number(best.rms_V, 3, NOTHING['V'])} V RMS"
+            reason = _sentence(f"{best.words}: {gives}")
         return Answer(question, "Turn one part round.", reason)
     if _overdriven(lamps):
         return Answer(
