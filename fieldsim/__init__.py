@@ -17,7 +17,7 @@ Questions to one or several points
     compare vary gap_study gauge_study match sensitivity lamp_start
 Pictures
     draw_machine
-What goes wrong, each in one line
+What goes wrong, in one line or, for a file, a line for each fault
     FieldsimError ImpossibleError GeometryError
 
 Each is loaded when it is first used; ``help(fs.OperatingPoint)`` and its like say more.
