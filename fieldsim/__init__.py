@@ -11,6 +11,7 @@ The machine, and changing it
 Its parts, frozen dataclasses in SI units that check themselves when they are made
     Magnet Cuboid Cylinder Sphere North ArmAxis Shaft Mount Rotor Coil CoilWire Spool Connection
     Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
+    MagnetGrade magnet_grades
 What follows at a speed
     OperatingPoint Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
 Questions to one or several points
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.gearing import Gears, GearWheel
     from fieldsim.machine.load.load import Lamps, Load, LoadCapacitor, LoadPart
     from fieldsim.machine.machine import Machine
+    from fieldsim.machine.magnet_grades import MagnetGrade, magnet_grades
     from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
     from fieldsim.machine.mechanics import Adhesive, Crank, Friction
     from fieldsim.machine.parameters import Parameter, parameters
@@ -69,6 +71,7 @@ _ROOMS = {
     "machine.gearing": "GearWheel Gears",
     "machine.load.load": "Lamps Load LoadCapacitor LoadPart",
     "machine.machine": "Machine",
+    "machine.magnet_grades": "MagnetGrade magnet_grades",
     "machine.magnets": "ArmAxis Cuboid Cylinder Magnet North Sphere",
     "machine.mechanics": "Adhesive Crank Friction",
     "machine.parameters": "Parameter parameters",
@@ -94,7 +97,7 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "Machine", "read", "write", "parameters", "Parameter",
     "Magnet", "Cuboid", "Cylinder", "Sphere", "North", "ArmAxis", "Shaft", "Mount", "Rotor", "Coil",
     "CoilWire", "Spool", "Connection", "Load", "Lamps", "LoadCapacitor", "LoadPart", "Gears",
-    "GearWheel", "Crank", "Friction", "Adhesive",
+    "GearWheel", "Crank", "Friction", "Adhesive", "MagnetGrade", "magnet_grades",
     "OperatingPoint", "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
     "inductance_matrix",
     "compare", "vary", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",

@@ -168,11 +168,20 @@ def keys_json(section: KeySection) -> Json:
 
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry."""
-    magnet = ("size_m=size", "volume_m3=shape.volume_m3", "remanence_T=remanence")
+    magnet = (
+        "size_m=size",
+        "volume_m3=shape.volume_m3",
+        "remanence_T=remanence",
+        "remanence_range_T",
+    )
     return {
         "title": machine.title,
         "magnets": {
-            m.name: {"shape": type(m.shape).__name__.lower(), **picked(m, *magnet)}
+            m.name: {
+                "shape": type(m.shape).__name__.lower(),
+                **picked(m, "size_m=size", "volume_m3=shape.volume_m3", *strength),
+                "grade": m.grade or None,
+            }
             for m in machine.magnets
         },
         "rotors": {
