@@ -168,12 +168,7 @@ def keys_json(section: KeySection) -> Json:
 
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry."""
-    magnet = (
-        "size_m=size",
-        "volume_m3=shape.volume_m3",
-        "remanence_T=remanence",
-        "remanence_range_T",
-    )
+    strength = ("remanence_T=remanence", "remanence_range_T")
     return {
         "title": machine.title,
         "magnets": {
