@@ -8,6 +8,8 @@
 
 The machine, and changing it
     Machine read write parameters Parameter
+A machine to begin with
+    starting_kinds starting_machine starting_text
 Its parts, frozen dataclasses in SI units that check themselves when they are made
     Magnet Cuboid Cylinder Sphere North ArmAxis Shaft Mount Rotor Coil CoilWire Spool Connection
     Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
@@ -47,6 +49,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.rotors import Mount, Rotor
     from fieldsim.machine.shaft import Shaft
     from fieldsim.machine_file.reader import read
+    from fieldsim.machine_file.starting import starting_kinds, starting_machine, starting_text
     from fieldsim.machine_file.writer import write
     from fieldsim.operation.operating_point import OperatingPoint
     from fieldsim.studies.compare import compare
@@ -78,6 +81,7 @@ _ROOMS = {
     "machine.rotors": "Mount Rotor",
     "machine.shaft": "Shaft",
     "machine_file.reader": "read",
+    "machine_file.starting": "starting_kinds starting_machine starting_text",
     "machine_file.writer": "write",
     "circuit.multimeter": "Meter",
     "operation.operating_point": "OperatingPoint",
@@ -95,6 +99,7 @@ _WHERE = {name: room for room, names in _ROOMS.items() for name in names.split()
 
 __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "Machine", "read", "write", "parameters", "Parameter",
+    "starting_kinds", "starting_machine", "starting_text",
     "Magnet", "Cuboid", "Cylinder", "Sphere", "North", "ArmAxis", "Shaft", "Mount", "Rotor", "Coil",
     "CoilWire", "Spool", "Connection", "Load", "Lamps", "LoadCapacitor", "LoadPart", "Gears",
     "GearWheel", "Crank", "Friction", "Adhesive", "MagnetGrade", "magnet_grades",

@@ -29,6 +29,7 @@ _OBJECTS_BETWEEN_COLLECTIONS = 200_000
 
 # What each command does is here too, so that listing them imports none of them.
 COMMANDS = {
+    "new": "A file to begin with.",
     "check": "Check a geometry and print what it says.",
     "draw": "Draw the machine as a picture.",
     "flux": "Flux linkage against rotor angle.",

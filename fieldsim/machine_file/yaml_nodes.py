@@ -18,7 +18,15 @@ import yaml
 from fieldsim.errors import FileTroubleError, GeometryError, Place, together
 from fieldsim.machine.paths import Path_, dotted
 
-__all__ = ["DECIMAL", "PLAIN_RESOLVERS", "UNREAD", "Document", "load_document", "plain_value"]
+__all__ = [
+    "DECIMAL",
+    "PLAIN_RESOLVERS",
+    "UNREAD",
+    "Document",
+    "load_document",
+    "parsed_document",
+    "plain_value",
+]
 
 
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
@@ -160,7 +168,25 @@ def load_document(path: Path, name: str) -> Document:
     GeometryError
         If it is not plain YAML with a mapping at the top.
     """
-    content, lines, troubles = _load(_read_text(path, name), name)
+    return parsed_document(_read_text(path, name), name)
+
+
+def parsed_document(text: str, name: str) -> Document:
+    """Return what a file's text holds.
+
+    Parameters
+    ----------
+    text
+        YAML whose top level is a mapping.
+    name
+        What to call it in messages.
+
+    Raises
+    ------
+    GeometryError
+        If it is not plain YAML with a mapping at the top.
+    """
+    content, lines, troubles = _load(text, name)
     if content is None:
         raise GeometryError(
             Place(name, 1, ""), "the file is empty; it needs magnets, rotors and coils"

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.clearance.clearances import Clearance
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
+    from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
@@ -164,6 +165,16 @@ def keys_json(section: KeySection) -> Json:
     names = ("key", "value", "default", "meaning")
     rows = [[cell.replace("`", "") for cell in row] for row in section.rows]
     return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
+
+
+def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
+    """Return what there is to begin with, and whether gears and lamps can be added to it."""
+    return {
+        "kinds": [
+            {"kind": kind.name, "about": kind.about, "shipped": kind.file is not None}
+            for kind in kinds.values()
+        ]
+    }
 
 
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
