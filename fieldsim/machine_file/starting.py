@@ -102,7 +102,7 @@ def _inside() -> Machine:
 
 def _for_a_beginner(machine: Machine, title: str) -> Machine:
     """Return a machine with what is bought and wound without special care."""
-    return replace(machine, title=title).changed(
+    return replace(machine, title=title, file="").changed(
         {
             **{f"magnets.{magnet.name}.remanence": "N35" for magnet in machine.magnets},
             **{f"coils.{coil.name}.wire.packing": {"wire_fill": "60 %"} for coil in machine.coils},
