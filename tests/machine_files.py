@@ -104,7 +104,7 @@ gauges = st.integers(24, 40).map(lambda n: f"AWG {n}") | between(1e-4, 5e-4).map
 )
 packings = (
     st.sampled_from([SquareLayers(), HexagonalLayers()])
-    | st.builds(CopperFill, between(0.1, 0.6))
+    | st.builds(CopperFill, between(0.1, 0.5))
     | st.builds(WireFill, between(0.1, 0.7))
 )
 
