@@ -25,7 +25,7 @@ from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.machine.shaft import Shaft
 from fieldsim.wire.enamel import Enamel
-from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
+from fieldsim.wire.packing import CopperFill, HexagonalLayers, RandomWinding, SquareLayers, WireFill
 
 
 def between(low: float, high: float):
@@ -102,7 +102,7 @@ gauges = st.integers(24, 40).map(lambda n: f"AWG {n}") | between(1e-4, 5e-4).map
     lambda d: Gauge(None, d)
 )
 packings = (
-    st.sampled_from([SquareLayers(), HexagonalLayers()])
+    st.sampled_from([SquareLayers(), HexagonalLayers(), RandomWinding()])
     | st.builds(CopperFill, between(0.1, 0.6))
     | st.builds(WireFill, between(0.1, 0.7))
 )

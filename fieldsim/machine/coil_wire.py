@@ -12,22 +12,28 @@ from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Quantity, Whol
 from fieldsim.machine.part import ListOf, Part, part, says
 from fieldsim.machine.units import parse_quantity, quantity_text
 from fieldsim.wire.enamel import LARGEST_BARE_M, SMALLEST_BARE_M, Enamel
-from fieldsim.wire.packing import CopperFill, HexagonalLayers, Packing, SquareLayers, WireFill
+from fieldsim.wire.packing import (
+    CopperFill,
+    HexagonalLayers,
+    Packing,
+    RandomWinding,
+    SquareLayers,
+    WireFill,
+)
 from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire, parse_awg
 from fieldsim.wire.winding_spec import Spool as SpoolAtHand
 
 __all__ = ["CoilWire", "Gauge", "Spool"]
 
-_LAYERS: dict[str, Packing] = {
-    "square layers": SquareLayers(),
-    "hexagonal layers": HexagonalLayers(),
+_BY_WORD: dict[str, Packing] = {
+    packing.name: packing for packing in (SquareLayers(), HexagonalLayers(), RandomWinding())
 }
 _FILLS: dict[str, type[CopperFill | WireFill]] = {
     "copper_fill": CopperFill,
     "wire_fill": WireFill,
 }
 _PACKINGS = (
-    "square layers, hexagonal layers, {copper_fill: 45 %} or {wire_fill: 70 %} "
+    f"{', '.join(_BY_WORD)}, {{copper_fill: 45 %}} or {{wire_fill: 70 %}} "
     "(a share of the winding's section)"
 )
 _SHARE = Quantity("fraction", "0 %", "100 %")
@@ -96,14 +102,18 @@ class GaugeKind(Kind):
 
 
 class PackingKind(Kind):
-    """How wire lies: in layers, or as a share of the section."""
+    """How wire lies: in layers, at random, or as a share of the section."""
+
+    options = tuple(_BY_WORD)
+    """The words."""
 
     def read(self, value: Any, in_file: bool) -> Packing:
         """Return the packing."""
-        if isinstance(value, SquareLayers | HexagonalLayers | CopperFill | WireFill):
+        known = SquareLayers | HexagonalLayers | RandomWinding | CopperFill | WireFill
+        if isinstance(value, known):
             return value
-        if isinstance(value, str) and value in _LAYERS:
-            return _LAYERS[value]
+        if isinstance(value, str) and value in _BY_WORD:
+            return _BY_WORD[value]
         if isinstance(value, dict) and len(value) == 1:
             key, share = next(iter(value.items()))
             if isinstance(key, str) and key in _FILLS:
@@ -112,7 +122,7 @@ class PackingKind(Kind):
         raise problem(f"{shown} is not a packing; allowed: {_PACKINGS}")
 
     def plain(self, value: Packing) -> Any:
-        """Return the layers' name, or the fill as a key with its share."""
+        """Return the word, or the fill as a key with its share."""
         if isinstance(value, CopperFill | WireFill):
             key = next(key for key, kind in _FILLS.items() if type(value) is kind)
             return {key: value.fraction}
@@ -128,7 +138,8 @@ class PackingKind(Kind):
     @property
     def values(self) -> str:
         """What is allowed, for the table of keys."""
-        return "`square layers`, `hexagonal layers`, `{copper_fill: 45 %}`, `{wire_fill: 70 %}`"
+        words = ", ".join(f"`{word}`" for word in self.options)
+        return f"{words}, `{{copper_fill: 45 %}}`, `{{wire_fill: 70 %}}`"
 
 
 class _Filled(Choice):
@@ -274,8 +285,9 @@ class CoilWire(Part):
             Packing,
             PackingKind(),
             says(
-                "how the wire lies; a fill is the share of the section that is copper, or wire "
-                "with its enamel",
+                "how the wire lies; `random` is wound by hand without care, 60 % wire (common "
+                "practice); a fill is the share of the section that is copper, or wire with its "
+                "enamel",
                 default="evenly spread if `turns` and `build` are both given, else `square layers`",
             ),
         ]

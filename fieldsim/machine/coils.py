@@ -152,6 +152,18 @@ class Coil(Part):
             self.name, self.centre, self.axis, self.side, self.opening, self.length, build, turns
         )
 
+    @property
+    def wire_length_m(self) -> float:
+        """Wire in its turns [m]: as its layers lie, or without wire turns times the mean turn."""
+        if self.wire:
+            return self.winding.wire_length_m
+        return self.placed.turns * self.placed.mean_turn_m
+
+    @property
+    def mean_turn_m(self) -> float:
+        """Its wire's length divided by its turns [m]."""
+        return self.wire_length_m / self.placed.turns
+
     def with_opening(self, opening: tuple[float, float]) -> Coil:
         """Return the coil around another opening, its turns and build as they are [m].
 

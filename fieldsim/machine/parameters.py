@@ -153,10 +153,7 @@ def _gauge(path: Path_, value: Gauge, words: str) -> Parameter:
 
 def _word(path: Path_, kind: Kind, value: Any, words: str) -> Parameter:
     written = kind.written(value)
-    if isinstance(kind, PackingKind):
-        options: tuple[str, ...] = ("square layers", "hexagonal layers")
-    else:
-        options = ("true", "false") if isinstance(kind, Flag) else kind.options  # type: ignore[attr-defined]
+    options = ("true", "false") if isinstance(kind, Flag) else kind.options  # type: ignore[attr-defined]
     if isinstance(written, dict):
         written = "{" + ", ".join(f"{k}: {v}" for k, v in written.items()) + "}"
     text = str(written).lower() if isinstance(written, bool) else str(written)

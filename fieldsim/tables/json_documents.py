@@ -180,8 +180,8 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
             for r in machine.placed_rotors
         },
         "coils": {
-            c.name: {**picked(c, "turns", "mean_turn_m"), "wire_length_m": c.turns * c.mean_turn_m}
-            for c in machine.placed_coils
+            c.name: picked(c, "turns=placed.turns", "mean_turn_m", "wire_length_m")
+            for c in machine.coils
         },
         "clearances": json_form(clearances),
     }

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Shape, Sphere
-from fieldsim.words.numbers import plain_number, typeset
+from fieldsim.wire.packing import RANDOM_FILL, WireFill
+from fieldsim.wire.winding import Winding
+from fieldsim.words.numbers import plain_number, share, typeset
 
-__all__ = ["machine_words"]
+__all__ = ["machine_words", "packing_words"]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -32,6 +34,21 @@ def machine_words(machine: Machine) -> list[str]:
             f"build {_mm(coil.build)} mm, {coil.turns:g} turns"
         )
     return lines
+
+
+def packing_words(winding: Winding) -> str:
+    """Return how its wire is taken to lie and how much of the section that fills, in one line.
+
+    Where that asks for more care than is usual, it also says what a coil wound without it holds.
+    """
+    fill = winding.wire_fill
+    how = "spread evenly" if isinstance(winding.packing, WireFill) else winding.packing.name
+    words = f"{how}: {share(fill, 2)} of the section wire"
+    if fill < 1.05 * RANDOM_FILL:
+        return words
+    return (
+        f"{words}; at random {share(RANDOM_FILL)}, {winding.turns * RANDOM_FILL / fill:.0f} turns"
+    )
 
 
 def _shape_words(shape: Shape) -> str:

@@ -20,6 +20,7 @@ from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.machine_words import packing_words
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -114,13 +115,15 @@ def check_text(machine: Machine, clearances: tuple[Clearance, ...]) -> str:
             f"  rotor {rotor.name}: {held}; {plain_number(float(rotor.gear_ratio), 6)} turns per "
             f"crank turn{start}"
         )
-    for coil in machine.placed_coils:
+    for coil in machine.coils:
         a, b = map(_mm, coil.opening)
         lines.append(
-            f"  coil {coil.name}: {coil.turns:g} turns, opening {a} x {b} mm, length "
-            f"{_mm(coil.length)} mm, build {_mm(coil.build)} mm; mean turn "
-            f"{_mm(coil.mean_turn_m)} mm, wire {plain_number(coil.turns * coil.mean_turn_m, 4)} m"
+            f"  coil {coil.name}: {coil.placed.turns:g} turns, opening {a} x {b} mm, length "
+            f"{_mm(coil.length)} mm, build {_mm(coil.placed.build)} mm; mean turn "
+            f"{_mm(coil.mean_turn_m)} mm, wire {plain_number(coil.wire_length_m, 4)} m"
         )
+        if coil.wire:
+            lines.append(f"    {packing_words(coil.winding)}")
     lines += [f"  clearance {c.first} to {c.second}: {_mm(c.distance_m)} mm" for c in clearances]
     lines += caution_lines([strong_magnets_caution(machine)])
     return folded("\n".join(lines))

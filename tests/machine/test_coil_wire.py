@@ -6,7 +6,13 @@ from sections import complaint, section
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
 from fieldsim.wire.enamel import Enamel
-from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
+from fieldsim.wire.packing import (
+    CopperFill,
+    HexagonalLayers,
+    RandomWinding,
+    SquareLayers,
+    WireFill,
+)
 from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire
 from fieldsim.wire.winding import resolve_winding
 from fieldsim.wire.winding_spec import Spool, WindingSpec
@@ -53,6 +59,7 @@ def test_wires(text, wire):
     [
         ("square layers", SquareLayers()),
         ("hexagonal layers", HexagonalLayers()),
+        ("random", RandomWinding()),
         ("{copper_fill: 45 %}", CopperFill(0.45)),
         ("{wire_fill: 70 %}", WireFill(0.7)),
     ],
