@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -24,6 +25,7 @@ from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, S
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.machine.shaft import Shaft
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.enamel import Enamel
 from fieldsim.wire.packing import CopperFill, HexagonalLayers, RandomWinding, SquareLayers, WireFill
 
@@ -126,6 +128,12 @@ def spools(draw):
 @st.composite
 def coils(draw, name):
     """Return a coil: without wire, or with every way of stating turns."""
+    return replace(draw(sharp_coils(name)), corners=draw(st.sampled_from(Corners)))
+
+
+@st.composite
+def sharp_coils(draw, name):
+    """Return the same with the corners of a file that does not say."""
     axis, side = draw(apart())
     place = (name, draw(positions), axis, side)
     opening = (draw(between(0.01, 0.05)), draw(between(0.01, 0.05)))

@@ -11,10 +11,11 @@ from pydantic import model_validator
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.frames import Vec3, perpendicular_part
-from fieldsim.machine.kinds import Direction, Name, Quantity, Vector, Whole, missing, problem
+from fieldsim.machine.kinds import Direction, Member, Name, Quantity, Vector, Whole, missing, problem
 from fieldsim.machine.part import Part, part, says
 from fieldsim.machine.placed import PlacedCoil
 from fieldsim.machine.shaft import POSITION
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.resistance import wire_resistance_ohm
 from fieldsim.wire.winding import Winding, resolve_winding
 from fieldsim.wire.winding_spec import WindingSpec
@@ -95,6 +96,15 @@ class Coil(Part):
             values="keys below",
         ),
     ] = CoilWire()
+    corners: Annotated[
+        Corners,
+        Member({corners.value: corners for corners in Corners}),
+        says(
+            "of the turns; `round`: bent over the edges of the former, each with its distance from "
+            "the opening as radius",
+            default="`sharp`",
+        ),
+    ] = Corners.SHARP
 
     @model_validator(mode="after")
     def _can_be_wound(self) -> Coil:
@@ -140,6 +150,7 @@ class Coil(Part):
                 fill=wire.fill is not None,
                 wire_length_m=wire.length,
                 spools=tuple(spool.at_hand() for spool in wire.spools),
+                corners=self.corners,
             )
         )
 
@@ -149,8 +160,9 @@ class Coil(Part):
         stated = (self.build or 0.0, self.turns or 0)
         build, turns = (self.winding.build_m, self.winding.turns) if self.wire else stated
         return PlacedCoil(
-            self.name, self.centre, self.axis, self.side, self.opening, self.length, build, turns
-        )
+            self.name, self.centre, self.axis, self.side, self.opening, self.length, build, turns,
+            self.corners,
+        )  # fmt: skip
 
     @property
     def wire_length_m(self) -> float:

@@ -27,6 +27,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import Magnet, North
 from fieldsim.machine.shaft import Shaft
+from fieldsim.wire.corners import Corners
 
 __all__ = ["PlacedCoil", "PlacedMagnet", "PlacedRotor"]
 
@@ -115,7 +116,7 @@ class PlacedRotor:
 
 @dataclass(frozen=True)
 class PlacedCoil:
-    """A rectangular winding of uniform turn density with sharp corners.
+    """A rectangular winding of uniform turn density.
 
     Parameters
     ----------
@@ -135,6 +136,8 @@ class PlacedCoil:
         Thickness of the winding from inside to outside [m].
     turns
         Number of turns; not need be whole, so that part turns can be studied.
+    corners
+        Of the turns: sharp, or each bent with its distance from the opening as radius.
 
     Notes
     -----
@@ -156,6 +159,7 @@ class PlacedCoil:
     length: float
     build: float
     turns: float
+    corners: Corners = Corners.SHARP
 
     def __post_init__(self) -> None:
         axis = unit(self.axis)
@@ -182,11 +186,11 @@ class PlacedCoil:
 
     @property
     def mean_turn_m(self) -> float:
-        """Length of the turn in the middle of the build, with sharp corners [m]."""
-        return 2 * (self.opening[0] + self.opening[1]) + 4 * self.build
+        """Length of the turn in the middle of the build [m]."""
+        return 2 * (self.opening[0] + self.opening[1]) + self.corners.growth * self.build / 2
 
     @property
     def mean_turn_area_m2(self) -> float:
         """Area inside the turns, averaged over the build [m2]."""
         a, b, t = self.opening[0], self.opening[1], self.build
-        return a * b + (a + b) * t + 4 * t**2 / 3
+        return a * b + (a + b) * t + self.corners.growth / 2 * t**2 / 3

@@ -59,7 +59,7 @@ from fieldsim.waveform.figures import rms
 from fieldsim.words.cautions import WHO_DECIDES, caution_text
 from fieldsim.words.effort_text import effort_notes
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
-from fieldsim.words.machine_words import machine_words
+from fieldsim.words.machine_words import corner_words, machine_words
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.terminal import period_words
 
@@ -398,7 +398,7 @@ class _Writer:
             "as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
-            "space, no iron; windings of evenly spread turns with sharp corners.",
+            f"space, no iron; windings of evenly spread turns with {corner_words(study.machine)}.",
         ]
         if study.light is not None:
             balance = study.light.result.balance

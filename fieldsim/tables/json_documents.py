@@ -55,7 +55,8 @@ _PART = (
 _WINDING = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m",
     "overall_diameter_m=wire.overall_diameter_m", "packing=packing.name", "turns", "build_m",
-    "layers", "turns_per_layer", "mean_turn_m", "wire_length_m", "wire_length_rounded_corners_m",
+    "layers", "turns_per_layer", "corners=spec.corners", "mean_turn_m", "wire_length_m",
+    "wire_length_rounded_corners_m",
     "mass_kg", "copper_mass_kg", "supply_m", "leftover_m", "leftover_kg", "room_left_m",
     "copper_fill", "wire_fill",
 )  # fmt: skip

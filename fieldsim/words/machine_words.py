@@ -8,7 +8,7 @@ from fieldsim.wire.packing import RANDOM_FILL, WireFill
 from fieldsim.wire.winding import Winding
 from fieldsim.words.numbers import plain_number, share, typeset
 
-__all__ = ["machine_words", "packing_words"]
+__all__ = ["corner_words", "machine_words", "packing_words"]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -34,6 +34,12 @@ def machine_words(machine: Machine) -> list[str]:
             f"build {_mm(coil.build)} mm, {coil.turns:g} turns"
         )
     return lines
+
+
+def corner_words(machine: Machine) -> str:
+    """Return what corners its turns have."""
+    kinds = {coil.corners.value for coil in machine.coils}
+    return f"{kinds.pop()} corners" if len(kinds) == 1 else "sharp or round corners as stated"
 
 
 def packing_words(winding: Winding) -> str:

@@ -19,6 +19,7 @@ from fieldsim.studies.gap import GapStudy
 from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.wire.corners import Corners
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.machine_words import packing_words
 from fieldsim.words.numbers import (
@@ -119,7 +120,8 @@ def check_text(machine: Machine, clearances: tuple[Clearance, ...]) -> str:
         a, b = map(_mm, coil.opening)
         lines.append(
             f"  coil {coil.name}: {coil.placed.turns:g} turns, opening {a} x {b} mm, length "
-            f"{_mm(coil.length)} mm, build {_mm(coil.placed.build)} mm; mean turn "
+            f"{_mm(coil.length)} mm, build {_mm(coil.placed.build)} mm"
+            f"{', round corners' if coil.corners is Corners.ROUND else ''}; mean turn "
             f"{_mm(coil.mean_turn_m)} mm, wire {plain_number(coil.wire_length_m, 4)} m"
         )
         if coil.wire:

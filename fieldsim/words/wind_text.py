@@ -10,6 +10,7 @@ from fieldsim.circuit.cautions import TOUCH_V
 from fieldsim.studies.gauges import GaugeRow, GaugeStudy
 from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.winding import Winding
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.numbers import (
@@ -60,10 +61,13 @@ def _wound_cells(coil: WoundCoil) -> dict[str, str]:
         "layers, turns in each": _layers(winding),
         "build (mm)": in_unit(winding.build_m, "mm"),
         "mean turn (mm)": in_unit(winding.mean_turn_m, "mm"),
+        "corners": winding.spec.corners.value,
         "wire length (m)": number(winding.wire_length_m, 4),
-        "  if it bends round the corners (m)": number(winding.wire_length_rounded_corners_m, 4),
-        "mass of wire (g)": in_unit(winding.mass_kg * 1e3, "g"),
     }
+    if winding.spec.corners is Corners.SHARP:
+        bent_m = winding.wire_length_rounded_corners_m
+        cells["  if it bends round the corners (m)"] = number(bent_m, 4)
+    cells["mass of wire (g)"] = in_unit(winding.mass_kg * 1e3, "g")
     if winding.leftover_m is not None and winding.leftover_kg is not None:
         cells["left over (m; g)"] = (
             f"{in_unit(winding.leftover_m, 'm', least=5e-4)}; "

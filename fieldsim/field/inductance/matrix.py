@@ -14,6 +14,7 @@ from fieldsim.field.inductance.filament_inductance import MU_0_OVER_4PI
 from fieldsim.field.inductance.winding_inductance import neumann_integral
 from fieldsim.field.linkage.winding_sides import sides_of
 from fieldsim.machine.placed import PlacedCoil
+from fieldsim.wire.corners import Corners
 
 __all__ = [
     "Inductance",
@@ -61,8 +62,8 @@ def mutual_inductance(first: PlacedCoil, second: PlacedCoil) -> Inductance:
     Notes
     -----
     M = N1 N2 mu0/(4 pi) times the average over both sections of Neumann's double line integral,
-    for turns with sharp corners spread evenly over length and build. Rounded corners and round
-    wire change a real coil by 1 to 5 %.
+    for turns spread evenly over length and build, with the corners that each coil has. Round wire
+    and where exactly it lies change a real coil by about 1 %.
 
     Examples
     --------
@@ -85,7 +86,7 @@ def self_inductance(coil: PlacedCoil) -> Inductance:
     Parameters
     ----------
     coil
-        Turns with sharp corners spread evenly over length and build.
+        Its turns are taken as spread evenly over length and build.
 
     Returns
     -------
@@ -145,9 +146,9 @@ def inductance_matrix(coils: Sequence[PlacedCoil]) -> tuple[NDArray[np.float64],
     """
     n = len(coils)
     matrix, errors = np.zeros((n, n)), np.zeros((n, n))
-    own: dict[tuple[float, ...], Inductance] = {}
+    own: dict[tuple[float | Corners, ...], Inductance] = {}
     for i, coil in enumerate(coils):
-        winding = (*coil.opening, coil.length, coil.build, coil.turns)
+        winding = (*coil.opening, coil.length, coil.build, coil.turns, coil.corners)
         if winding not in own:
             own[winding] = self_inductance(coil)
         matrix[i, i], errors[i, i] = own[winding].value_H, own[winding].error_H
