@@ -11,7 +11,16 @@ from pydantic import model_validator
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.frames import Vec3, perpendicular_part
-from fieldsim.machine.kinds import Direction, Member, Name, Quantity, Vector, Whole, missing, problem
+from fieldsim.machine.kinds import (
+    Direction,
+    Member,
+    Name,
+    Quantity,
+    Vector,
+    Whole,
+    missing,
+    problem,
+)
 from fieldsim.machine.part import Part, part, says
 from fieldsim.machine.placed import PlacedCoil
 from fieldsim.machine.shaft import POSITION

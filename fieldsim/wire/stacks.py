@@ -1,7 +1,7 @@
 """Turns of round wire stacked outward from a former: thickness, capacity and wire needed.
 
-A turn runs through the middle of its wire; one whose middle lies x outside the former is longer than
-the way around it by x times the growth of its corners (`fieldsim.wire.corners`).
+A turn runs through the middle of its wire; one whose middle lies x outside the former is longer
+than the way around it by x times the growth of its corners (`fieldsim.wire.corners`).
 """
 
 from __future__ import annotations

@@ -162,9 +162,7 @@ def test_rounded_corners_take_less_wire():
 
 @pytest.mark.parametrize("packing", PACKINGS)
 def test_round_corners_count_for_length_mass_and_spool(packing):
-    sharp, bent = (
-        wound(packing=packing, turns=1200, corners=corners) for corners in Corners
-    )
+    sharp, bent = (wound(packing=packing, turns=1200, corners=corners) for corners in Corners)
     assert bent.turns == sharp.turns
     assert bent.build_m == sharp.build_m
     assert bent.wire_length_m == pytest.approx(sharp.wire_length_rounded_corners_m, rel=1e-14)
@@ -177,9 +175,7 @@ def test_round_corners_count_for_length_mass_and_spool(packing):
 
 
 def test_round_corners_leave_less_surface():
-    sharp, bent = (
-        wound(packing=WireFill(0.7), turns=1284, corners=corners) for corners in Corners
-    )
+    sharp, bent = (wound(packing=WireFill(0.7), turns=1284, corners=corners) for corners in Corners)
     t, (a, b), length = sharp.build_m, sharp.spec.opening_m, sharp.spec.length_m
     ends = 2 * ((a + 2 * t) * (b + 2 * t) - a * b)
     assert sharp.surface_m2 == pytest.approx((2 * (a + b) + 8 * t) * length + ends)

@@ -81,9 +81,7 @@ def _corners(first: WindingSides, second: WindingSides, order: int) -> float:
     """Return the sum of all pairs with corners, at one order."""
     if _alike(first, second):
         # Each of the four corners meets the same as any other.
-        return 4 * (
-            2 * _with_boxes(first, first, order, 1) + _with_corners(first, first, order, 1)
-        )
+        return 4 * (2 * _with_boxes(first, first, order, 1) + _with_corners(first, first, order, 1))
     boxes = _with_boxes(first, second, order, 4) + _with_boxes(second, first, order, 4)
     return boxes + _with_corners(first, second, order, 4)
 
@@ -143,7 +141,7 @@ def _with_corners(first: WindingSides, second: WindingSides, order: int, corners
     """Return the integral of some corners of the first winding with all of the second."""
     axis = first.frame[0, 2]
     if abs(float(axis @ second.frame[0, 2])) < 1 - _SAME:
-        return _at_an_angle(first, second, order, corners)
+        return _at_an_angle(first, second, order)
     (place1, current1), (place2, current2) = _currents(first, order), _currents(second, order)
     axial = float((first.middle_m[0] - second.middle_m[0]) @ axis)
     halves = (first.length_m / 2, second.length_m / 2)
@@ -212,8 +210,8 @@ def _one_bend(build_m: float, axial: float, halves: tuple[float, float], order: 
     return 4 * total / build_m**2
 
 
-def _at_an_angle(first: WindingSides, second: WindingSides, order: int, corners: int) -> float:
-    """Return the integral of corners of windings at an angle, in all six dimensions."""
+def _at_an_angle(first: WindingSides, second: WindingSides, order: int) -> float:
+    """Return the integral of all corners of windings at an angle, in all six dimensions."""
     few = 2 + order // 2
     points, currents = [], []
     for winding in (first, second):

@@ -108,7 +108,10 @@ class BlockLinkage:
 
     @cached_property
     def _sides(self) -> tuple[Panels, Array]:
-        """The whole sides and bends, their distances from the magnet's edges (angles, edges, panels)."""
+        """The whole sides and bends, and their distances from the magnet's edges.
+
+        Of shape (angles, edges, panels).
+        """
         sides = panels_for(self.coil, [np.array([-1.0, 1.0])] * 4)
         d = self._edges[:, :, None, :] - sides.centre
         along = np.einsum("nqpc,pc->nqp", d, sides.frame[:, :, 0])

@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.linkage.quadrature import LADDER, gauss_legendre, ladder_index, log_ellipse
+from fieldsim.field.linkage.round_loop_field import round_loop_flux_density_T_per_A
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.field.potential.rectangle_field import rectangle_flux_density_T_per_A
-from fieldsim.field.linkage.round_loop_field import round_loop_flux_density_T_per_A
 from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
 from fieldsim.wire.corners import Corners
 

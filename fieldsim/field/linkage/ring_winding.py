@@ -96,9 +96,9 @@ def _in_plane(
         for end in side.ends:
             nearest = side.rho_range_m()[0]
             n = [_points_needed(half, nearest, *size) for half in (build / 2, build)]
-            along, deep, weight = bend_points(build, (n[0], n[1]))
+            along, deep, area = bend_points(build, (n[0], n[1]))
             rho, phase = _polar(side, end * (side.half_m + along), deep, 0.0)
-            parts.append((rho, phase, _turned(side, phase) * weight / build))
+            parts.append((rho, phase, _turned(side, phase) * (area / build)))
     rho = np.concatenate([r for r, _, _ in parts])
     phase = np.concatenate([p for _, p, _ in parts])
     weight = np.concatenate([w for _, _, w in parts])
@@ -204,9 +204,7 @@ def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
     return np.asarray(cosines + 1j * sines)
 
 
-def _across_build(
-    side: RingSide, nearest: float, across: float, orders: int, n_rho: int
-) -> int:
+def _across_build(side: RingSide, nearest: float, across: float, orders: int, n_rho: int) -> int:
     """Return Gauss points across the build: twice as many where bends are to be interpolated."""
     points = _points_needed(side.build_m / 2, nearest, across, orders, n_rho)
     return 2 * points if side.is_round else points

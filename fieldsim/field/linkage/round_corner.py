@@ -1,11 +1,11 @@
-"""The bends of a winding whose turns go round its corners, and the part of each side in them.
+r"""The bends of a winding whose turns go round its corners, and the part of each side in them.
 
 A corner of the opening is the centre of all bends of the turns there::
 
     t = 0                    A turn at depth u goes on along its side to t = 0, bends with radius u,
     |u                       and comes out along the next side. On the bend its direction has the
     |----.                   part depth / radius along this side and the part t / radius along the
-    |     \\                  next. So a winding with round corners is four straight pieces and
+    |     \                   next. So a winding with round corners is four straight pieces and
     o------+-- t             four quarter discs, and in each disc both adjoining sides' currents.
 """
 
@@ -67,7 +67,7 @@ def points_for_products(radius_m: float, degree: int) -> tuple[Array, Array, Arr
 
 
 def mitre_points(build_m: float, orders: tuple[int, int]) -> tuple[Array, Array, Array]:
-    """Return the same of a sharp corner: what the turns of a side cover beyond the opening's corner.
+    """Return the same of a sharp corner: what the turns of a side cover beyond the opening.
 
     That is the triangle up to the diagonal, in which all current runs along the side.
 

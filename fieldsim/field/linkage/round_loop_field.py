@@ -61,7 +61,9 @@ def round_loop_flux_density_T_per_A(
     left = of_side(y1, y2, x1 + radius) * (2 * half_y)
     bx = z * (right - left)
     by = z * (above - below)
-    bz = (y1 + radius) * below - (x2 - radius) * right - (y2 - radius) * above + (x1 + radius) * left
+    bz = (
+        (y1 + radius) * below - (x2 - radius) * right - (y2 - radius) * above + (x1 + radius) * left
+    )
     nodes, weights = gauss_legendre(order)
     for corner, (cx, cy) in enumerate(((x2, y1), (x2, y2), (x1, y2), (x1, y1))):
         for node, weight in zip(nodes.tolist(), weights.tolist(), strict=True):

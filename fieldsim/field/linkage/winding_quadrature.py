@@ -54,9 +54,9 @@ class Panels:
 
 
 def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
-    """Return the panels of the four sides cut at the given fractions (each from -1 to 1), bends last.
+    """Return the panels of the four sides cut at the given fractions (each from -1 to 1).
 
-    A bend stands for a box of its width and depth, as long as its outermost turn.
+    Bends come last. A bend stands for a box of its width and depth, as long as its outermost turn.
     """
     sides, round_ = coil.sides, coil.corners is Corners.ROUND
     side = np.repeat(np.arange(4), [len(c) - 1 for c in cuts])
@@ -71,9 +71,7 @@ def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
         half_length = np.concatenate([half_length, np.full(4, math.pi / 4 * coil.build)])
     frame = sides.frame.transpose(0, 2, 1)[side]
     centre = (
-        sides.middle_m[side]
-        + frame[:, :, 0] * middle[:, None]
-        + frame[:, :, 1] * coil.build / 2
+        sides.middle_m[side] + frame[:, :, 0] * middle[:, None] + frame[:, :, 1] * coil.build / 2
     )
     return Panels(side, low, high, centre, half_length, frame)
 

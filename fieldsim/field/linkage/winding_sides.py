@@ -27,10 +27,10 @@ class WindingSides:
         | '-----------' |
         '-------0-------'   current: counter-clockwise, axis towards the reader
 
-    A turn at depth u (0 to build) runs along side k from -(half + u) to half + u; with round corners
-    from -half to half, and then in a quarter circle of radius u on to side k + 1. On such a bend the
-    part of the current along side k is the depth in that side over u, that along side k + 1 the
-    depth in that one (`fieldsim.field.linkage.round_corner`).
+    A turn at depth u (0 to build) runs along side k from -(half + u) to half + u; with round
+    corners from -half to half, and then in a quarter circle of radius u on to side k + 1. On such a
+    bend the part of the current along side k is the depth in that side over u, that along side
+    k + 1 the depth in that one (`fieldsim.field.linkage.round_corner`).
 
     Parameters
     ----------
