@@ -8,9 +8,10 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from fieldsim.machine.coil_wire import CoilWire, Gauge, Spool
+from fieldsim.machine.coil_wire import CoilWire, Spool
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import Connection
+from fieldsim.machine.gauge import Gauge
 from fieldsim.machine.gearing import Gears, GearWheel
 from fieldsim.machine.load.load import (
     DiodeSheet,
@@ -100,8 +101,10 @@ def rotors(draw, name, kinds, ratio):
     return Rotor(name, shaft, zero, held, ratio, draw(st.just(0.0) | between(-7, 7)))
 
 
-gauges = st.integers(24, 40).map(lambda n: f"AWG {n}") | between(1e-4, 5e-4).map(
-    lambda d: Gauge(None, d)
+gauges = (
+    st.integers(24, 40).map(lambda n: f"AWG {n}")
+    | st.integers(24, 42).map(lambda n: f"SWG {n}")
+    | between(1e-4, 5e-4).map(lambda d: Gauge(None, d))
 )
 packings = (
     st.sampled_from([SquareLayers(), HexagonalLayers(), RandomWinding()])

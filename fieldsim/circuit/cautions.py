@@ -8,7 +8,7 @@ from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
 from fieldsim.machine.load.circuit_parts import Capacitor, Led, Resistor
 
-__all__ = ["TOUCH_V", "circuit_cautions", "open_voltage_caution"]
+__all__ = ["BEYOND_RATINGS", "TOUCH_V", "circuit_cautions", "open_voltage_caution"]
 
 TOUCH_V = 30.0
 """Voltage from which a caution is due (common practice, no published source)."""
@@ -19,6 +19,19 @@ source): rectified half waves reach it when their average is near the rated curr
 
 BACKWARD_V = 0.5
 """Backward voltage that a polarised capacitor may see (common practice, no published source)."""
+
+
+BEYOND_RATINGS = frozenset(
+    {
+        Hazard.LED_CURRENT,
+        Hazard.LED_PEAK,
+        Hazard.LED_REVERSE,
+        Hazard.CAPACITOR_VOLTAGE,
+        Hazard.CAPACITOR_POLARITY,
+        Hazard.RESISTOR_POWER,
+    }
+)
+"""What parts of a load do not bear for long, or not at all."""
 
 
 def circuit_cautions(result: CircuitResult) -> tuple[Caution, ...]:

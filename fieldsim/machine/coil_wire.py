@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
 from pydantic import ValidationInfo, model_validator
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.gauge import Gauge, GaugeKind
 from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Quantity, Whole, problem
 from fieldsim.machine.part import ListOf, Part, part, says
-from fieldsim.machine.units import parse_quantity, quantity_text
-from fieldsim.wire.enamel import LARGEST_BARE_M, SMALLEST_BARE_M, Enamel
+from fieldsim.wire.enamel import Enamel
 from fieldsim.wire.packing import (
     CopperFill,
     HexagonalLayers,
@@ -20,10 +19,11 @@ from fieldsim.wire.packing import (
     SquareLayers,
     WireFill,
 )
-from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire, parse_awg
+from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire
+from fieldsim.wire.sizes import swg_wire
 from fieldsim.wire.winding_spec import Spool as SpoolAtHand
 
-__all__ = ["CoilWire", "Gauge", "Spool"]
+__all__ = ["CoilWire", "Spool"]
 
 _BY_WORD: dict[str, Packing] = {
     packing.name: packing for packing in (SquareLayers(), HexagonalLayers(), RandomWinding())
@@ -37,68 +37,6 @@ _PACKINGS = (
     "(a share of the winding's section)"
 )
 _SHARE = Quantity("fraction", "0 %", "100 %")
-
-
-@dataclass(frozen=True)
-class Gauge:
-    """A wire size as stated.
-
-    Parameters
-    ----------
-    awg
-        American gauge number, or None for a metric size.
-    bare_diameter_m
-        Copper diameter [m].
-    """
-
-    awg: int | None
-    bare_diameter_m: float
-
-    def __str__(self) -> str:
-        """Return it as a file has it."""
-        if self.awg is not None:
-            return f"AWG {self.awg}"
-        return quantity_text(self.bare_diameter_m, "length")
-
-
-class GaugeKind(Kind):
-    """A wire size: an American gauge, or the diameter of the copper."""
-
-    def read(self, value: Any, in_file: bool) -> Gauge:
-        """Return the size."""
-        if isinstance(value, Gauge):
-            value = str(value)
-        try:
-            number = parse_awg(value)
-        except ValueError:
-            number = None
-        try:
-            if number is not None:
-                return Gauge(number, awg_wire(number).bare_diameter_m)
-            metric = isinstance(value, float) and not in_file
-            diameter_m = value if metric else parse_quantity(value, "length")
-        except ImpossibleError as error:
-            raise problem(str(error)) from None
-        except ValueError as error:
-            detail = str(error).split(";")[0]
-            raise problem(f'{detail}; write the gauge like "AWG 32" or "0.2 mm"') from None
-        if not SMALLEST_BARE_M <= diameter_m <= LARGEST_BARE_M:
-            raise problem(
-                f'"{value}" is out of range; allowed: {SMALLEST_BARE_M * 1e3:.3g} mm to '
-                f"{LARGEST_BARE_M * 1e3:.3g} mm (AWG 46 to AWG 10)"
-            )
-        return Gauge(None, diameter_m)
-
-    def written(self, value: Gauge) -> str:
-        """Return the size as text."""
-        return str(value)
-
-    @property
-    def values(self) -> str:
-        """What is allowed, for the table of keys."""
-        return (
-            f"`AWG 10` to `AWG 46`, or {SMALLEST_BARE_M * 1e3:.3g} to {LARGEST_BARE_M * 1e3:.3g} mm"
-        )
 
 
 class PackingKind(Kind):
@@ -264,7 +202,7 @@ class CoilWire(Part):
         Annotated[
             Enamel,
             Member({grade.value: grade for grade in Enamel}),
-            says("how thick the enamel is", default="`single` for AWG, `grade 1` for mm"),
+            says("how thick the enamel is", default="`single` for AWG, else `grade 1`"),
         ]
         | None
     ) = None
@@ -330,7 +268,7 @@ class CoilWire(Part):
 
     @property
     def wire(self) -> Wire:
-        """The wire itself; enamel not stated is ``single`` for a gauge, else ``grade 1``.
+        """The wire itself; enamel not stated is ``single`` for AWG, else ``grade 1``.
 
         Raises
         ------
@@ -339,10 +277,12 @@ class CoilWire(Part):
         """
         if self.gauge is None:
             raise ImpossibleError("no wire is stated; add for instance wire: {gauge: AWG 32}")
-        awg, bare_m = self.gauge.awg, self.gauge.bare_diameter_m
+        gauge, bare_m = self.gauge, self.gauge.bare_diameter_m
         if self.overall is not None:
-            size = f"{bare_m * 1e3:.4g} mm" if awg is None else f"AWG {awg}"
+            size = str(gauge) if gauge.series else f"{bare_m * 1e3:.4g} mm"
             return Wire(f"{size}, {self.overall * 1e3:.4g} mm overall", bare_m, self.overall)
-        if awg is None:
-            return metric_wire(bare_m, self.enamel or Enamel.GRADE_1)
-        return awg_wire(awg, self.enamel or Enamel.SINGLE)
+        if gauge.awg is not None:
+            return awg_wire(gauge.awg, self.enamel or Enamel.SINGLE)
+        if gauge.swg is not None:
+            return swg_wire(gauge.swg, self.enamel or Enamel.GRADE_1)
+        return metric_wire(bare_m, self.enamel or Enamel.GRADE_1)

@@ -64,7 +64,7 @@ _GAUGE = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m", "turns", "wire_length_m",
     "resistance_ohm", "open_circuit_peak_V", "open_circuit_rms_V", "current_rms_A",
     "coil_current_rms_A", "lamp_current_average_A", "load_power_W", "coil_heat_W",
-    "recommended_current_A",
+    "recommended_current_A", "lamp_current_total_A", "within_ratings", "own",
 )  # fmt: skip
 _ROTOR = (
     "weakest_magnet=weakest.number", "centrifugal_N=weakest.centrifugal_N", "imbalance_N",
@@ -271,12 +271,15 @@ def _texts(cautions: Iterable[Caution | None]) -> list[str]:
 
 def gauge_json(study: GaugeStudy) -> Json:
     """Return what each gauge gives."""
-    best = study.best
+    best, most_power = study.best, study.most_power
     return {
         **picked(study, "across", "coils"),
-        "rows": [picked(row, *_GAUGE) for row in study.rows],
+        "rows": [
+            {**picked(row, *_GAUGE), "cautions": _cautions(row.overdriven)} for row in study.rows
+        ],
         "left_out": list(study.left_out),
-        "most_power": None if best is None else best.wire.name,
+        "most_power": None if most_power is None else most_power.wire.name,
+        "best": None if best is None else best.wire.name,
     }
 
 

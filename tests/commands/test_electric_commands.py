@@ -149,7 +149,7 @@ def test_wind_table_of_gauges(run, ring, tmp_path):
     outcome = run("wind", ring, "--gauges", "30..34", *RPM90, "--out", table)
     assert outcome.code == 0
     assert_screen(outcome.out, 40)
-    assert "most power into the load: AWG 31" in outcome.out
+    assert "best: AWG 31, most light, 7.33 mA in the brightest lamp" in outcome.out
     with table.open(encoding="utf-8") as stream:
         rows = list(csv.DictReader(stream))
     assert [row["wire"] for row in rows] == [f"AWG {n} single" for n in range(30, 35)]
@@ -163,6 +163,8 @@ def test_wind_json(run, ring):
     assert coil["turns"] == 1364
     assert coil["mean_turn_m"] * coil["turns"] == pytest.approx(coil["wire_length_m"])
     assert [row["turns"]["pickup"] for row in found["gauges"]["rows"]] == [1120, 1750]
+    assert found["gauges"]["best"] == found["gauges"]["most_power"] == "AWG 31 single"
+    assert all(row["within_ratings"] and not row["cautions"] for row in found["gauges"]["rows"])
     assert json.loads(run("wind", ring, "--json").out)["gauges"] is None
 
 
@@ -271,3 +273,43 @@ def test_wrong_options_are_one_line(name, refused, ring, tmp_path, monkeypatch):
 def test_nothing_to_match_and_nothing_wound(refused, geometries):
     assert "there is no load to match" in refused("match", geometries / "one_rotor.yaml")
     assert "no coil has wire" in refused("wind", geometries / "one_rotor.yaml")
+
+
+def test_wires_that_kill_the_lamps_are_marked_and_not_advised(run, ring):
+    fast = ["--crank-speed", "200 rpm", "--gauges", "25,29,32,34"]
+    for command in ("wind", "match"):
+        found = json.loads(run(command, ring, *fast, "--json").out)["gauges"]
+        assert (found["best"], found["most_power"]) == ("AWG 25 single", "AWG 29 single")
+        rows = {row["wire"][:6]: row for row in found["rows"]}
+        assert rows["AWG 29"]["cautions"][0]["kind"] == "LED over-current"
+        assert rows["AWG 29"]["cautions"][0]["limit"] == 0.02
+        assert [rows[g]["within_ratings"] for g in ("AWG 25", "AWG 29")] == [True, False]
+        assert not rows["AWG 34"]["cautions"]  # its lamps live, but not its wire for long
+        assert not rows["AWG 34"]["within_ratings"]
+        assert [row["own"] for row in found["rows"]] == [False, False, True, False]
+        text = run(command, ring, *fast).out
+        marks = {line[:6]: line.split("   ")[-1].strip() for line in text.splitlines()}
+        assert [marks[f"AWG {n}"] for n in (25, 29, 32, 34)] == [
+            "best",
+            "over",
+            "over, now",
+            "over",
+        ]
+        assert "best: AWG 25, most light within the ratings, 9.82 mA in the brightest" in text
+        assert "Caution: AWG 29 to AWG 32 (over): white LED: 31.6 mA on average, above its" in text
+
+
+def test_a_file_in_mm_gets_metric_wires(run, ring):
+    metric = ["--set", "coils.pickup.wire.gauge=0.22 mm", *RPM90]
+    found = json.loads(run("match", ring, *metric, "--json").out)["gauges"]["rows"]
+    assert [row["wire"] for row in found][:3] == [
+        "0.5 mm grade 1",
+        "0.45 mm grade 1",
+        "0.4 mm grade 1",
+    ]
+    assert [row["wire"] for row in found if row["own"]] == ["0.22 mm grade 1"]
+    assert len(found) == 21
+    text = run("wind", ring, *metric, "--gauges", "0.2 mm..0.25 mm").out
+    assert [line[:8].strip() for line in text.splitlines() if line[:2] == "0."] == [
+        "0.2 mm", "0.22 mm", "0.224 mm", "0.25 mm",
+    ]  # fmt: skip

@@ -7,11 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from fieldsim.cautions import Hazard
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.gauge import gauges_of
 from fieldsim.machine.load.load import Load
 from fieldsim.machine_file.reader import read
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.studies.gauges import enamel_like, gauge_study
+from fieldsim.studies.gauges import enamel_like, gauge_in_use, gauge_study
 from fieldsim.wire.enamel import Enamel
 from fieldsim.wire.round_wire import awg_wire, metric_wire
 
@@ -101,6 +103,89 @@ def test_enamel_is_kept(grade):
 
 def test_metric_enamel_is_kept():
     assert enamel_like(metric_wire(0.2e-3, Enamel.GRADE_2)) is Enamel.GRADE_2
+
+
+def test_a_metric_file_is_wound_with_metric_wires_its_own_included(ring):
+    metric = ring.changed({"coils.pickup.wire.gauge": "0.21 mm"})
+    sizes = gauges_of("30..32", gauge_in_use(metric.machine))
+    study = gauge_study(metric, [*sizes, "AWG 31"])
+    assert [row.wire.name for row in study.rows] == [
+        "0.25 mm grade 1", "0.224 mm grade 1", "0.21 mm grade 1", "AWG 31 single",
+    ]  # fmt: skip
+    assert [row.own for row in study.rows] == [False, False, True, False]
+    assert study.rows[2].windings == metric.machine.windings
+
+
+def test_the_files_own_wire_keeps_its_measured_diameter(ring):
+    thick = ring.changed(
+        {"coils.pickup.wire.gauge": "0.2 mm", "coils.pickup.wire.overall": "0.26 mm"}
+    )
+    study = gauge_study(thick, ["0.2 mm", "0.18 mm"])
+    assert [row.wire.name for row in study.rows] == ["0.2 mm, 0.26 mm overall", "0.18 mm grade 2"]
+    assert study.rows[0].windings == thick.machine.windings
+
+
+def test_gauge_in_use_is_that_of_the_loaded_coil():
+    assert str(gauge_in_use(read(GEOMETRIES / "two_coils.yaml"))) == "AWG 32"
+    assert gauge_in_use(read(GEOMETRIES / "one_rotor.yaml")) is None
+
+
+@pytest.fixture(scope="module")
+def fast():
+    """Fast enough to kill the lamps with the wires that give them most."""
+    point = OperatingPoint(read(GEOMETRIES / "lamp_ring.yaml"), "200 rpm", tolerance=1e-4)
+    return gauge_study(point, range(24, 36))
+
+
+def test_the_best_wire_lets_lamps_and_wire_live(fast):
+    """The light grows up to AWG 29, where each lamp of 20 mA gets 31.6 mA."""
+    lamps = {row.wire.name[:6]: row.lamp_current_average_A for row in fast.rows}
+    assert fast.brightest.wire.name == "AWG 29 single"
+    assert lamps["AWG 29"] > 1.5 * 20e-3
+    for row in fast.rows:
+        kinds = {caution.kind for caution in row.overdriven}
+        assert (Hazard.LED_CURRENT in kinds) == (row.lamp_current_average_A > 20e-3)
+        assert row.overloaded == (row.coil_current_rms_A > row.recommended_current_A)
+        assert row.within_ratings == (not kinds and not row.overloaded)
+    best = fast.best
+    assert best.wire.name == "AWG 25 single"
+    assert best.within_ratings
+    assert all(row.lamp_current_average_A <= best.lamp_current_average_A for row in fast.rows
+               if row.within_ratings)  # fmt: skip
+    # AWG 34 and 35 leave the lamps below 20 mA, but carry more than they bear themselves.
+    thin = fast.rows[-1]
+    assert not thin.overdriven
+    assert thin.overloaded
+    assert fast.most_power.wire.name == "AWG 29 single"
+
+
+def test_light_is_of_all_lamps_and_says_how_many_glow(study):
+    for row in study.rows:
+        assert row.lamp_current_total_A == pytest.approx(6 * row.lamp_current_average_A)
+        assert row.lit == (6 if row.lamp_current_average_A >= 0.5e-3 else 0)
+
+
+def test_level_rows_go_to_the_cooler_coil(ring):
+    """AWG 31 and 32 differ by less than they are solved to; AWG 31 heats the coil less."""
+    study = gauge_study(ring, [31, 32])
+    lights = [row.lamp_current_total_A for row in study.rows]
+    assert lights[0] == pytest.approx(lights[1], rel=1e-3)
+    assert study.best is study.rows[0]
+
+
+def test_without_lamps_it_is_power_within_ratings(ring):
+    load = Load("pickup", parts=[{"resistor": 100.0, "rated": 0.1}])
+    study = gauge_study(ring.moved_to(replace(ring.machine, load=load)), range(28, 37, 2))
+    assert not study.lamps
+    assert study.best.load_power_W <= 0.1 < study.most_power.load_power_W
+    assert {c.kind for row in study.rows for c in row.overdriven} == {Hazard.RESISTOR_POWER}
+
+
+def test_where_all_that_light_overload_there_is_no_best(ring):
+    frail = ring.changed({"load.lamps.rated": "1 mA", "load.lamps.peak": "1 mA"})
+    study = gauge_study(frail, [30, 31, 32])
+    assert study.best is None
+    assert study.brightest is not None
 
 
 def test_another_gauge_is_as_if_the_file_had_it(ring, tmp_path):
