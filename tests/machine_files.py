@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from fieldsim.machine.coil_wire import CoilWire, Spool
+from fieldsim.machine.coil_wire import CoilWire, SharedSpool, Spool
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import Connection
 from fieldsim.machine.gauge import Gauge
@@ -142,9 +142,12 @@ def sharp_coils(draw, name):
     opening = (draw(between(0.01, 0.05)), draw(between(0.01, 0.05)))
     size = (opening, draw(between(0.008, 0.03)))
     build, turns = draw(between(0.005, 0.02)), draw(st.integers(1, 200))
-    how = draw(st.sampled_from(["bare", "turns", "both", "fill", "length", "spools"]))
+    how = draw(st.sampled_from(["bare", "turns", "both", "fill", "length", "spools", "shared"]))
     if how == "bare":
         return Coil(*place, *size, build, draw(st.integers(1, 10_000)))
+    if how == "shared":  # all coils that share a spool have its wire
+        wire = CoilWire("AWG 34", packing=draw(maybe(packings)), spools=["shelf"])
+        return Coil(*place, *size, None, draw(maybe(st.just(turns))), wire)
     gauge = draw(gauges)
     cover = draw(st.sampled_from([None, "enamel", "overall"]))
     wire = {"packing": draw(maybe(packings))}
@@ -291,6 +294,7 @@ def described_machines(draw):
             ]
         )
     )
+    shared = draw(st.booleans()) or any(coil.wire.shared for coil in wound)
     across = joined[0].name if joined else "y"
     adhesive = draw(
         st.builds(
@@ -319,4 +323,5 @@ def described_machines(draw):
         friction,
         adhesive,
         draw(st.just(293.15) | between(230, 400)),
+        spools=[SharedSpool(mass=draw(between(1, 2)), called="shelf")] if shared else [],
     )

@@ -66,12 +66,13 @@ def wind(
     point = described.point(crank_speed, rotor_speed, tolerance)
     chosen = None if gauges is None else chosen_gauges(gauges, point.machine)
     machine, coils = point.machine, wound_coils(point.machine)
+    temperature, spools = machine.temperature, machine.spool_uses
     if chosen is None:
         deliver(
             results,
             table=lambda: wound_dataset(coils, machine.title),
-            as_json=lambda: wound_json(coils, machine.title, machine.temperature),
-            text=lambda: wound_text(coils, machine.title, machine.temperature),
+            as_json=lambda: wound_json(coils, machine.title, temperature, spools=spools),
+            text=lambda: wound_text(coils, machine.title, temperature, spools),
         )
         return
     with progress_bar("gauges") as progress:
@@ -80,9 +81,9 @@ def wind(
         results,
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
-        as_json=lambda: wound_json(coils, machine.title, machine.temperature, study),
+        as_json=lambda: wound_json(coils, machine.title, temperature, study, spools),
         text=lambda: (
-            f"{wound_text(coils, machine.title, machine.temperature)}\n\n"
+            f"{wound_text(coils, machine.title, temperature, spools)}\n\n"
             f"{gauge_text(study, point.speed)}"
         ),
     )

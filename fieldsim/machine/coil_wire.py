@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import Annotated, Any, ClassVar
 
 from pydantic import ValidationInfo, model_validator
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gauge import Gauge, GaugeKind
-from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Quantity, Whole, problem
+from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Name, Quantity, Whole, problem
 from fieldsim.machine.part import ListOf, Part, part, says
 from fieldsim.wire.enamel import Enamel
 from fieldsim.wire.packing import (
@@ -23,7 +24,7 @@ from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire
 from fieldsim.wire.sizes import swg_wire
 from fieldsim.wire.winding_spec import Spool as SpoolAtHand
 
-__all__ = ["CoilWire", "Spool"]
+__all__ = ["CoilWire", "SharedSpool", "Spool"]
 
 _BY_WORD: dict[str, Packing] = {
     packing.name: packing for packing in (SquareLayers(), HexagonalLayers(), RandomWinding())
@@ -94,12 +95,15 @@ class _Filled(Choice):
 class Spool(Part):
     """A spool of wire, or several alike; new unless it says how much is used or left.
 
+    As an entry of a coil's spools it may also be one that coils share, by its name alone.
+
     Examples
     --------
     >>> Spool(mass="250 g", used="40 %").at_hand().left
     0.6
     """
 
+    shorthand: ClassVar[str] = "use"
     rivals: ClassVar[tuple[tuple[str, ...], ...]] = (("used", "left"), ("mass", "length"))
 
     mass: (
@@ -148,9 +152,21 @@ class Spool(Part):
         | None
     ) = None
     count: Annotated[int, Whole(1, 1000), says("so many alike", "1")] = 1
+    use: (
+        Annotated[
+            str,
+            Name(),
+            says("that spool, shared with other coils; alone", values="a name under `spools`"),
+        ]
+        | None
+    ) = None
 
     @model_validator(mode="after")
     def _one_way(self) -> Spool:
+        if self.use is not None:
+            if any(getattr(self, f.name) != f.default for f in fields(self) if f.name != "use"):
+                raise problem("a shared spool says itself what is on it; name it alone")
+            return self
         if (self.mass is None) == (self.length is None):
             raise problem('a spool needs one of "mass" and "length"')
         if self.used is not None and self.left is not None:
@@ -174,6 +190,23 @@ class Spool(Part):
         """Return the wire on it; ``reel`` is taken off ``mass``."""
         mass_kg = None if self.mass is None else self.mass - (self.reel or 0.0)
         return SpoolAtHand(mass_kg, self.length, self._share_left(), self.count)
+
+
+@part
+class SharedSpool(Spool):
+    """A spool under a name, for coils to be wound from.
+
+    Examples
+    --------
+    >>> SharedSpool(length="300 m", left="50 %", called="red").at_hand().wire_m(3e-4)
+    150.0
+    """
+
+    shorthand: ClassVar[str] = ""
+    identity: ClassVar[str] = "called"
+
+    use: str | None = None  # of a coil's entry alone
+    called: Annotated[str, Name(), says("what coils use it by")] = ""
 
 
 @part
@@ -247,7 +280,9 @@ class CoilWire(Part):
         tuple[Spool, ...],
         ListOf("spool", least=0),
         says(
-            "wire at hand, instead of `length`", default="not limited", values="a list, keys below"
+            "wire at hand, instead of `length`; by name those that coils share",
+            default="not limited",
+            values="a list, keys below",
         ),
     ] = ()
 
@@ -259,12 +294,21 @@ class CoilWire(Part):
             raise problem('state one of "enamel" and "overall" (diameter as measured), not both')
         if self.length is not None and self.spools:
             raise problem('state the wire at hand by one of "length" and "spools", not both')
+        if self.shared and len(self.shared) < len(self.spools):
+            raise problem("name shared spools, or state spools of its own, not both", "spools")
+        if len(set(self.shared)) < len(self.shared):
+            raise problem("a shared spool is named twice", "spools")
         if self.gauge is not None:
             try:
                 _ = self.wire
             except ImpossibleError as error:
                 raise problem(str(error)) from None
         return self
+
+    @property
+    def shared(self) -> tuple[str, ...]:
+        """Names of the shared spools that it comes from."""
+        return tuple(spool.use for spool in self.spools if spool.use is not None)
 
     @property
     def wire(self) -> Wire:

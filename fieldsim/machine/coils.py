@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import field, replace
 from functools import cached_property
 from typing import Annotated, ClassVar
 
@@ -114,6 +114,8 @@ class Coil(Part):
             default="`sharp`",
         ),
     ] = Corners.SHARP
+    share_m: float | None = field(default=None, compare=False, repr=False)
+    """Of shared spools, as its machine works it out [m]; only where the turns follow from it."""
 
     @model_validator(mode="after")
     def _can_be_wound(self) -> Coil:
@@ -123,7 +125,7 @@ class Coil(Part):
             text = "is parallel to the coil's axis; it must stand off from it"
             raise problem(text, "side") from None
         object.__setattr__(self, "side", side)
-        if self.wire:
+        if self.wire and (self.decides_turns or not self.wire.shared):
             try:
                 _ = self.winding
             except ImpossibleError as error:
@@ -133,6 +135,11 @@ class Coil(Part):
                 raise missing(key)
         return self
 
+    @property
+    def decides_turns(self) -> bool:
+        """Whether its turns do not follow from the wire at hand."""
+        return self.turns is not None or self.wire.fill is not None
+
     @cached_property
     def winding(self) -> Winding:
         """What the wire comes to: turns, build, length and mass.
@@ -140,7 +147,7 @@ class Coil(Part):
         Raises
         ------
         ImpossibleError
-            If its wire is not stated.
+            If its wire is not stated, or follows from shared spools and it is in no machine yet.
         """
         wire = self.wire
         if not wire:
@@ -148,7 +155,15 @@ class Coil(Part):
                 f'coil "{self.name}" has no wire, so its resistance is unknown; add for instance '
                 f"coils.{self.name}.wire: {{gauge: AWG 32}}"
             )
-        return resolve_winding(
+        share_m = None
+        if wire.shared and not self.decides_turns:
+            share_m = self.share_m
+            if share_m is None:
+                raise ImpossibleError(
+                    f'coil "{self.name}" is wound from shared spools; its machine says how much of '
+                    "them it gets"
+                )
+        winding = resolve_winding(
             WindingSpec(
                 wire.wire,
                 self.opening,
@@ -157,11 +172,13 @@ class Coil(Part):
                 build_m=self.build,
                 turns=self.turns,
                 fill=wire.fill is not None,
-                wire_length_m=wire.length,
-                spools=tuple(spool.at_hand() for spool in wire.spools),
+                wire_length_m=wire.length if share_m is None else share_m,
+                spools=() if wire.shared else tuple(spool.at_hand() for spool in wire.spools),
                 corners=self.corners,
             )
         )
+        # What is left on shared spools is told of them, not of each coil.
+        return replace(winding, supply_m=None) if wire.shared else winding
 
     @cached_property
     def placed(self) -> PlacedCoil:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import model_validator
 
+from fieldsim.machine.coil_wire import SharedSpool
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import (
     BadConnectionError,
@@ -26,6 +27,7 @@ from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.part import Named, Part, part, says
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 from fieldsim.machine.rotors import Rotor
+from fieldsim.machine.shared_spools import SpoolUse, SpoolUseError, spool_uses, with_shares
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -86,6 +88,15 @@ class Machine(Part):
         says("of the wire, for its resistance", "5 K", "20 degC"),
     ] = ROOM_TEMPERATURE_K
     file: str = field(default="", compare=False, repr=False)
+    spools: Annotated[
+        tuple[SharedSpool, ...],
+        Named("spool", least=0, by="called"),
+        says(
+            "wire that coils share",
+            default="none",
+            values="names, each with the keys below",
+        ),
+    ] = ()
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
@@ -106,6 +117,12 @@ class Machine(Part):
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
             rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
+        try:
+            coils = with_shares(self.coils, self.spools)
+        except SpoolUseError as error:
+            raise problem(str(error), *error.path) from None
+        if any(old.share_m != new.share_m for old, new in zip(self.coils, coils, strict=True)):
+            object.__setattr__(self, "coils", coils)
         try:
             outermost = self.wiring.outermost
         except BadConnectionError as error:
@@ -172,6 +189,11 @@ class Machine(Part):
     def windings(self) -> Mapping[str, Winding]:
         """The worked-out winding of every coil whose wire is known, by coil."""
         return {coil.name: coil.winding for coil in self.coils if coil.wire}
+
+    @property
+    def spool_uses(self) -> tuple[SpoolUse, ...]:
+        """What coils take from the spools that they share, and what is left over."""
+        return spool_uses(self.coils, self.spools)
 
     def rotor(self, name: str) -> Rotor:
         """Return the rotor of that name.

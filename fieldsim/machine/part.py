@@ -372,8 +372,9 @@ class Part:
         fields = {item.name: item.default for item in dataclasses.fields(cls)}
         if cls.optional and info.context != IN_FILE and data == fields:
             return {}  # an empty part, as `dataclasses.replace` repeats it
+        hidden = {cls.identity} if info.context == IN_FILE else set(fields)
         for name in data:
-            if name not in allowed and name not in fields:
+            if name not in allowed and name not in hidden:
                 known = ", ".join(allowed)
                 raise problem(f"unknown key{cls._hint(name)} Allowed here: {known}", str(name))
         for name in cls.needed_if_given:

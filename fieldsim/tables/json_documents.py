@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.clearance.clearances import Clearance
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
+    from fieldsim.machine.shared_spools import SpoolUse
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
@@ -245,9 +246,14 @@ def _start(start: LampStart) -> Json:
 
 
 def wound_json(
-    coils: Sequence[WoundCoil], title: str, temperature_K: float, study: GaugeStudy | None = None
+    coils: Sequence[WoundCoil],
+    title: str,
+    temperature_K: float,
+    study: GaugeStudy | None = None,
+    spools: Sequence[SpoolUse] = (),
 ) -> Json:
     """Return what the wire of each coil comes to, and a table of gauges where one was asked for."""
+    use = ("spools", "coils", "supply_m", "used_m", "leftover_m", "leftover_kg")
     return {
         "title": title,
         "temperature_K": temperature_K,
@@ -259,6 +265,7 @@ def wound_json(
             }
             for coil in coils
         },
+        "shared_spools": [picked(each, *use) for each in spools],
         "gauges": None if study is None else gauge_json(study),
     }
 

@@ -27,6 +27,7 @@ from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
+    from fieldsim.machine.shared_spools import SpoolUse
     from fieldsim.studies.match import MatchStudy
 
 __all__ = ["gauge_text", "match_text", "wound_text"]
@@ -34,8 +35,10 @@ __all__ = ["gauge_text", "match_text", "wound_text"]
 _ZERO_CELSIUS_K = 273.15
 
 
-def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> str:
-    """Return what the wire of each coil comes to, one column a coil."""
+def wound_text(
+    coils: Sequence[WoundCoil], title: str, temperature_K: float, spools: Sequence[SpoolUse] = ()
+) -> str:
+    """Return what the wire of each coil comes to, one column a coil, and what spools have left."""
     columns = [_wound_cells(coil) for coil in coils]
     names = list(dict.fromkeys(name for column in columns for name in column))
     rows = [[name, *(column.get(name, "-") for column in columns)] for name in names]
@@ -44,9 +47,19 @@ def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> 
         *(coil.name for coil in coils),
     ]
     lines = [f"{title}: wire of each coil", "", table_text(header, rows)]
+    lines += [_spool_line(use) for use in spools]
     for coil in coils:
         lines += caution_lines([coil.winding.caution(coil.name)])
     return folded("\n".join(lines))
+
+
+def _spool_line(use: SpoolUse) -> str:
+    return (
+        f"{'spool' if len(use.spools) == 1 else 'spools'} {', '.join(use.spools)}: "
+        f"{number(use.supply_m, 4)} m, of which {', '.join(use.coils)} "
+        f"{'takes' if len(use.coils) == 1 else 'take'} {number(use.used_m, 4)} m; left over "
+        f"{in_unit(use.leftover_m, 'm', least=5e-4)} m, {in_unit(use.leftover_kg * 1e3, 'g')} g"
+    )
 
 
 def _wound_cells(coil: WoundCoil) -> dict[str, str]:

@@ -313,3 +313,30 @@ def test_a_file_in_mm_gets_metric_wires(run, ring):
     assert [line[:8].strip() for line in text.splitlines() if line[:2] == "0."] == [
         "0.2 mm", "0.22 mm", "0.224 mm", "0.25 mm",
     ]  # fmt: skip
+
+
+def test_wind_says_what_shared_spools_have_left(run, geometries):
+    shared = ["--set", "spools={red: {mass: 100 g, used: 20 %}}"]
+    for coil in ("left", "right"):
+        shared += ["--set", f"coils.{coil}.wire.spools=[red]"]
+    where = ["wind", geometries / "two_coils.yaml", *shared]
+    found = json.loads(run(*where, "--json").out)
+    (use,) = found["shared_spools"]
+    lengths = [coil["wire_length_m"] for coil in found["coils"].values()]
+    assert use["used_m"] == pytest.approx(sum(lengths))
+    assert use["leftover_m"] == pytest.approx(use["supply_m"] - use["used_m"], abs=1e-9)
+    assert (use["spools"], use["coils"]) == (["red"], ["left", "right"])
+    text = run(*where).out
+    assert "spool red: 271.3 m, of which left, right take 271." in text
+    assert "left over (m; g)" not in text
+    assert (
+        json.loads(run("wind", geometries / "two_coils.yaml", "--json").out)["shared_spools"] == []
+    )
+
+
+def test_what_only_the_program_keeps_is_no_key(run, ring, changed):
+    outcome = run("check", changed(("title:", "file: a\ntitle:")))
+    assert outcome.code == 2
+    assert "file: unknown key" in outcome.err
+    outcome = run("check", changed(("    length: 10 mm", "    length: 10 mm\n    share_m: 3")))
+    assert "coils.pickup.share_m: unknown key" in outcome.err
