@@ -72,7 +72,7 @@ def test_levers_side_by_side(tmp_path):
     save_dataset(table.dataset, tmp_path / "t.csv")
     lines = (tmp_path / "t.csv").read_text().splitlines()
     assert lines[0] == "step,rms_V,lamp_current_average_A,load_W,voltage_gain,light_gain,power_gain"
-    assert lines[1] == "closer,1.2,nan,nan,0.2,nan,nan"
+    assert lines[1] == "closer,1.2,,,0.2,,"
     assert len(lines) == 5
 
 
