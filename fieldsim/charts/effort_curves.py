@@ -16,7 +16,7 @@ from fieldsim.charts.figure_style import (
     LINE_STYLES,
     add_legend,
     figure_style,
-    new_figure,
+    new_panels,
     save_figure,
     style_axes,
 )
@@ -35,7 +35,6 @@ Array = NDArray[np.float64]
 _STEPS_deg = (1, 2, 5, 10, 15, 30, 45, 60, 90, 180, 360, 720, 3600)
 
 
-@figure_style()
 def effort_figure(effort: Effort) -> Figure:
     """Return the figure: above what the hand gives, below what the parts ask of the crank."""
     degrees = np.degrees(np.append(effort.crank_angle_rad, 2 * math.pi * float(effort.turns)))
@@ -49,8 +48,7 @@ def effort_figure(effort: Effort) -> Figure:
     shown = [crank.torque_Nm, effort.slow_Nm, *parts.values()]
     largest = max(float(np.abs(values).max()) for values in shown)
     factor, unit = unit_for(largest, "N m")
-    figure = new_figure(170.0, 130.0)
-    above, below = figure.subplots(2, 1, sharex=True)
+    figure, (above, below) = new_panels(2, 170.0, 130.0)
     with figure_style():
         if largest < NOTHING["N m"]:
             style_axes(above, "", "given by the hand", effort.title)

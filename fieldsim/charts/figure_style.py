@@ -36,6 +36,7 @@ __all__ = [
     "figure_style",
     "figure_svg",
     "new_figure",
+    "new_panels",
     "plain_text",
     "save_figure",
     "style_axes",
@@ -149,6 +150,32 @@ def new_figure(width_mm: float = 170.0, height_mm: float = 100.0) -> Figure:
         return Figure(
             figsize=(width_mm / MM_PER_INCH, height_mm / MM_PER_INCH), layout="constrained"
         )
+
+
+def new_panels(
+    count: int = 1, width_mm: float = 170.0, height_mm: float = 100.0, *, shared_x: bool = True
+) -> tuple[Figure, tuple[Axes, ...]]:
+    """Return a figure of that size [mm] and its axes, one above the other.
+
+    Parameters
+    ----------
+    count
+        Of the axes.
+    width_mm, height_mm
+        Of the figure.
+    shared_x
+        Whether all have one scale along x, with numbers below the last only.
+
+    Examples
+    --------
+    >>> figure, (above, below) = new_panels(2)
+    >>> above.get_subplotspec().rowspan.start, below.get_subplotspec().rowspan.start
+    (0, 1)
+    """
+    with figure_style():
+        figure = new_figure(width_mm, height_mm)
+        panels = figure.subplots(count, 1, sharex=shared_x, squeeze=False)
+    return figure, tuple(panels[:, 0])
 
 
 def style_axes(axes: Axes, x_label: str, y_label: str, title: str = "") -> Axes:

@@ -185,9 +185,7 @@ def _write_csv(dataset: Dataset, path: Path) -> None:
     with path.open("x", newline="", encoding="utf-8") as stream:
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow(names)
-        writer.writerows(
-            [_cell(value) for value in row] for row in zip(*columns, strict=True)
-        )
+        writer.writerows([_cell(value) for value in row] for row in zip(*columns, strict=True))
 
 
 def _cell(value: str | float) -> str:
