@@ -55,8 +55,14 @@ COLOURS = {
     "winding cut": "#d99a36",
     "shaft": "#66707c",
     "turning": "#12715f",
+    "coil name": "#7a4c00",
+    "dark on parts": "#16202b",
+    "bright on parts": "#fefefe",
 }
-"""Colours by what they stand for. North is dark and south is light, also in grey."""
+"""Colours by what they stand for. North is dark and south is light, also in grey.
+
+What stands on parts, or on a field's colours, stays as it is on a dark page, as those do.
+"""
 
 LINE_COLOURS = ("#15396e", "#dd6b1f", "#3aa394", "#8e3b5e", "#d9b22f", "#2b2b2b")
 LINE_STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.5, 1.5)), (0, (7, 2, 1.5, 2)), "-", "--")

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,9 +23,12 @@ from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.shaft import Shaft
 
-__all__ = ["shafts_and_arms", "swept_circle_mm"]
+__all__ = ["same_line", "shafts_and_arms", "swept_circle_mm"]
 
 Points = NDArray[np.float64]
+
+_SPARE = 0.14  # of the machine's size: how far shafts stand out
+_APART = 0.02  # of the same: half of what is left free between two shafts on one line
 
 
 def shafts_and_arms(
@@ -41,19 +48,80 @@ def shafts_and_arms(
             if mounted.radius > 1e-6:
                 arm = Rod(rotor.name, Material.ARM, foot, centre)
                 rods += rod_outside(arm, everything)
-        if any(_same_line(rotor.shaft, other) for other in done):
+        if any(same_line(rotor.shaft, other) for other in done):
             continue
         done.append(rotor.shaft)
-        own = [r for r in geometry.placed_rotors if _same_line(r.shaft, rotor.shaft)]
-        names = {r.name for r in own}
-        near = np.concatenate([s.corners for s in magnets if s.part in names] or [corners])
-        crossed = [s.corners for s in windings if _crosses(rotor.shaft, s)]
-        heights = (np.concatenate([near, *crossed]) - origin) @ along
-        spare = 0.14 * float(np.ptp(corners, axis=0).max())
-        low, high = heights.min() - spare, heights.max() + spare
-        shaft = Rod(rotor.name, Material.SHAFT, origin + low * along, origin + high * along)
-        rods += rod_outside(shaft, everything)
+        own = [r for r in geometry.placed_rotors if same_line(r.shaft, rotor.shaft)]
+        crossed = [(s.corners - origin) @ along for s in windings if _crosses(rotor.shaft, s)]
+        reaches = [
+            (name, heights if len(heights) else (corners - origin) @ along)
+            for name, heights in _by_speed(own, magnets)
+        ]
+        for name, low, high in _shaft_ends(reaches, crossed, float(np.ptp(corners, axis=0).max())):
+            shaft = Rod(name, Material.SHAFT, origin + low * along, origin + high * along)
+            rods += rod_outside(shaft, everything)
     return rods
+
+
+def _by_speed(rotors: Sequence[PlacedRotor], magnets: Sequence[Solid]) -> list[tuple[str, Points]]:
+    """Return, for rotors of one line that turn alike, a name and all heights of their magnets.
+
+    Heights are from the first rotor's ``through`` along its shaft [m].
+    """
+    along, origin = (np.array(v) for v in (rotors[0].shaft.along, rotors[0].shaft.through))
+    found = []
+    for speed in dict.fromkeys(_turns(rotor, along) for rotor in rotors):
+        names = [rotor.name for rotor in rotors if _turns(rotor, along) == speed]
+        own = [(s.corners - origin) @ along for s in magnets if s.part in names]
+        found.append((names[0], np.concatenate(own) if own else np.empty(0)))
+    return found
+
+
+def _turns(rotor: PlacedRotor, along: Points) -> Fraction:
+    """Return a rotor's turns about a line per crank turn, as seen from one end of the line."""
+    return Fraction(rotor.gear_ratio) * (1 if np.array(rotor.shaft.along) @ along > 0 else -1)
+
+
+def _shaft_ends(
+    reaches: Sequence[tuple[str, Points]], crossed: Sequence[Points], scale: float
+) -> list[tuple[str, float, float]]:
+    """Return where the shafts of one line begin and end: apart, where what they turn is.
+
+    Parameters
+    ----------
+    reaches
+        Name and heights of what each shaft turns [m].
+    crossed
+        Heights of the windings that the line passes through [m].
+    scale
+        Size of the machine [m].
+
+    Returns
+    -------
+    list
+        Name, lower and upper end [m]. Shafts that would reach into each other are drawn as one.
+    """
+    spare, apart = _SPARE * scale, _APART * scale
+    spans: list[tuple[str, float, float]] = []
+    for name, heights in sorted(reaches, key=lambda reach: float(reach[1].min())):
+        low, high = float(heights.min()), float(heights.max())
+        if spans and low < spans[-1][2] + 2 * apart:
+            first, start, end = spans[-1]
+            spans[-1] = (first, start, max(end, high))
+        else:
+            spans.append((name, low, high))
+    lowest = min([spans[0][1], *(float(c.min()) for c in crossed)]) - spare
+    highest = max([spans[-1][2], *(float(c.max()) for c in crossed)]) + spare
+    middles = [(one[2] + two[1]) / 2 for one, two in pairwise(spans)]
+    begins = [
+        lowest,
+        *(max(m + apart, one[1] - spare) for m, one in zip(middles, spans[1:], strict=True)),
+    ]
+    ends = [
+        *(min(m - apart, one[2] + spare) for m, one in zip(middles, spans[:-1], strict=True)),
+        highest,
+    ]
+    return [(name, b, e) for (name, _, _), b, e in zip(spans, begins, ends, strict=True)]
 
 
 def swept_circle_mm(rotor: PlacedRotor, magnets: list[Solid], view: View) -> Points:
@@ -74,7 +142,8 @@ def _crosses(shaft: Shaft, solid: Solid) -> bool:
     return len(pieces) != 1
 
 
-def _same_line(one: Shaft, two: Shaft) -> bool:
+def same_line(one: Shaft, two: Shaft) -> bool:
+    """Return whether two shafts lie on one line, whichever way they point."""
     along = np.array(one.along)
     off = np.subtract(two.through, one.through)
     off = off - along * (off @ along)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.cautions import circuit_cautions
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.machine_circuit import CoilCircuit, SteadyRun
 from fieldsim.circuit.meters import (
     MeterReadings,
@@ -144,9 +144,7 @@ def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
     steady = point.circuit_emf
     needed: tuple[LampSpeed, ...] = ()
     if steady.emf_V.any() and not all(lamp.lights for lamp in result.lamps):
-        needed = lamp_speeds(
-            coils.circuit, steady, abs(point.machine_emf.waveform.speed.base_rad_per_s)
-        )
+        needed = point.lamp_speeds
     meter = meter or Meter()
     windings = machine.windings
     heats = tuple(

@@ -21,6 +21,7 @@ from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, flux_tabl
 
 if TYPE_CHECKING:
     from fieldsim.circuit.emf_source import PeriodicEmf
+    from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
     from fieldsim.circuit.results import CircuitResult
 
@@ -194,6 +195,14 @@ class MachineAtSpeed:
         from fieldsim.circuit.machine_circuit import steady_run
 
         return steady_run(self.coil_circuit, self.machine_emf, self.circuit_result)
+
+    @cached_property
+    def lamp_speeds(self) -> tuple[LampSpeed, ...]:
+        """The lowest speed at which each lamp lights."""
+        from fieldsim.circuit.lamp_speeds import lamp_speeds
+
+        base_rad_per_s = abs(self.machine_emf.waveform.speed.base_rad_per_s)
+        return lamp_speeds(self.coil_circuit.circuit, self.circuit_emf, base_rad_per_s)
 
     def changed(self, changes: Mapping[str, Any], speed_factor: float = 1.0) -> Self:
         """Return the point of a changed machine, or of the same at another speed.

@@ -135,7 +135,8 @@ def test_every_part_is_named_and_every_pole_lettered(drawings, name):
     for axes in drawings[name].axes:
         words = [t.get_text() for t in axes.texts]
         for turning in geometry.rotors:
-            assert any(w.startswith(f"{turning.name} ") and w.endswith("×") for w in words)
+            named = (w.removesuffix(", behind") for w in words)
+            assert any(w.startswith(f"{turning.name} ") and w.endswith("×") for w in named)
         assert {c.name for c in geometry.coils} <= set(words)
         letters |= {"N", "S"} & set(words)
     assert letters == {"N", "S"}

@@ -64,7 +64,7 @@ def test_levers_side_by_side(tmp_path):
     blocked = Effect("wider", problem="a runs into b")
     levers = (LeverEffect("gap", further, closer), LeverEffect("width", blocked, further))
     table = lever_table(Sensitivity("coil", 1.0, nan, nan, Kind.VOLTAGE, levers), "d", "title")
-    assert table.header == ["step", "RMS", "opposite step, RMS"]
+    assert table.header == ["step", "RMS", "RMS, other way"]
     assert table.rows == [
         ["closer", change(0.2), change(-0.2)],
         ["further", change(-0.2), change(nan)],
@@ -80,7 +80,7 @@ def test_light_has_columns_of_its_own():
     step = Effect("more", 1.1, 0.012, voltage_gain=0.1, light_gain=0.2)
     found = Sensitivity("coil", 1.0, 0.01, 0.1, Kind.LIGHT, (LeverEffect("x", step, step),))
     table = lever_table(found, "d", "t")
-    assert table.header == ["step", "RMS", "light", "opposite step, RMS", "opposite step, light"]
+    assert table.header == ["step", "RMS", "light", "RMS, other way", "light, other way"]
     assert table.rows[0][1:3] == [change(0.1), change(0.2)]
 
 
@@ -89,7 +89,7 @@ def test_a_load_without_lamps_has_its_power():
     found = Sensitivity("coil", 1.0, math.nan, 0.1, Kind.POWER, (LeverEffect("x", step, step),))
     assert found.gain(step) == 0.3
     table = lever_table(found, "d", "t")
-    assert table.header == ["step", "RMS", "power", "opposite step, RMS", "opposite step, power"]
+    assert table.header == ["step", "RMS", "power", "RMS, other way", "power, other way"]
     assert table.rows[0][1:3] == [change(0.1), change(0.3)]
 
 
