@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -53,44 +54,44 @@ def shafts_and_arms(
         done.append(rotor.shaft)
         own = [r for r in geometry.placed_rotors if same_line(r.shaft, rotor.shaft)]
         crossed = [(s.corners - origin) @ along for s in windings if _crosses(rotor.shaft, s)]
-        reaches = [
-            (name, heights if len(heights) else (corners - origin) @ along)
-            for name, heights in _by_speed(own, magnets)
-        ]
+        reaches = [_reach(each, magnets, corners, rotor.shaft) for each in own]
         for name, low, high in _shaft_ends(reaches, crossed, float(np.ptp(corners, axis=0).max())):
             shaft = Rod(name, Material.SHAFT, origin + low * along, origin + high * along)
             rods += rod_outside(shaft, everything)
     return rods
 
 
-def _by_speed(rotors: Sequence[PlacedRotor], magnets: Sequence[Solid]) -> list[tuple[str, Points]]:
-    """Return, for rotors of one line that turn alike, a name and all heights of their magnets.
+@dataclass(frozen=True)
+class _Reach:
+    """What a piece of shaft turns: from where to where along its line [m], and how fast.
 
-    Heights are from the first rotor's ``through`` along its shaft [m].
+    ``turns`` are per crank turn, as seen from one end of the line.
     """
-    along, origin = (np.array(v) for v in (rotors[0].shaft.along, rotors[0].shaft.through))
-    found = []
-    for speed in dict.fromkeys(_turns(rotor, along) for rotor in rotors):
-        names = [rotor.name for rotor in rotors if _turns(rotor, along) == speed]
-        own = [(s.corners - origin) @ along for s in magnets if s.part in names]
-        found.append((names[0], np.concatenate(own) if own else np.empty(0)))
-    return found
+
+    rotor: str
+    low: float
+    high: float
+    turns: Fraction
 
 
-def _turns(rotor: PlacedRotor, along: Points) -> Fraction:
-    """Return a rotor's turns about a line per crank turn, as seen from one end of the line."""
-    return Fraction(rotor.gear_ratio) * (1 if np.array(rotor.shaft.along) @ along > 0 else -1)
+def _reach(rotor: PlacedRotor, magnets: Sequence[Solid], corners: Points, line: Shaft) -> _Reach:
+    """Return how far a rotor's magnets reach along a line; without magnets, all corners."""
+    along, origin = np.array(line.along), np.array(line.through)
+    own = [s.corners for s in magnets if s.part == rotor.name]
+    heights = (np.concatenate(own or [corners]) - origin) @ along
+    sense = 1 if np.array(rotor.shaft.along) @ along > 0 else -1
+    return _Reach(rotor.name, float(heights.min()), float(heights.max()), sense * rotor.gear_ratio)
 
 
 def _shaft_ends(
-    reaches: Sequence[tuple[str, Points]], crossed: Sequence[Points], scale: float
+    reaches: Sequence[_Reach], crossed: Sequence[Points], scale: float
 ) -> list[tuple[str, float, float]]:
     """Return where the shafts of one line begin and end: apart, where what they turn is.
 
     Parameters
     ----------
     reaches
-        Name and heights of what each shaft turns [m].
+        Of the rotors on the line.
     crossed
         Heights of the windings that the line passes through [m].
     scale
@@ -99,29 +100,26 @@ def _shaft_ends(
     Returns
     -------
     list
-        Name, lower and upper end [m]. Shafts that would reach into each other are drawn as one.
+        Name, lower and upper end [m]. Neighbours that turn alike are on one shaft, and so are drawn
+        those that reach into each other.
     """
     spare, apart = _SPARE * scale, _APART * scale
-    spans: list[tuple[str, float, float]] = []
-    for name, heights in sorted(reaches, key=lambda reach: float(reach[1].min())):
-        low, high = float(heights.min()), float(heights.max())
-        if spans and low < spans[-1][2] + 2 * apart:
-            first, start, end = spans[-1]
-            spans[-1] = (first, start, max(end, high))
+    pieces: list[_Reach] = []
+    for reach in sorted(reaches, key=lambda each: each.low):
+        last = pieces[-1] if pieces else None
+        if last and (last.turns == reach.turns or reach.low < last.high + 2 * apart):
+            pieces[-1] = replace(last, high=max(last.high, reach.high))
         else:
-            spans.append((name, low, high))
-    lowest = min([spans[0][1], *(float(c.min()) for c in crossed)]) - spare
-    highest = max([spans[-1][2], *(float(c.max()) for c in crossed)]) + spare
-    middles = [(one[2] + two[1]) / 2 for one, two in pairwise(spans)]
-    begins = [
-        lowest,
-        *(max(m + apart, one[1] - spare) for m, one in zip(middles, spans[1:], strict=True)),
-    ]
-    ends = [
-        *(min(m - apart, one[2] + spare) for m, one in zip(middles, spans[:-1], strict=True)),
-        highest,
-    ]
-    return [(name, b, e) for (name, _, _), b, e in zip(spans, begins, ends, strict=True)]
+            pieces.append(reach)
+    begins, ends = [pieces[0].low - spare], [pieces[-1].high + spare]
+    for heights in crossed:
+        begins[0] = min(begins[0], float(heights.min()) - spare)
+        ends[-1] = max(ends[-1], float(heights.max()) + spare)
+    for one, two in pairwise(pieces):
+        middle = (one.high + two.low) / 2
+        ends.insert(-1, min(middle - apart, one.high + spare))
+        begins.append(max(middle + apart, two.low - spare))
+    return [(each.rotor, b, e) for each, b, e in zip(pieces, begins, ends, strict=True)]
 
 
 def swept_circle_mm(rotor: PlacedRotor, magnets: list[Solid], view: View) -> Points:

@@ -78,9 +78,9 @@ footer{padding-top:2rem;padding-bottom:3rem;font-size:.85rem;color:var(--soft)}
 @media (max-width:30rem){body{font-size:15px}main,header,footer{padding-left:.75rem;
  padding-right:.75rem}.card{padding:.8rem}figure{padding:.4rem .3rem}th,td{padding:.32rem .4rem}
  .numbers li{flex-basis:6.6rem}table{font-size:.82rem}}
-@media (min-width:43rem){.grid{grid-template-columns:repeat(2,minmax(0,1fr))}
+@media (min-width:48rem){.grid{grid-template-columns:repeat(2,minmax(0,1fr))}
  .two,.whole{grid-column:1/-1}}
-@media (min-width:67rem){.grid{grid-template-columns:repeat(3,minmax(0,1fr))}
+@media (min-width:72rem){.grid{grid-template-columns:repeat(3,minmax(0,1fr))}
  .stack{display:block}.stack>*+*{margin-top:1rem}
  .two{grid-column:span 2}.two:nth-child(3n+1):last-child{grid-column:1/-1}}
 @page{margin:14mm}
@@ -107,7 +107,8 @@ figure{max-width:none;padding:0;border:0}
 table{font-size:8pt;border-top:1px solid #999;border-bottom:1px solid #999}
 caption,th:first-child{padding-left:.1rem}
 td,th{padding:.25rem .35rem}th:first-child{min-width:22mm}
-section[id$="-levers"] th:first-child{min-width:31mm}
+section[id$="-levers"] :is(th,td){padding:.25rem}
+section[id$="-levers"] th:first-child{min-width:29mm}
 .swatch,.numbers li{print-color-adjust:exact;-webkit-print-color-adjust:exact}
 pre{font-size:8pt;border:0;border-left:2px solid #bbb;border-radius:0;padding:.2rem .8rem}
 pre{margin-bottom:0}
@@ -134,8 +135,8 @@ def page_style() -> str:
     return (
         f":root{{{light}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}"
         f"{_RULES}"
-        f"@media screen and (max-width:66.99rem){{{_BLOCKS.replace('ROOMS', '.whole')}}}\n"
-        f"@media screen and (max-width:42.99rem){{{_BLOCKS.replace('ROOMS', '.two')}}}\n"
+        f"@media screen and (max-width:71.99rem){{{_BLOCKS.replace('ROOMS', '.whole')}}}\n"
+        f"@media screen and (max-width:47.99rem){{{_BLOCKS.replace('ROOMS', '.two')}}}\n"
     )
 
 

@@ -30,9 +30,12 @@ __all__ = [
 ]
 
 
-_NAME_LETTERS = 18  # that a row's name is given on one line at least
-_BETWEEN_LETTERS = 2.2  # what stands between columns, in letters
-_ROOMS = {"one": 44.0, "two": 92.0}  # columns of a page: letters that they hold
+_NAME_LETTERS = (
+    15,
+    18,
+)  # of a row's name on one line: its column is no narrower, nor need be wider
+_BETWEEN_LETTERS = 2.4  # what stands between columns, in letters
+_ROOMS = {"one": 41.0, "two": 84.0}  # columns of a page: letters that they hold
 
 
 @dataclass(frozen=True)
@@ -82,7 +85,7 @@ class ReportTable:
         body = [
             element(
                 "tr",
-                element("th", row[0], scope="row", role="rowheader"),
+                element("th", typeset(row[0]), scope="row", role="rowheader"),
                 *(
                     element("td", typeset(cell), role="cell", data_name=name)
                     for name, cell in zip(self.header[1:], row[1:], strict=True)
@@ -110,7 +113,8 @@ class ReportTable:
         names = [max(map(len, name.split()), default=0) for name in self.header]
         cells = [max((len(row[i]) for row in self.rows), default=0) for i in range(len(names))]
         # The first cell of a row may fill several lines.
-        widths = [min(max(names[0], cells[0]), _NAME_LETTERS)]
+        least, enough = _NAME_LETTERS
+        widths = [min(max(names[0], cells[0], least), enough)]
         widths += [max(pair) for pair in zip(names[1:], cells[1:], strict=True)]
         letters = sum(widths) + _BETWEEN_LETTERS * len(widths)
         return next((room for room, most in _ROOMS.items() if letters <= most), "whole")
@@ -244,7 +248,7 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     ]  # fmt: skip
     rows = [
         [
-            typeset(better.words),
+            better.words,
             *(change(of(step)) for step in (better, worse) for _, of in kinds),
         ]
         for better, worse in pairs

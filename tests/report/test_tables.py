@@ -96,5 +96,5 @@ def test_a_load_without_lamps_has_its_power():
 def test_numbers_are_typeset():
     rows = [["a", number(-1.0), number(math.nan), change(-0.2)]]
     table = ReportTable("t", "", ["x", "y", "z", "w"], rows, sample().dataset)
-    for cell in ("<td>−1.00</td>", "<td>–</td>", "<td>−20.0\N{NO-BREAK SPACE}%</td>"):
+    for cell in (">−1.00</td>", ">–</td>", ">−20.0\N{NO-BREAK SPACE}%</td>"):
         assert cell in table.markup()
