@@ -154,7 +154,7 @@ class LampReport:
     flicker_percent
         Depth of the whole swing, ``(max - min)/(max + min)`` of the current, percent.
     seen_peak_A
-        Greatest current as an eye sees it, averaged over a sixtieth of a second [A].
+        Greatest current as an eye sees it, which is slower than a sixtieth of a second [A].
     flash_Hz
         How often a second an eye sees it brighten, as from `fieldsim.circuit.flicker.flashes` [Hz];
         0 if it looks steady, None in a transient.

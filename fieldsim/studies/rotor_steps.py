@@ -54,7 +54,8 @@ def rotor_steps(point: MachineAtSpeed) -> tuple[Lever, ...]:
     if shares is None:
         return ()
     now_V = max(float(rms(shares.emf_V.sum(axis=0))), NO_VOLTAGE_V)
-    first = int(np.argmax(rms(shares.emf_V)))
+    gives_V = rms(shares.emf_V)
+    first = int(np.argmax(gives_V >= gives_V.max() * (1.0 - 1e-6)))
     found = []
     for row, rotor in enumerate(point.machine.rotors):
         if row == first:

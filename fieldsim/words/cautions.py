@@ -16,6 +16,7 @@ WHO_DECIDES = (
 
 _STANDARD_GRAVITY = 9.80665
 _ZERO_CELSIUS_K = 273.15
+_STOPS = -0.9  # of the average speed: there is hardly any left
 _NOISE = 1e-4  # of the larger voltage: what computing leaves where two cancel
 
 
@@ -253,12 +254,17 @@ def _hand_force(c: Caution) -> str:
 
 
 def _uneven_speed(c: Caution) -> str:
-    least, most = (f"{100 * _fact(c, name):+.0f}" for name in ("least", "most"))
+    rpm, least = plain_rpm(_fact(c, "speed_rad_per_s")), _fact(c, "least")
+    swings = (
+        "the mass of the magnets alone does not carry it past where they hold it: the hand has to"
+        if least < _STOPS
+        else f"an even pull leaves it swinging by {100 * least:+.0f} to "
+        f"{100 * _fact(c, 'most'):+.0f} % with no more mass than the magnets' own"
+    )
     return (
         f"Crank: the magnets hold it back and help it on so hard that its speed cannot be steady: "
-        f"at {plain_rpm(_fact(c, 'speed_rad_per_s'))} an even pull leaves it swinging by {least} "
-        f"to {most} % with no more mass than the magnets' own. All figures are of a steady speed; "
-        "a flywheel on the fastest shaft evens it out."
+        f"at {rpm} {swings}. All figures are of a steady speed; a flywheel on the fastest shaft "
+        "evens it out."
     )
 
 
