@@ -70,9 +70,7 @@ def circuit_result(
     outlets = _outlets(circuit, equations, coils, x, mean)
     source_W = sum(mean(c.emf_V * c.current_A) for c in coils.values())
     lamps = tuple(
-        _lamp(t, t.part, time_s, weight_s, mean, period_s)
-        for t in parts
-        if isinstance(t.part, Led)
+        _lamp(t, t.part, time_s, weight_s, mean, period_s) for t in parts if isinstance(t.part, Led)
     )
     ohm = np.array(circuit.coils.resistance_ohm)
     shorted_C = float((np.abs(emf_V) @ weight_s / ohm).max(initial=0.0))

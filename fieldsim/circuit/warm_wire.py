@@ -57,7 +57,8 @@ def settled(
     names = circuit.coils.names
 
     def made_by(result: CircuitResult) -> Array:
-        return np.minimum(rate * [result.coils[name].heat_W for name in names], MOST_GROWTH)
+        heat_W = np.array([result.coils[name].heat_W for name in names])
+        return np.asarray(np.minimum(rate * heat_W, MOST_GROWTH))
 
     growth = np.zeros(len(rate))
     if near is not None and set(names) <= set(near.coils):

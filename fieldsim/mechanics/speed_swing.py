@@ -121,8 +121,8 @@ def speed_swing(energy_J: Array, inertia_kg_m2: float, average_rad_per_s: float)
 
     Examples
     --------
-    Of a barrier that is small beside the energy of motion the speed swings by half as much, relative
-    to it:
+    By a barrier of a hundredth of the energy of motion, either way, the speed swings by half as
+    much:
 
     >>> barrier = 0.01 * np.cos(2 * np.pi * np.arange(64) / 64)
     >>> swing = speed_swing(barrier, 0.02, 10.0)

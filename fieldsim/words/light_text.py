@@ -61,7 +61,14 @@ def light_text(machine: Machine, report: LightReport) -> str:
             ]
             for coil in report.coils
         ]
-        header = ["coil", "RMS mA", "wire bears mA", "heat mW", "warmer than air by about K", "then ohm"]
+        header = [
+            "coil",
+            "RMS mA",
+            "wire bears mA",
+            "heat mW",
+            "warmer than air K",
+            "warm ohm",
+        ]
         lines += ["", table_text(header, rows)]
     balance = result.balance
     lines += [

@@ -53,7 +53,8 @@ def test_a_current_that_its_resistance_does_not_change_warms_it_all_the_same():
     result = periodic_steady_state(one_coil(Resistor(1e4), 0.2), emf)
     square = 2000.0**2 / 2 / 10_065**2
     assert result.coils["coil"].resistance_ohm == pytest.approx(
-        50 / (1 - 0.2 * 50 * square), rel=2e-3  # the total resistance moves by the coil's growth
+        50 / (1 - 0.2 * 50 * square),
+        rel=2e-3,  # the total resistance moves by the coil's growth
     )
 
 
