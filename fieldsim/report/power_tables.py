@@ -19,7 +19,13 @@ from fieldsim.tables.result_datasets import (
     gauge_dataset,
     wound_dataset,
 )
-from fieldsim.words.effort_text import ROTOR_HEADER, hand_torques_Nm, powers_W, rotor_cells
+from fieldsim.words.effort_text import (
+    ROTOR_HEADER,
+    hand_torques_Nm,
+    powers_left_out,
+    powers_W,
+    rotor_cells,
+)
 from fieldsim.words.light_text import (
     COIL_HEADER,
     LAMP_HEADER,
@@ -67,6 +73,7 @@ def coil_table(report: LightReport, stem: str) -> ReportTable:
     """Return how hard every coil works."""
     names = tuple(coil.name for coil in report.coils)
     kinds = ["rms_current_A", "recommended_current_A", "heat_W", "temperature_rise_K"]
+    kinds += ["resistance_ohm", "wire_temperature_K"]
     return ReportTable(
         f"{stem}_coils",
         "Coils with the load on",
@@ -133,13 +140,18 @@ def hand_table(effort: Effort, stem: str) -> ReportTable:
 
 def power_table(effort: Effort, stem: str) -> ReportTable:
     """Return where the hand's power goes."""
-    parts = powers_W(effort)
+    absent = powers_left_out(effort)
+    parts = {name: math.nan if name in absent else w for name, w in powers_W(effort).items()}
     values = np.array(list(parts.values()))
     hand = float(values[-1])
     shares = values / hand if hand > 1e-12 else np.full(len(values), math.nan)
     rows = [
-        [name, number(1e3 * w), "-" if math.isnan(s) else f"{100 * s:.1f} %"]
-        for name, w, s in zip(parts, values, shares, strict=True)
+        [
+            name,
+            "left out" if name in absent else number(1e3 * watt),
+            "-" if math.isnan(part) else f"{100 * part:.1f} %",
+        ]
+        for name, watt, part in zip(parts, values, shares, strict=True)
     ]
     columns = {"power_W": values, "share": shares}
     return ReportTable(
