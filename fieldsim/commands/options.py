@@ -155,8 +155,8 @@ def tolerance_option(default: float) -> Callable[[F], F]:
         "--tolerance",
         type=float,
         callback=lambda _context, _option, stated: Tolerance(stated, default),
-        show_default=f"{default:g}; 0.0001 with iron",
-        help="Largest error of the flux linkage, relative to its peak-to-peak.",
+        help="Largest error of the flux linkage, relative to its peak-to-peak.  "
+        f"[default: {default:g}; 0.0001 with iron]",
     )
 
 

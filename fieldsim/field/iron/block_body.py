@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from fieldsim.field.iron.point_charges import Reach, order_seen
 from fieldsim.field.iron.sides import PanelNodes, crowded, near_rule, panel_nodes, uncrowded
-from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
+from fieldsim.field.linkage.quadrature import chebyshev, gauss_legendre, lagrange
 
 __all__ = ["BlockBody", "BlockReduction"]
 
@@ -100,6 +100,11 @@ class BlockBody:
         """Outward normals there."""
         sizes = [math.prod(self.shape(axis)) // 2 for axis in range(3)]
         return np.concatenate([_normals(self.frame, axis, size) for axis, size in enumerate(sizes)])
+
+    @property
+    def pieces(self) -> NDArray[np.intp]:
+        """The piece of each point: there is one."""
+        return np.zeros(len(self.points), dtype=np.intp)
 
     def split(self, values: Array) -> list[Array]:
         """Return values at `points` as an array over each pair of faces, (2, u, v, fields)."""
@@ -293,7 +298,7 @@ class BlockBody:
 
 @dataclass(frozen=True, eq=False)
 class BlockReduction:
-    """Few points on the faces of a block: Gauss-Legendre along both edges.
+    """Few points on the faces of a block: Chebyshev's along both edges.
 
     Parameters
     ----------
@@ -312,8 +317,8 @@ class BlockReduction:
         body, parts = self.body, []
         for face, (nu, nv) in enumerate(self.orders):
             axis, side = divmod(face, 2)
-            u = body.half[(axis + 1) % 3] * gauss_legendre(nu)[0]
-            v = body.half[(axis + 2) % 3] * gauss_legendre(nv)[0]
+            u = body.half[(axis + 1) % 3] * chebyshev(nu)[0]
+            v = body.half[(axis + 2) % 3] * chebyshev(nv)[0]
             parts.append(body.on_faces(axis, u, v)[side * nu * nv : (side + 1) * nu * nv])
         return np.concatenate(parts)
 
@@ -331,7 +336,7 @@ class BlockReduction:
         """Return the polynomials of few nodes at the many along both edges, (many, few)."""
         body, axis = self.body, face // 2
         return tuple(  # type: ignore[return-value]
-            lagrange(gauss_legendre(n)[0], 2 * body.along[(axis + i) % 3].share - 1)
+            lagrange(chebyshev(n)[0], 2 * body.along[(axis + i) % 3].share - 1, chebyshev(n)[1])
             for i, n in zip((1, 2), self.orders[face], strict=True)
         )
 

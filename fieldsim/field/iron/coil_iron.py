@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.field.iron.fineness import FINENESSES, Fineness
 from fieldsim.field.iron.iron_curve import SeenIron
 from fieldsim.field.iron.iron_system import Body, IronSystem, iron_system
@@ -26,7 +27,7 @@ Array = NDArray[np.float64]
 _MU0 = 4e-7 * math.pi
 _ABOUT_M = 1e-9
 _LAYERS = (3, 4, 5, 7)  # of turns, by level
-_MORE = 1.0  # digits of the fine nodes, natural, more than are asked for
+_MORE = 1.0  # digits, natural, by which points on iron are better than what is asked for
 
 
 @dataclass(frozen=True)
@@ -79,8 +80,8 @@ class IronLevel:
         total = np.zeros((len(self.coils),) * 2)
         for body, charge in zip(self.system.bodies, parts, strict=True):
             for i, coil in enumerate(self.coils):
-                through = _is_inside(body, coil)
-                potential = winding_potential(coil, body.points, self.layers, through=through)
+                through = _goes_through(body, coil)
+                potential = winding_potential(coil, body.points, self.layers, through)
                 total[i] -= _MU0 * (potential @ charge)
         return np.asarray((total + total.T) / 2)
 
@@ -94,11 +95,25 @@ def _is_about(body: RoundBody, rotor: PlacedRotor) -> bool:
     return beside < _ABOUT_M and math.hypot(*cross((a, b, c), along)) < _ABOUT_M
 
 
-def _is_inside(body: Body, coil: PlacedCoil) -> bool:
-    """Return whether a body is in the opening of a winding, at least in part."""
+def _goes_through(body: Body, coil: PlacedCoil) -> NDArray[np.bool_]:
+    """Return which points of a body belong to pieces that are in the opening of a winding.
+
+    Raises
+    ------
+    ImpossibleError
+        If a piece goes round one side of the winding.
+    """
     x, y, z = np.abs((body.points - np.array(coil.centre)) @ coil.frame).T
-    within = (x <= coil.opening[0] / 2) & (y <= coil.opening[1] / 2) & (z < coil.length / 2)
-    return bool(within.any())
+    beside = z < coil.length / 2
+    within = beside & (x <= coil.opening[0] / 2) & (y <= coil.opening[1] / 2)
+    pieces = body.pieces
+    through = np.bincount(pieces, within) > 0
+    if (through & (np.bincount(pieces, beside & ~within) > 0)).any():
+        raise ImpossibleError(
+            f'iron goes round one side of coil "{coil.name}", in the opening and outside; what such '
+            "a ring adds to its inductance is not known"
+        )
+    return np.asarray(through[pieces])
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,8 +171,8 @@ class CoilIron:
         self, coil: PlacedCoil, rotor: PlacedRotor, level: int, relative: float
     ) -> SeenIron:
         digits = -math.log(relative)
-        fine, own = self._charges_seen(coil, rotor, self.levels[level], digits + _MORE)
-        rough, rough_own = self._charges_seen(coil, rotor, self.levels[level - 1], digits)
+        fine, own = self._charges_seen(coil, rotor, self.levels[level], digits + 2 * _MORE)
+        rough, rough_own = self._charges_seen(coil, rotor, self.levels[level - 1], digits + _MORE)
         swept = swept_distance(rotor)
         rings = [ring for each in fine for ring in patch_rings(each, swept, digits + _MORE)]
         return SeenIron(tuple(rings), tuple(own), tuple(rough), tuple(rough_own))

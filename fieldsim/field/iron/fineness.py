@@ -40,7 +40,7 @@ class Fineness:
     nearest
         Share of a side; nothing nearer than that is resolved.
     digits
-        Natural logarithm of one over the error aimed at round an axis and between bodies.
+        Natural logarithm of one over the error aimed at round an axis.
     """
 
     round_order: int
@@ -48,6 +48,11 @@ class Fineness:
     widest: float
     nearest: float
     digits: float
+
+    @property
+    def meeting_digits(self) -> float:
+        """Of the points at which bodies meet, where interpolation squares what they promise."""
+        return 2 * self.digits + 4
 
 
 FINENESSES = (

@@ -37,6 +37,7 @@ Complex = NDArray[np.complex128]
 _FIRST = 32  # steps of half a turn of the first look; every finer set holds them
 _MOST = 1024
 _ANGLES_PART = 0.3  # of the error allowed
+_MARGIN = 2.0  # other angles may be worse than those at which rough nodes are asked
 _PROBES = 8  # angles at which rough nodes are asked
 _OWN_STEPS = 2  # of half a turn, for each order of the charge
 _POINTS = 200_000  # at once, to bound memory
@@ -88,7 +89,7 @@ def iron_curve(track: Track, seen: SeenIron, error_m2: float, relative: float) -
     rough = sum(_at_angles(track, points, probes) for points in seen.rough_points)
     waves = np.exp(1j * probes[:, None] * np.arange(len(beside)))
     fine = 2 * (waves @ beside).real - beside[0].real
-    nodes_error = float(np.abs(fine - rough).max(initial=0.0))
+    nodes_error = _MARGIN * float(np.abs(fine - rough).max(initial=0.0))
     swing = float(np.ptp(sample_series(series, 8 * steps)))
     error = nodes_error + angles_error + own_error + floor
     good = error <= max(error_m2, relative * max(swing, least), 10 * floor)

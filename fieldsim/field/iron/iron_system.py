@@ -39,7 +39,7 @@ class IronSystem:
     others
         How far points are from the other bodies, for each body.
     digits
-        Natural logarithm of one over the error aimed at.
+        Natural logarithm of one over the error aimed at where they meet.
     """
 
     bodies: tuple[Body, ...]
@@ -153,7 +153,7 @@ def iron_system(
             bodies.append(block_body(group[0], near, fine))
         else:
             bodies.append(round_body(group, near, heard, fine))
-    return IronSystem(tuple(bodies), tuple(others), fine.digits)
+    return IronSystem(tuple(bodies), tuple(others), fine.meeting_digits)
 
 
 def _groups(pieces: Sequence[PlacedIron]) -> list[list[PlacedIron]]:

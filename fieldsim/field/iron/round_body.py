@@ -33,7 +33,7 @@ from fieldsim.field.iron.sides import (
     panel_nodes,
     uncrowded,
 )
-from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
+from fieldsim.field.linkage.quadrature import chebyshev, gauss_legendre, lagrange
 
 __all__ = ["Profile", "RoundBody", "RoundReduction"]
 
@@ -112,6 +112,11 @@ class RoundBody:
         """The piece of each node, (nodes,)."""
         of_side = [i for i, profile in enumerate(self.profiles) for _ in profile.sides]
         return np.repeat(of_side, np.diff(self.first))
+
+    @property
+    def pieces(self) -> NDArray[np.intp]:
+        """The piece of each point, (nodes * around,)."""
+        return np.repeat(self.piece, self.around)
 
     @cached_property
     def places(self) -> tuple[Array, Array, Array, Array]:
@@ -285,12 +290,15 @@ class RoundBody:
         own = (i >= self.first[s]) & (i < self.first[s + 1])
         nearest[own] = nodes.t[i[own] - self.first[s]]
         low, high = p / panels, (p + 1) / panels
+        own &= (low < nearest) & (nearest < high)
         nearest = np.clip(nearest, low, high)
         share = crowded(nearest, side.edges)[0]
         br, bz, _, _ = side.at(share)
         gap = np.hypot(r[i] - br, z[i] - bz) / side.length
-        down, down_weight = near_rule(nearest - low, nearest - uncrowded(share - gap, side.edges))
-        up, up_weight = near_rule(high - nearest, uncrowded(share + gap, side.edges) - nearest)
+        scales = [nearest - uncrowded(share - gap, side.edges)]
+        scales.append(uncrowded(share + gap, side.edges) - nearest)
+        down, down_weight = near_rule(nearest - low, np.where(own, 0.0, scales[0]))
+        up, up_weight = near_rule(high - nearest, np.where(own, 0.0, scales[1]))
         t = np.concatenate([nearest[:, None] - down, nearest[:, None] + up], axis=1)
         w = np.concatenate([down_weight, up_weight], axis=1)
 
@@ -323,7 +331,7 @@ def _cuts(side: Side, radii: Collection[float], heights: Collection[float]) -> A
 
 @dataclass(frozen=True, eq=False)
 class RoundReduction:
-    """Few points on the sides of a round body: Gauss-Legendre along them, equal steps round.
+    """Few points on the sides of a round body: Chebyshev's along them, equal steps round.
 
     Parameters
     ----------
@@ -357,7 +365,8 @@ class RoundReduction:
 
     def _matrix(self, s: int) -> Array:
         """Return the polynomials of a side's few nodes at its many, (many, few)."""
-        return lagrange(_shares(self.orders[s]), self.body.side_nodes[s].share)
+        order = self.orders[s]
+        return lagrange(_shares(order), self.body.side_nodes[s].share, chebyshev(order)[1])
 
     def down(self, charge: Array) -> Array:
         """Return the charges at these points that are as good as many, (points, fields)."""
@@ -382,7 +391,7 @@ class RoundReduction:
 
 
 def _shares(order: int) -> Array:
-    return np.asarray((gauss_legendre(order)[0] + 1) / 2)
+    return np.asarray((chebyshev(order)[0] + 1) / 2)
 
 
 def _round(r: Array, z: Array, around: int) -> Array:

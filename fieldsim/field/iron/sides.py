@@ -19,7 +19,8 @@ __all__ = ["Arc", "Line", "PanelNodes", "Side", "crowded", "near_rule", "panel_n
 
 Array = NDArray[np.float64]
 
-_FINEST = 1e-6  # of an interval, resolved at a point where a kernel has a logarithm
+_LOGARITHM = 1e-6  # of an interval, resolved at a point where a kernel has a logarithm
+_FINEST = 1e-14  # of an interval: rounding
 
 
 def crowded(t: Array, edges: tuple[bool, bool]) -> tuple[Array, Array]:
@@ -176,7 +177,7 @@ def near_rule(
     length
         How far to integrate, (intervals,).
     scale
-        Distance over which the kernel changes at the point, (intervals,).
+        Distance over which the kernel changes at the point; zero for a logarithm, (intervals,).
     within, beyond
         Nodes up to that distance, and further on.
 
@@ -188,7 +189,8 @@ def near_rule(
     -----
     Up to the scale in equal steps, beyond it in equal ratios.
     """
-    scale = np.clip(scale, _FINEST * length, length)[:, None]
+    finest = np.where(scale == 0.0, _LOGARITHM, _FINEST) * length
+    scale = np.clip(scale, finest, length)[:, None]
     x, w = gauss_legendre(within)
     v, y = gauss_legendre(beyond)
     ratio = np.log(np.maximum(length, 1e-300)[:, None] / np.maximum(scale, 1e-300))

@@ -20,6 +20,7 @@ __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
 
 Array = NDArray[np.float64]
 
+_IRON_PART = 0.6  # of the error allowed, for the points that stand for iron
 _SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
 
 
@@ -94,7 +95,7 @@ def pair_linkage(
     for _ in range(3):
         curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
         if iron:
-            drawn = iron.seen(coil, rotor, level, asked)
+            drawn = iron.seen(coil, rotor, level, _IRON_PART * asked)
             pairs = zip(tracks, curves, strict=True)
             curves = [
                 curve.plus(iron_curve(track, drawn, asked * curve.swing_m2, asked))
@@ -107,7 +108,7 @@ def pair_linkage(
         asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
         level = min(level + 1, iron.finest)
     met = pair.relative_error <= tolerance or pair.vanishes
-    return replace(pair, converged=pair.converged and met)
+    return replace(pair, converged=met)
 
 
 def _summed(

@@ -20,7 +20,7 @@ __all__ = ["rectangle_field", "rectangle_potential"]
 
 Array = NDArray[np.float64]
 
-_WRAPPED = -1e-9  # a solid angle below it has gone once round
+_WRAPPED = 0.5  # under the rectangle a solid angle is larger, or has gone once round
 _ON_EDGE = 1e-30  # of an edge's length: on the edge itself, where a factor of zero meets it
 
 
@@ -41,7 +41,9 @@ def _parts(
     real1, imag1 = _product(up, r11, x1 * y1, r12, -x1 * y2)
     real2, imag2 = _product(up, r22, x2 * y2, r21, -x2 * y1)
     angle = np.arctan2(real1 * imag2 + imag1 * real2, real1 * real2 - imag1 * imag2)
-    return left, right, low, high, np.where(angle < _WRAPPED, angle + 2 * math.pi, angle)
+    # Below the middle of the rectangle it may be more than half a turn, and near it nearly a whole.
+    under = (np.abs(x) < half_x) & (np.abs(y) < half_y) & (up < np.minimum(half_x, half_y))
+    return left, right, low, high, np.where(under & (angle < _WRAPPED), angle + 2 * math.pi, angle)
 
 
 def _product(up: Array, r1: Array, s1: Array, r2: Array, s2: Array) -> tuple[Array, Array]:

@@ -70,7 +70,9 @@ def winding_field(coil: PlacedCoil, points: Array, layers: int) -> Array:
     return np.asarray(coil.turns / coil.length * (coil.frame @ total).T)
 
 
-def winding_potential(coil: PlacedCoil, points: Array, layers: int, *, through: bool) -> Array:
+def winding_potential(
+    coil: PlacedCoil, points: Array, layers: int, through: NDArray[np.bool_]
+) -> Array:
     """Return the magnetic scalar potential of one ampere in a winding [A], (n,).
 
     Parameters
@@ -78,9 +80,9 @@ def winding_potential(coil: PlacedCoil, points: Array, layers: int, *, through: 
     coil, points, layers
         As for `winding_field`.
     through
-        Whether the points belong to a piece in the opening. Going once round the winding's wire
-        changes the potential by the turns, so it has a cut: outside the winding for such a piece,
-        in the opening for all others.
+        Whether each point belongs to a piece in the opening, (n,). Going once round the wire of
+        the winding changes the potential by the turns, so it has a cut: outside the winding for
+        such a piece, in the opening for all others.
     """
     half, (a, b, share) = coil.length / 2, _layers(coil, layers)
     inside = in_coil_axes(coil, points)
@@ -90,6 +92,5 @@ def winding_potential(coil: PlacedCoil, points: Array, layers: int, *, through: 
         x, y, z = inside[first : first + step].T
         above, below = (rectangle_potential(x, y, z - e, a, b) for e in (half, -half))
         total[first : first + step] = (share * (above - below)).sum(axis=0)
-    if through:
-        total -= np.clip(inside[:, 2], -half, half)
+    total[through] -= np.clip(inside[through, 2], -half, half)
     return np.asarray(coil.turns / coil.length * total)
