@@ -11,6 +11,7 @@ The machine, and changing it
 Its parts, frozen dataclasses in SI units that check themselves when they are made
     Magnet Cuboid Cylinder Sphere North ArmAxis Shaft Mount Rotor Coil CoilWire Spool Connection
     Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
+    Core IronPiece Material Rod Tube Disc Block Ball
 What follows at a speed
     OperatingPoint Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
 Questions to one or several points
@@ -37,9 +38,11 @@ if TYPE_CHECKING:
     from fieldsim.machine.coils import Coil
     from fieldsim.machine.connections import Connection
     from fieldsim.machine.gearing import Gears, GearWheel
+    from fieldsim.machine.iron import Ball, Block, Core, Disc, IronPiece, Rod, Tube
     from fieldsim.machine.load.load import Lamps, Load, LoadCapacitor, LoadPart
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+    from fieldsim.machine.materials import Material
     from fieldsim.machine.mechanics import Adhesive, Crank, Friction
     from fieldsim.machine.parameters import Parameter, parameters
     from fieldsim.machine.rotors import Mount, Rotor
@@ -67,9 +70,11 @@ _ROOMS = {
     "machine.coils": "Coil",
     "machine.connections": "Connection",
     "machine.gearing": "GearWheel Gears",
+    "machine.iron": "Ball Block Core Disc IronPiece Rod Tube",
     "machine.load.load": "Lamps Load LoadCapacitor LoadPart",
     "machine.machine": "Machine",
     "machine.magnets": "ArmAxis Cuboid Cylinder Magnet North Sphere",
+    "machine.materials": "Material",
     "machine.mechanics": "Adhesive Crank Friction",
     "machine.parameters": "Parameter parameters",
     "machine.rotors": "Mount Rotor",
@@ -95,6 +100,7 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "Magnet", "Cuboid", "Cylinder", "Sphere", "North", "ArmAxis", "Shaft", "Mount", "Rotor", "Coil",
     "CoilWire", "Spool", "Connection", "Load", "Lamps", "LoadCapacitor", "LoadPart", "Gears",
     "GearWheel", "Crank", "Friction", "Adhesive",
+    "Core", "IronPiece", "Material", "Rod", "Tube", "Disc", "Block", "Ball",
     "OperatingPoint", "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
     "inductance_matrix",
     "compare", "vary", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",

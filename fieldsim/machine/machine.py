@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import model_validator
+from pydantic_core import PydanticCustomError
 
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import (
@@ -19,12 +20,13 @@ from fieldsim.machine.connections import (
 from fieldsim.machine.gear_wheels import GearTrainError
 from fieldsim.machine.gearing import Gears
 from fieldsim.machine.gears import GearTrain
+from fieldsim.machine.iron import IronPiece
 from fieldsim.machine.kinds import Quantity, Title, problem
 from fieldsim.machine.load.load import Load
 from fieldsim.machine.magnets import Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.part import Named, Part, part, says
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor
+from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
 
 if TYPE_CHECKING:
@@ -58,6 +60,15 @@ class Machine(Part):
     ]
     rotors: Annotated[tuple[Rotor, ...], Named("rotor"), says("what turns", values=_BY_NAME)]
     coils: Annotated[tuple[Coil, ...], Named("coil"), says("what stands still", values=_BY_NAME)]
+    iron: Annotated[
+        tuple[IronPiece, ...],
+        Named("piece of iron", least=0),
+        says(
+            "pieces of iron beside the coils' own cores",
+            default="none",
+            values="names, each with the keys below",
+        ),
+    ] = ()
     connections: Annotated[
         tuple[Connection, ...],
         Named("connection", least=0),
@@ -124,9 +135,26 @@ class Machine(Part):
             outermost = self.wiring.outermost
         except BadConnectionError as error:
             raise problem(str(error), "connections", *error.path) from None
+        self._check_iron()
         if self.load:
             self._check_across(outermost)
         return self
+
+    def _check_iron(self) -> None:
+        shafts = {rotor.name: rotor.shaft for rotor in self.rotors}
+        for piece in self.iron:
+            if piece.on is None:
+                continue
+            if piece.on not in shafts:
+                raise problem(
+                    f'no rotor is called "{piece.on}"; there are: {", ".join(shafts)}',
+                    "iron", piece.name, "on",
+                )  # fmt: skip
+            try:
+                piece.check_round_about(shafts[piece.on])
+            except PydanticCustomError as error:
+                path = (error.context or {}).get("path", ())
+                raise problem(error.message(), "iron", piece.name, *path) from None
 
     def _check_across(self, outermost: tuple[str, ...]) -> None:
         across = self.load.across
@@ -181,6 +209,13 @@ class Machine(Part):
     def placed_coils(self) -> tuple[PlacedCoil, ...]:
         """The coils as they stand in space, in order."""
         return tuple(coil.placed for coil in self.coils)
+
+    @cached_property
+    def placed_iron(self) -> tuple[PlacedIron, ...]:
+        """All iron as it stands in space: the cores, then the other pieces, each in order."""
+        shafts = {rotor.name: rotor.shaft for rotor in self.rotors}
+        cores = tuple(coil.core.placed(coil.placed) for coil in self.coils if coil.core)
+        return cores + tuple(p.placed(shafts[p.on] if p.on else None) for p in self.iron)
 
     @property
     def windings(self) -> Mapping[str, Winding]:

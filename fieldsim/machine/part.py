@@ -370,8 +370,8 @@ class Part:
         if not isinstance(data, dict):
             raise problem(f"must be keys with values: {', '.join(allowed)}")
         fields = {item.name: item.default for item in dataclasses.fields(cls)}
-        if cls.optional and info.context != IN_FILE and data == fields:
-            return {}  # an empty part, as `dataclasses.replace` repeats it
+        if cls.optional and info.context != IN_FILE and data in ({}, fields):
+            return {}  # an empty part, and as `dataclasses.replace` repeats it
         for name in data:
             if name not in allowed and name not in fields:
                 known = ", ".join(allowed)
