@@ -25,7 +25,7 @@ from fieldsim.machine.kinds import Quantity, Title, problem
 from fieldsim.machine.load.load import Load
 from fieldsim.machine.magnets import Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
-from fieldsim.machine.part import Named, Part, part, says
+from fieldsim.machine.part import Named, Part, checked_beside, part, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
 
@@ -114,58 +114,69 @@ class Machine(Part):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
-        kinds = [magnet.name for magnet in self.magnets]
-        for rotor in self.rotors:
-            for place, mount in enumerate(rotor.magnets):
-                if mount.magnet not in kinds:
-                    raise problem(
-                        f'no magnet is called "{mount.magnet}"; there are: {", ".join(kinds)}',
-                        "rotors", rotor.name, "magnets", place, "magnet",
-                    )  # fmt: skip
-        try:
-            ratios = self.train.ratios
-        except GearTrainError as error:
-            raise problem(error.problem, *error.path) from None
+        wrong = [
+            *self._unknown_magnets(),
+            *self._bad_iron(),
+            *self._bad_train(),
+            *self._bad_wiring(),
+        ]
+        checked_beside(wrong, lambda: None)
         # Each ratio is kept once: by the wheels that make it, or by the rotor.
+        ratios = self.train.ratios
         own = {name: None if name in self._geared else ratio for name, ratio in ratios.items()}
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
             rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
-        try:
-            outermost = self.wiring.outermost
-        except BadConnectionError as error:
-            raise problem(str(error), "connections", *error.path) from None
-        self._check_iron()
-        if self.load:
-            self._check_across(outermost)
         return self
 
-    def _check_iron(self) -> None:
+    def _unknown_magnets(self) -> Iterator[PydanticCustomError]:
+        kinds = [magnet.name for magnet in self.magnets]
+        for rotor in self.rotors:
+            for place, mount in enumerate(rotor.magnets):
+                if mount.magnet not in kinds:
+                    yield problem(
+                        f'no magnet is called "{mount.magnet}"; there are: {", ".join(kinds)}',
+                        "rotors", rotor.name, "magnets", place, "magnet",
+                    )  # fmt: skip
+
+    def _bad_iron(self) -> Iterator[PydanticCustomError]:
         shafts = {rotor.name: rotor.shaft for rotor in self.rotors}
         for piece in self.iron:
             if piece.on is None:
                 continue
             if piece.on not in shafts:
-                raise problem(
+                yield problem(
                     f'no rotor is called "{piece.on}"; there are: {", ".join(shafts)}',
                     "iron", piece.name, "on",
                 )  # fmt: skip
+                continue
             try:
                 piece.check_round_about(shafts[piece.on])
             except PydanticCustomError as error:
                 path = (error.context or {}).get("path", ())
-                raise problem(error.message(), "iron", piece.name, *path) from None
+                yield problem(error.message(), "iron", piece.name, *path)
 
-    def _check_across(self, outermost: tuple[str, ...]) -> None:
+    def _bad_train(self) -> Iterator[PydanticCustomError]:
+        try:
+            _ = self.train
+        except GearTrainError as error:
+            yield problem(error.problem, *error.path)
+
+    def _bad_wiring(self) -> Iterator[PydanticCustomError]:
         across = self.load.across
         known = [*(coil.name for coil in self.coils), *(c.name for c in self.connections)]
-        if across not in known:
-            raise problem(
+        if self.load and across not in known:
+            yield problem(
                 f'no coil or connection is called "{across}"; there are: {", ".join(known)}',
                 "load", "across",
             )  # fmt: skip
-        if across not in outermost:
-            raise problem(
+        try:
+            outermost = self.wiring.outermost
+        except BadConnectionError as error:
+            yield problem(str(error), "connections", *error.path)
+            return
+        if self.load and across in known and across not in outermost:
+            yield problem(
                 f'"{across}" is part of a connection; allowed: {", ".join(outermost)}',
                 "load", "across",
             )  # fmt: skip

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from fieldsim.errors import together
 from fieldsim.machine.clearance.clearances import check_collisions
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import made_from, problems_of
@@ -29,7 +30,7 @@ def read(path: str | os.PathLike[str]) -> Machine:
     FileTroubleError
         If the file cannot be opened.
     GeometryError
-        If a value is wrong; the message names file, line and key.
+        If values are wrong; each line of the message names file, line and key.
 
     Notes
     -----
@@ -61,13 +62,20 @@ def read_sound(path: str | os.PathLike[str]) -> Machine:
 
 
 def _machine(document: Document) -> Machine:
-    """Return the machine, or raise the file's first problem."""
+    """Return the machine, or raise all that is wrong with the file."""
     stem = Path(document.file).stem  # a file may have any name, a title only letters to be shown
     title = "".join(c if c.isprintable() else "?" for c in stem)
     content = {**document.content}
     content["title"] = content.get("title", "") or title
     try:
-        return made_from(Machine, content, in_file=True)
+        machine = made_from(Machine, content, in_file=True)
     except ValidationError as error:
-        problems = [document.error(p.path, p.text) for p in problems_of(Machine, error)]
-        raise min(problems, key=lambda p: p.place.line) from None
+        found = [
+            document.error(each.path, each.text)
+            for each in problems_of(Machine, error)
+            if not document.is_unread(each.path)
+        ]
+        raise together([*document.troubles, *found]) from None
+    if document.troubles:
+        raise together(document.troubles)
+    return machine
