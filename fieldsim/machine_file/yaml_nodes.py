@@ -18,10 +18,18 @@ import yaml
 from fieldsim.errors import FileTroubleError, GeometryError, Place
 from fieldsim.machine.paths import Path_, dotted
 
-__all__ = ["DECIMAL", "PLAIN_RESOLVERS", "Document", "load_document", "plain_value"]
+__all__ = [
+    "DECIMAL",
+    "PLAIN_RESOLVERS",
+    "Document",
+    "document_of_text",
+    "load_document",
+    "plain_value",
+]
 
 
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
+_TOO_LARGE = "the file is larger than 100 kB; a geometry file is a few kB of text"
 _DEEPEST = 20
 _PLAIN_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null")}
 DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
@@ -111,10 +119,7 @@ def _read_text(path: Path, name: str) -> str:
         reason = getattr(error, "strerror", None) or str(error)
         raise FileTroubleError(f"{name}: cannot be read: {reason}") from error
     if len(raw) > _LARGEST_BYTES:
-        raise GeometryError(
-            Place(name, 1, ""),
-            "the file is larger than 100 kB; a geometry file is a few kB of text",
-        )
+        raise GeometryError(Place(name, 1, ""), _TOO_LARGE)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -141,7 +146,27 @@ def load_document(path: Path, name: str) -> Document:
     GeometryError
         If it is not plain YAML with a mapping at the top.
     """
-    content, lines = _load(_read_text(path, name), name)
+    return document_of_text(_read_text(path, name), name)
+
+
+def document_of_text(text: str, name: str) -> Document:
+    """Return the document of a YAML text whose top level is a mapping.
+
+    Parameters
+    ----------
+    text
+        A file's text.
+    name
+        What to call it in messages.
+
+    Raises
+    ------
+    GeometryError
+        If it is too long, or not plain YAML with a mapping at the top.
+    """
+    if len(text) > _LARGEST_BYTES:
+        raise GeometryError(Place(name, 1, ""), _TOO_LARGE)
+    content, lines = _load(text, name)
     if content is None:
         raise GeometryError(
             Place(name, 1, ""), "the file is empty; it needs magnets, rotors and coils"
