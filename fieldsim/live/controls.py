@@ -8,14 +8,17 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter, parameters
 from fieldsim.machine.units import KINDS, parse_quantity
 
 __all__ = ["Control", "Offer", "controls", "offers"]
 
+_THICKEST, _THINNEST = 24, 41  # gauges that hands wind: common practice, no published source
 _POSITIONS = 100  # of a slider, about
 _NUMBER = re.compile(r"[+-]?[\d.]+(?:[eE][+-]?\d+)?")
+_RATIO = re.compile(r"[+-]?\d+/\d+")
 _KIND_OF_UNIT = {kind.unit: name for name, kind in KINDS.items() if kind.unit}
 
 
@@ -185,7 +188,7 @@ def _made(p: Parameter, group: str, label: str, usual: bool, machine: Machine) -
         return Control((p.path,), group, label, p.words, shown, unit, nan, nan, nan, (), usual)
     least, most = p.least / scale, p.most / scale
     low, high, step = _range(shown, least, most, p.step / scale, whole=_is_whole(p))
-    if p.path.endswith(".count") and _alternates(machine, p.path):
+    if p.path.endswith(".count") and shown > 1 and _alternates(machine, p.path):
         step, low = 2.0, max(low, 2.0)
     if p.unit == "AWG":
         low, high, step = max(least, 16.0), min(most, 46.0), 1.0
@@ -211,7 +214,7 @@ def _number_and_unit(p: Parameter) -> tuple[float, str]:
     if p.unit == "AWG":
         return float(p.value), "AWG"
     found = _NUMBER.match(p.text)
-    if found is None or "/" in p.text:
+    if found is None or _RATIO.fullmatch(p.text):
         return float(p.value), ""
     return float(found[0]), p.text[found.end() :].strip()
 
@@ -270,13 +273,8 @@ def offers(machine: Machine) -> tuple[Offer, ...]:
     >>> [offer.words for offer in offers(read("geometries/lamp_ring.yaml"))]
     ['Take the capacitor away', 'Take the lamps away', 'Add a crank arm of 100 mm']
     """
-    found = []
-    across = machine.load.across or _outermost(machine)
-    if not machine.windings:
-        found += [
-            Offer(f"coils.{coil.name}.wire", f"Wind {coil.name} with AWG 32", {"gauge": "AWG 32"})
-            for coil in machine.coils
-        ]
+    found = [_wire(machine, coil.name) for coil in machine.coils if not coil.wire]
+    across = machine.load.across or machine.wiring.outermost[0]
     if not machine.load:
         lamps = {"across": across, "rectifier": "bridge", "diode": "schottky",
                  "lamps": {"colour": "white", "parallel": 4}}  # fmt: skip
@@ -293,5 +291,15 @@ def offers(machine: Machine) -> tuple[Offer, ...]:
     return tuple(found)
 
 
-def _outermost(machine: Machine) -> str:
-    return machine.wiring.outermost[0]
+def _wire(machine: Machine, coil: str) -> Offer:
+    """Return the thickest ordinary wire of which the coil's turns fit into its section."""
+    path = f"coils.{coil}.wire"
+    for gauge in range(_THICKEST, _THINNEST):
+        wire = {"gauge": f"AWG {gauge}"}
+        try:
+            machine.changed({path: wire})
+        except ImpossibleError:
+            continue
+        return Offer(path, f"Wind {coil} with AWG {gauge}", wire)
+    filled = {"gauge": "AWG 32", "fill": "section"}
+    return Offer(path, f"Fill {coil} with AWG 32", filled)

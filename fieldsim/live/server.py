@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import gzip
+import os
 import secrets
 import socket
 from collections.abc import AsyncIterator, Callable, Sequence
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -21,7 +22,7 @@ from starlette.routing import Route
 from fieldsim.errors import FieldsimError, ImpossibleError
 from fieldsim.live.draft import PARTS, draft_of_json
 from fieldsim.live.guard import Guard
-from fieldsim.live.tasks import FILES
+from fieldsim.live.tasks import FILES, Tasks
 from fieldsim.live.workers import Busy, Superseded, TookTooLong, Workers
 
 __all__ = ["Opened", "application", "open_socket", "serve"]
@@ -271,13 +272,16 @@ def serve(
     """
     import uvicorn
 
+    from fieldsim.live.patience import Impatient
+
     def stop() -> None:
         server.should_exit = True
 
-    app = application(opened, text, Workers(processes), Workers(1), stop)
+    app = application(opened, text, Workers(Tasks, processes), Workers(Tasks, 1), stop)
     config = uvicorn.Config(
         app, log_level="error", access_log=False, server_header=False, date_header=False,
         timeout_keep_alive=20, timeout_graceful_shutdown=2, lifespan="on", ws="none",
+        http=Impatient,
     )  # fmt: skip
 
     class Server(uvicorn.Server):
@@ -287,4 +291,6 @@ def serve(
                 ready(opened.addresses)
 
     server = Server(config)
-    server.run(sockets=[opened.socket])
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # each process has a processor to itself
+    with suppress(KeyboardInterrupt):  # the usual way to end it
+        server.run(sockets=[opened.socket])

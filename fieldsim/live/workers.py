@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import multiprocessing
-import os
 import signal
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -17,6 +16,7 @@ from fieldsim.errors import FieldsimError
 __all__ = ["Busy", "Superseded", "TookTooLong", "Workers"]
 
 Job = tuple[str, tuple[Any, ...]]
+"""Name of a method of what does the work, and its arguments."""
 
 _STARTS = multiprocessing.get_context("spawn")  # threads of the server must not be copied
 
@@ -58,6 +58,8 @@ class Workers:
 
     Parameters
     ----------
+    make
+        Makes what does the work, in each process.
     count
         How many processes.
     longest_s
@@ -66,7 +68,15 @@ class Workers:
         Visitors that may wait in all.
     """
 
-    def __init__(self, count: int, *, longest_s: float = 30.0, most_waiting: int = 200) -> None:
+    def __init__(
+        self,
+        make: Callable[[], object],
+        count: int,
+        *,
+        longest_s: float = 30.0,
+        most_waiting: int = 200,
+    ) -> None:
+        self._make = make
         self._workers = [_Worker() for _ in range(count)]
         self._longest_s = longest_s
         self._most_waiting = most_waiting
@@ -75,7 +85,7 @@ class Workers:
     async def start(self) -> None:
         """Begin the processes."""
         for worker in self._workers:
-            _begin(worker)
+            _begin(worker, self._make)
             self._loops.append(asyncio.create_task(self._serve(worker)))
 
     async def stop(self) -> None:
@@ -87,7 +97,7 @@ class Workers:
             _end(worker)
 
     async def ask(self, visitor: str, job: Job) -> Any:
-        """Return what a job gives: the name of a function of `tasks` and its arguments.
+        """Return what a job gives.
 
         Raises
         ------
@@ -122,11 +132,31 @@ class Workers:
             if waiting.answer.done():  # whoever asked has gone
                 continue
             try:
-                result = await asyncio.to_thread(_asked, worker, waiting.job, self._longest_s)
+                result = await asyncio.to_thread(self._asked, worker, waiting.job)
             except FieldsimError as error:
                 _settle(waiting.answer, error)
             else:
                 _settle(waiting.answer, result)
+
+
+    def _asked(self, worker: _Worker, job: Job) -> Any:
+        """Return a job's result from the worker's process; begin another where that one fails."""
+        pipe, longest_s = worker.pipe, self._longest_s
+        assert pipe is not None  # noqa: S101  (begun before anything is asked)
+        try:
+            pipe.send(job)
+            if pipe.poll(longest_s):
+                return pipe.recv()
+        except (EOFError, OSError) as error:
+            _end(worker)
+            _begin(worker, self._make)
+            raise TookTooLong("the computing process ended; please try again") from error
+        _end(worker)
+        _begin(worker, self._make)
+        raise TookTooLong(
+            f"this takes longer than {longest_s:g} s; the machine is too large to be moved by "
+            "sliders, so try `fieldsim report`"
+        )
 
 
 def _settle(answer: asyncio.Future[Any], result: Any) -> None:
@@ -138,10 +168,10 @@ def _settle(answer: asyncio.Future[Any], result: Any) -> None:
         answer.set_result(result)
 
 
-def _begin(worker: _Worker) -> None:
+def _begin(worker: _Worker, make: Callable[[], object]) -> None:
     ours, theirs = _STARTS.Pipe()
     worker.pipe = ours
-    worker.process = _STARTS.Process(target=_work, args=(theirs,))
+    worker.process = _STARTS.Process(target=_work, args=(theirs, make))
     worker.process.start()
     theirs.close()
 
@@ -154,36 +184,10 @@ def _end(worker: _Worker) -> None:
         worker.process.join()
 
 
-def _asked(worker: _Worker, job: Job, longest_s: float) -> Any:
-    """Return a job's result from the worker's process; begin another where that one fails."""
-    pipe = worker.pipe
-    assert pipe is not None  # noqa: S101  (begun before anything is asked)
-    try:
-        pipe.send(job)
-        if not pipe.poll(longest_s):
-            raise TookTooLong(
-                f"this takes longer than {longest_s:g} s; the machine is too large to be moved by "
-                "sliders, so try `fieldsim report`"
-            )
-        result = pipe.recv()
-    except (EOFError, OSError) as error:
-        _end(worker)
-        _begin(worker)
-        raise TookTooLong("the computing process ended; please try again") from error
-    except TookTooLong:
-        _end(worker)
-        _begin(worker)
-        raise
-    return result
-
-
-def _work(pipe: Connection) -> None:
+def _work(pipe: Connection, make: Callable[[], object]) -> None:
     """Answer what comes through the pipe until it closes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends this process
-    os.environ["OPENBLAS_NUM_THREADS"] = "1"
-    from fieldsim.live.tasks import Tasks
-
-    tasks = Tasks()
+    tasks = make()
     with contextlib.suppress(EOFError, OSError):
         while True:
             name, arguments = pipe.recv()
