@@ -138,7 +138,6 @@ class Workers:
             else:
                 _settle(waiting.answer, result)
 
-
     def _asked(self, worker: _Worker, job: Job) -> Any:
         """Return a job's result from the worker's process; begin another where that one fails."""
         pipe, longest_s = worker.pipe, self._longest_s

@@ -187,7 +187,7 @@ def test_files(server):
     assert file("emf.csv")[2].startswith(b"time_s,emf_V[pickup]")
     table = list(csv.reader(io.StringIO(file("shopping-list.csv")[2].decode())))
     assert table[0] == ["number", "what", "details"]
-    assert ["8", "magnet bar"] == table[1][:2]
+    assert table[1][:2] == ["8", "magnet bar"]
     packed = zipfile.ZipFile(io.BytesIO(file("report.zip")[2]))
     assert {"report/index.html", "report/machine.yaml"} <= set(packed.namelist())
     status, _, raw = file("light.csv", LAMPS.replace("wire:", "wires:"))
