@@ -277,9 +277,10 @@ def serve(
     def stop() -> None:
         server.should_exit = True
 
-    app = application(opened, text, Workers(Tasks, processes), Workers(Tasks, 1), stop)
+    quick, slow = Workers(Tasks, processes), Workers(Tasks, 1)
+    app = application(opened, text, quick, slow, stop)
     config = uvicorn.Config(
-        app, log_level="error", access_log=False, server_header=False, date_header=False,
+        app, log_level="critical", access_log=False, server_header=False, date_header=False,
         timeout_keep_alive=20, timeout_graceful_shutdown=2, lifespan="on", ws="none",
         http=Impatient,
     )  # fmt: skip
@@ -289,6 +290,12 @@ def serve(
             await super().startup(sockets)
             if self.started:
                 ready(opened.addresses)
+
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            # First, so that no request goes on for long.
+            quick.end()
+            slow.end()
+            await super().shutdown(sockets)
 
     server = Server(config)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # each process has a processor to itself

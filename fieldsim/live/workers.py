@@ -18,6 +18,7 @@ __all__ = ["Busy", "Superseded", "TookTooLong", "Workers"]
 Job = tuple[str, tuple[Any, ...]]
 """Name of a method of what does the work, and its arguments."""
 
+_ENDS = "the program is being ended"
 _STARTS = multiprocessing.get_context("spawn")  # threads of the server must not be copied
 
 
@@ -81,6 +82,7 @@ class Workers:
         self._longest_s = longest_s
         self._most_waiting = most_waiting
         self._loops: list[asyncio.Task[None]] = []
+        self._ended = False
 
     async def start(self) -> None:
         """Begin the processes."""
@@ -88,8 +90,18 @@ class Workers:
             _begin(worker, self._make)
             self._loops.append(asyncio.create_task(self._serve(worker)))
 
+    def end(self) -> None:
+        """End the processes at once; whoever waits is told."""
+        self._ended = True
+        for worker in self._workers:
+            if worker.process is not None:
+                worker.process.kill()
+            for waiting in worker.waiting.values():
+                _settle(waiting.answer, Busy(_ENDS))
+
     async def stop(self) -> None:
-        """End the processes."""
+        """End the processes, and wait for that."""
+        self.end()
         for loop in self._loops:
             loop.cancel()
         await asyncio.gather(*self._loops, return_exceptions=True)
@@ -147,6 +159,8 @@ class Workers:
             if pipe.poll(longest_s):
                 return pipe.recv()
         except (EOFError, OSError) as error:
+            if self._ended:
+                raise Busy(_ENDS) from error
             _end(worker)
             _begin(worker, self._make)
             raise TookTooLong("the computing process ended; please try again") from error

@@ -56,7 +56,10 @@ def opened(driver, address):
 
 def settled(driver, seconds=30):
     """Wait until every move has its answer."""
-    script = "return !document.querySelector('main.waiting') && !!document.querySelector('#verdict')?.textContent"
+    script = (
+        "return !document.querySelector('main.waiting') && "
+        "!!document.querySelector('#verdict')?.textContent"
+    )
     until(lambda: driver.execute_script(script), seconds)
 
 
@@ -77,16 +80,14 @@ def figures(driver):
 
 
 def text_of(driver, selector):
-    return driver.execute_script(
-        "return document.querySelector(arguments[0]).textContent", selector
-    )
+    script = "return document.querySelector(arguments[0]).textContent"
+    return driver.execute_script(script, selector)
 
 
 def state(driver):
     """Return what the page would take away: the machine's text and the speed."""
-    return json.loads(driver.execute_script(
-        f"return sessionStorage.getItem('work {driver.execute_script('return document.body.dataset.key')}')"
-    ))  # fmt: skip
+    script = "return sessionStorage.getItem('work ' + document.body.dataset.key)"
+    return json.loads(driver.execute_script(script))
 
 
 def light_json(work, folder):
@@ -193,7 +194,7 @@ def test_every_usual_control_by_keyboard(page, tmp_path):
         field = page.find_element("id", name)
         kind = field.get_attribute("type")
         last = page.execute_script(
-            "const f = arguments[0]; return !!f.options && f.selectedIndex === f.options.length - 1",
+            "const f = arguments[0];return !!f.options && f.selectedIndex === f.options.length - 1",
             field,
         )
         key = Keys.ARROW_RIGHT if kind == "range" else Keys.ARROW_UP if last else Keys.ARROW_DOWN
@@ -283,7 +284,8 @@ def test_an_error_in_the_text_is_shown_at_its_line(page):
     assert f"line {line}, magnets.bar.remanence" in text_of(page, "#text-problems")
     page.execute_script("document.querySelector('#text-problems button').click()")
     chosen = page.execute_script(
-        "const t = document.querySelector('#text'); return t.value.slice(t.selectionStart, t.selectionEnd)"
+        "const t = document.querySelector('#text');"
+        "return t.value.slice(t.selectionStart, t.selectionEnd)"
     )
     assert chosen.strip() == "remanence: strong"
     right = wrong.replace("strong", "1 T").replace("title: Two", "title: <b>Two</b>")
@@ -363,12 +365,13 @@ def test_what_takes_longer_follows_when_the_hand_rests(page):
 
 def test_meter(page):
     page.execute_script(
-        """const w = document.querySelector('#meter-where'), k = document.querySelector('#meter-kind');
-           w.value = [...w.options].find(o => o.textContent.includes('bridge output, load connected')).value;
+        """const w = document.querySelector('#meter-where');
+           const k = document.querySelector('#meter-kind');
+           const there = o => o.textContent.includes('bridge output, load connected');
+           w.value = [...w.options].find(there).value;
            k.value = '0'; k.dispatchEvent(new Event('change'));"""
     )
-    value = json.loads(
-        page.execute_script("return document.querySelector('#reading').dataset.value")
-    )
+    reading = page.execute_script("return document.querySelector('#reading').dataset.value")
+    value = json.loads(reading)
     assert float(text_of(page, "#reading")) == pytest.approx(value, abs=0.01)
     assert 2.5 < value < 3.5

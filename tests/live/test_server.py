@@ -1,4 +1,4 @@
-"""The server against whoever talks to it: the page, strangers, other sites, slow and odd clients."""
+"""The server against whoever talks to it: the page, strangers, other sites, slow clients."""
 
 import contextlib
 import csv
@@ -261,3 +261,15 @@ def test_a_room_is_announced_with_a_caution_and_cannot_be_stopped():
         status, _, body = room.ask("GET", f"/?key={room.key}", Host=f"127.0.0.1:{room.port}")
         assert status == 200
         assert b'id="stop"' not in body
+
+
+def test_ctrl_c_ends_it_while_something_is_worked_out():
+    """What a visitor waits for does not hold up the end; `served` checks that it is quiet."""
+    with served() as running:
+        body = {"text": LAMPS, "part": "advice", "visitor": "visitor one"}
+        hand = threading.Thread(target=lambda: running.ask("POST", "/answer", body))
+        hand.start()
+        time.sleep(1.5)
+        began = time.monotonic()
+    assert time.monotonic() - began < 6
+    hand.join(20)
