@@ -3,9 +3,15 @@
 /** @param {string} id @returns {any} */
 export const by = (id) => document.getElementById(id);
 
-/** A new element. @param {string} tag @param {Record<string, unknown>} [with_] @param {(Node|string)[]} children */
+/**
+ * A new element; of many kinds, so that its type says little.
+ * @param {string} tag
+ * @param {Record<string, unknown>} [with_]
+ * @param {(Node|string)[]} children
+ * @returns {any}
+ */
 export function make(tag, with_ = {}, ...children) {
-  const made = document.createElement(tag);
+  /** @type {any} */ const made = document.createElement(tag);
   for (const [name, value] of Object.entries(with_)) {
     if (name.startsWith("data-") || name.startsWith("aria-") || name === "for" || name === "scope")
       made.setAttribute(name, String(value));
@@ -69,11 +75,15 @@ function buildControl(control, moved) {
   if (control.step !== null) {
     const slider = make("input", { type: "range", id, ...marks });
     slider.addEventListener("input", () => {
+      slider.dataset.held = "yes"; // its range must not move under the hand
       entry.value = slider.value;
       slider.setAttribute("aria-valuetext", `${slider.value} ${current().unit}`);
       moved(current(), slider.value, false);
     });
-    slider.addEventListener("change", () => moved(current(), slider.value, true));
+    slider.addEventListener("change", () => {
+      delete slider.dataset.held;
+      moved(current(), slider.value, true);
+    });
     entry.setAttribute("aria-label", `${control.label}, in ${control.unit || "numbers"}`);
     box.append(slider);
   } else entry.id = id;
@@ -82,11 +92,12 @@ function buildControl(control, moved) {
 }
 
 function updateControl(control) {
-  const box = document.querySelector(`[data-control="${CSS.escape(nameOf(control))}"]`);
+  const wanted = `[data-control="${CSS.escape(nameOf(control))}"]`;
+  /** @type {any} */ const box = document.querySelector(wanted);
   if (!box) return;
   box.control = control;
   for (const field of box.querySelectorAll("input, select")) {
-    if (field.dataset.held) continue; // a hand is on it
+    if (field.dataset.held) continue;
     if (field.type === "range") {
       field.min = control.least;
       field.max = control.most;
@@ -181,7 +192,7 @@ export function drawWaves(waves) {
       line: { color: lines[i % 6], dash: dashes[i % 6], width: 2 },
     }));
     const axis = { gridcolor: colour("--line"), zerolinecolor: colour("--soft"), color: colour("--ink") };
-    globalThis.Plotly?.react(by(id), traces, {
+    /** @type {any} */ (globalThis).Plotly?.react(by(id), traces, {
       margin: { l: 52, r: 8, t: 6, b: 36 }, showlegend: series.length > 1,
       paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: colour("--ink"), size: 12 },
       xaxis: { ...axis, title: { text: "time [ms]" } }, yaxis: { ...axis, title: { text: title } },

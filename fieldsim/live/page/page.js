@@ -13,7 +13,7 @@ const AGAIN_MS = 1000; // until a lost connection is tried again
 const scene = new Scene(by("scene"));
 const beforeScene = new Scene(by("before-scene"));
 /** The last answers by part, and the machine kept for comparison. */
-let shown = { light: null, effort: null };
+let shown = /** @type {{light: any, effort: any}} */ ({ light: null, effort: null });
 /** @type {{work: any, results: Map<string, any>, scene: any} | null} */ let before = null;
 let asking = false;
 /** @type {{work: any, began: number} | null} */ let next = null;
@@ -202,7 +202,10 @@ async function useText() {
   load(work);
 }
 
-/** A problem of the text, as a button that goes to its line. */
+/**
+ * A problem of the text, as a button that goes to its line.
+ * @param {{line?: number, key?: string, words: string}} problem
+ */
 function problemItem({ line, key, words }) {
   const where = line ? `line ${line}${key ? `, ${key}` : ""}: ` : "";
   const button = make("button", { type: "button", textContent: where + words });
@@ -268,7 +271,7 @@ function listen() {
     by("link").value = `${location.origin}/?key=${KEY}#${await linkText(history.now)}`;
     by("take-dialog").showModal();
   });
-  for (const button of document.querySelectorAll("[data-file]"))
+  for (const button of by("files").querySelectorAll("[data-file]"))
     button.addEventListener("click", () => void takeAway(button.dataset.file));
   for (const button of document.querySelectorAll("dialog .close"))
     button.addEventListener("click", () => button.closest("dialog")?.close());

@@ -11,7 +11,7 @@ export class Scene {
     this.pitch = 0.45;
     this.crank = 0; // angle [rad]
     this.turning = !matchMedia("(prefers-reduced-motion: reduce)").matches;
-    this.machine = null;
+    /** @type {any} */ this.machine = null;
     this.last = 0;
     /** @type {(() => void) | null} */ this.moved = null;
     canvas.addEventListener("pointerdown", (event) => this.#drag(event));
@@ -81,6 +81,7 @@ export class Scene {
       canvas.height = Math.round(height * ratio);
     }
     const pen = canvas.getContext("2d");
+    if (!pen) return;
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, width, height);
     const looks = getComputedStyle(document.documentElement);
@@ -174,6 +175,7 @@ function viewOf(yaw, pitch) {
   };
 }
 
+/** @param {number[]} a @param {number[]} b @returns {[number, number, number]} */
 function minus(a, b) {
   return [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
 }

@@ -49,7 +49,7 @@ export function visitor() {
   return made;
 }
 
-/** @param {Uint8Array} bytes @param {"compress" | "expand"} way */
+/** @param {Uint8Array<ArrayBuffer>} bytes @param {"compress" | "expand"} way */
 async function through(bytes, way) {
   const stream = way === "compress" ? new CompressionStream("deflate-raw")
     : new DecompressionStream("deflate-raw");
