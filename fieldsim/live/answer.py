@@ -89,8 +89,6 @@ class Desk:
             made = OperatingPoint(machine, crank_speed_rad_per_s=speed)
             if near is not None:
                 made = near.moved_to(machine, speed / near.speed.base_rad_per_s)
-                # A chain of all moves would keep them all.
-                _ = made.flux_table
             near = made
         _keep(self._points, visitor, near)
         return near
