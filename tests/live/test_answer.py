@@ -1,4 +1,4 @@
-"""The answers of the page: the same figures as the commands', worded, for what is and what is not."""
+"""The answers of the page: the figures of the commands, in words."""
 
 import json
 from pathlib import Path
@@ -32,7 +32,8 @@ def test_every_shipped_machine_is_answered(file):
 def test_figures_are_the_commands_own():
     desk, draft = Desk(), Draft(LAMPS, {}, 60.0)
     light, effort = (desk.answer("visitor", draft, part) for part in ("light", "effort"))
-    point = OperatingPoint(read_text(LAMPS), "60 rpm")
+    speed = draft.crank_rad_per_s
+    point = OperatingPoint(read_text(LAMPS), crank_speed_rad_per_s=speed)
     shown = values(light)
     lamp = point.light.lamps[0]
     current = shown["light.lamps[0].average_current_A"]
