@@ -27,3 +27,6 @@ class OddTasks:
 
     def who(self):
         return os.getpid()
+
+    def grab(self, size):
+        return len(bytearray(size))

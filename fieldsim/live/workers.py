@@ -18,6 +18,7 @@ __all__ = ["Busy", "Superseded", "TookTooLong", "Workers"]
 Job = tuple[str, tuple[Any, ...]]
 """Name of a method of what does the work, and its arguments."""
 
+_MOST_MEMORY = 3 * 2**30  # bytes of a process
 _ENDS = "the program is being ended"
 _STARTS = multiprocessing.get_context("spawn")  # threads of the server must not be copied
 
@@ -200,12 +201,23 @@ def _end(worker: _Worker) -> None:
 def _work(pipe: Connection, make: Callable[[], object]) -> None:
     """Answer what comes through the pipe until it closes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends this process
+    _bound_memory()
     tasks = make()
     with contextlib.suppress(EOFError, OSError):
         while True:
             name, arguments = pipe.recv()
             task: Callable[..., Any] = getattr(tasks, name)
             pipe.send(_tried(task, arguments))
+
+
+def _bound_memory() -> None:
+    """Let no machine take all the memory; where the system cannot do that, all goes on."""
+    try:
+        import resource
+    except ImportError:  # Windows
+        return
+    with contextlib.suppress(OSError, ValueError):
+        resource.setrlimit(resource.RLIMIT_DATA, (_MOST_MEMORY, _MOST_MEMORY))
 
 
 def _tried(task: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:

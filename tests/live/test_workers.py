@@ -99,3 +99,12 @@ def test_a_visitor_stays_with_one_process():
         return [await workers.ask("one", ("who", ())) for _ in range(4)]
 
     assert len(set(run(scenario, count=3))) == 1
+
+
+def test_a_job_that_wants_all_memory_is_refused():
+    async def scenario(workers):
+        with pytest.raises(FieldsimError, match="too little memory"):
+            await workers.ask("one", ("grab", (8 * 2**30,)))
+        return await workers.ask("one", ("grab", (1000,)))
+
+    assert run(scenario) == 1000
