@@ -56,7 +56,8 @@ class Desk:
         draft
             The machine and its speed.
         part
-            ``"light"`` with everything that is known at once, ``"effort"`` or ``"advice"``.
+            ``"light"`` with everything that is known at once, ``"meters"``, ``"effort"`` or
+            ``"advice"``.
 
         Notes
         -----
@@ -132,37 +133,49 @@ def _light(point: OperatingPoint) -> Json:
     ]
     cautions: list[Caution | None] = [fast_magnets_caution(point.machine, point.speed)]
     try:
-        report = point.light
+        report = point.lighting
     except FieldsimError as error:
         words = _line(error)
         return {
-            "verdict": words, "lamps": [], "meters": [], "waves": _open_waves(point),
-            "results": results, "figures": {"emf": emf, "light": None},
+            "verdict": words, "lamps": [], "waves": _open_waves(point),
+            "results": results, "figures": {"emf": emf},
             "cautions": _texts(cautions),
         }  # fmt: skip
-    figures = light_json(report)
     results += _light_results(report)
     return {
         "verdict": verdict(report),
         "lamps": [_lamp(lamp) for lamp in report.lamps],
-        "meters": [_meter(i, row, report.has_load) for i, row in enumerate(report.meters)],
         "waves": _waves(report),
         "results": results,
-        "figures": {"emf": emf, "light": figures},
+        "figures": {"emf": emf},
         "cautions": _texts((*cautions, *report.cautions)),
+    }
+
+
+def _meters(point: OperatingPoint) -> Json:
+    report = point.light
+    return {
+        "meters": [_meter(i, row, report.has_load) for i, row in enumerate(report.meters)],
+        "figures": {"light": light_json(report)},
+        "cautions": _texts(report.cautions),
     }
 
 
 def _lamp(lamp: LampReport) -> Json:
     """Return how a lamp is drawn."""
-    glow = _glow(lamp.share_of_rated) if lamp.lights else 0.0
-    flicker_Hz = lamp.flicker_Hz or 0.0
-    depth = lamp.flicker_percent / 100 if flicker_Hz else 0.0
+    if lamp.flashes:
+        rate_Hz, depth = lamp.flash_Hz or 0.0, 1.0
+        glow, how = _glow(lamp.seen_peak_A / lamp.rated_current_A), "flashes"
+    else:
+        rate_Hz = lamp.flicker_Hz or 0.0
+        depth = lamp.flicker_percent / 100 if rate_Hz else 0.0
+        glow, how = (_glow(lamp.share_of_rated) if lamp.lights else 0.0), "flickers"
     drawn = ""
-    if flicker_Hz > _DRAWN_Hz and lamp.lights:
-        drawn = f"{lamp.label}: flickers {number(flicker_Hz, 2)} times a second, drawn slowed."
+    if rate_Hz > _DRAWN_Hz and glow:
+        drawn = f"{lamp.label}: {how} {number(rate_Hz, 2)} times a second, drawn slowed."
     return {
-        **picked(lamp, "label", "colour", "count", "lights", "flicker_Hz"),
+        **picked(lamp, "label", "colour", "count", "lights", "flashes"),
+        "rate_Hz": rate_Hz,
         "glow": glow,
         "glow_least": glow * max(0.0, 1 - depth) ** _EYE,
         "drawn": drawn,
@@ -330,4 +343,4 @@ def _texts(cautions: Iterable[Caution | None]) -> list[str]:
     return list(dict.fromkeys(caution_text(c) for c in cautions if c is not None))
 
 
-_PARTS = {"light": _light, "effort": _effort, "advice": _advice}
+_PARTS = {"light": _light, "meters": _meters, "effort": _effort, "advice": _advice}

@@ -30,6 +30,7 @@ __all__ = ["Opened", "application", "open_socket", "serve"]
 _HERE = "127.0.0.1"
 _USUAL_PORT = 8137
 _SCRIPTS = ("page.js", "scene.js", "draw.js", "state.js")
+_QUICK = ("light", "meters")
 _LONGEST_VISITOR = 64
 
 
@@ -168,7 +169,7 @@ def application(
         part, visitor = sent.get("part", "light"), _visitor(sent)
         if part not in PARTS:
             raise ImpossibleError(f"there is no such part; there are: {', '.join(PARTS)}")
-        crew = workers if part == "light" else slow
+        crew = workers if part in _QUICK else slow
         return JSONResponse(await crew.ask(visitor, ("answer", (visitor, draft, part))))
 
     async def file(request: Request) -> Response:

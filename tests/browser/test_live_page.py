@@ -364,6 +364,7 @@ def test_what_takes_longer_follows_when_the_hand_rests(page):
 
 
 def test_meter(page):
+    until(lambda: page.execute_script("return document.querySelector('#meter-where').value"))
     page.execute_script(
         """const w = document.querySelector('#meter-where');
            const k = document.querySelector('#meter-kind');

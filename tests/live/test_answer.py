@@ -22,7 +22,7 @@ def values(answer):
 @pytest.mark.parametrize("file", GEOMETRIES, ids=lambda f: f.stem)
 def test_every_shipped_machine_is_answered(file):
     desk, draft = Desk(), Draft(file.read_text(encoding="utf-8"))
-    for part in ("light", "effort"):
+    for part in ("light", "meters", "effort"):
         answer = desk.answer("visitor", draft, part)
         assert "problem" not in answer
         json.dumps(answer, allow_nan=False)
@@ -83,7 +83,7 @@ def test_waves_say_what_they_show():
 
 
 def test_meter_shows_what_light_prints():
-    rows = Desk().answer("visitor", Draft(LAMPS), "light")["meters"]
+    rows = Desk().answer("visitor", Draft(LAMPS), "meters")["meters"]
     by_words = {row["words"]: row["cells"] for row in rows}
     dc = by_words["bridge output, load connected"][0]
     point = OperatingPoint(read_text(LAMPS), "90 rpm")

@@ -114,7 +114,10 @@ def test_figures_are_those_of_the_command_line(server, tmp_path):
     assert shown["light.coils.pickup.rms_current_A"] == pytest.approx(
         expected["coils"]["pickup"]["rms_current_A"], rel=3e-4
     )
-    assert answer["figures"]["light"]["lamps"][0]["lights"] is lamp["lights"]
+    meters = server.answer(answer["text"], part="meters", crank_rpm=75)[1]
+    again = meters["figures"]["light"]
+    assert again["lamps"][0]["lights"] is lamp["lights"]
+    assert again["meters"][0]["where"] == expected["meters"][0]["where"]
 
 
 def test_visitors_do_not_meet(server):

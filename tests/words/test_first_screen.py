@@ -30,7 +30,19 @@ def study():
 
 def lamp(average_A=0.01, count=6):
     return LampReport(
-        "white LED", "white", count, average_A, 0.02, 5e-4, 0.02, 5.0, 0.03, 32.0, 50.0, average_A * 3, 0.0
+        "white LED",
+        "white",
+        count,
+        average_A,
+        0.02,
+        5e-4,
+        0.02,
+        5.0,
+        0.03,
+        32.0,
+        50.0,
+        average_A * 3,
+        0.0,
     )
 
 

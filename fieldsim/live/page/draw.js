@@ -129,9 +129,9 @@ export function drawLamps(lamps) {
     light.style.setProperty("--glow", String(glow));
     light.style.setProperty("--light", LIGHTS[lamp.colour] ?? "#fff");
     const shown = make("span", { className: "lamp" }, light);
-    if (lamp.flicker_Hz && (lamp.lights || lamp.flashes)) {
+    if (lamp.rate_Hz && glow) {
       shown.classList.add(lamp.flashes ? "flashes" : "flickers");
-      light.style.setProperty("--period", `${1 / Math.min(lamp.flicker_Hz, FASTEST_HZ)}s`);
+      light.style.setProperty("--period", `${1 / Math.min(lamp.rate_Hz, FASTEST_HZ)}s`);
       light.style.setProperty("--least", String(lamp.glow_least));
     }
     return shown;

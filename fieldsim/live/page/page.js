@@ -6,20 +6,22 @@ import { History, linkText, machineOfLink, visitor } from "./state.js";
 
 const KEY = document.body.dataset.key;
 const VISITOR = visitor();
-const REST_MS = 350; // without a move before what takes longer is asked
+const PAUSE_MS = 120; // without a move before meters are read
+const REST_MS = 350; // before what takes longer is asked
 const AGAIN_MS = 1000; // until a lost connection is tried again
 
 /** @type {History} */ let history;
 const scene = new Scene(by("scene"));
 const beforeScene = new Scene(by("before-scene"));
-/** The last answers by part, and the machine kept for comparison. */
-let shown = /** @type {{light: any, effort: any}} */ ({ light: null, effort: null });
+/** The last answers by part. */
+let shown = /** @type {Record<"light" | "meters" | "effort", any>} */ ({ light: null, meters: null, effort: null });
 /** @type {{work: any, results: Map<string, any>, scene: any} | null} */ let before = null;
 let asking = false;
 /** @type {{work: any, began: number} | null} */ let next = null;
 let held = false; // whether the present move is still under the hand
 let moves = 0;
 let resting = 0;
+let reading = 0;
 
 /** Send a question. @param {string} path @param {object} body */
 async function post(path, body) {
@@ -64,6 +66,7 @@ function move(changes, rpm, settled) {
 function request() {
   moves += 1;
   clearTimeout(resting);
+  clearTimeout(reading);
   next = { work: history.now, began: performance.now() };
   document.querySelector("main")?.classList.add("waiting");
   if (!asking) void run();
@@ -80,6 +83,8 @@ async function run() {
   }
   asking = false;
   document.querySelector("main")?.classList.remove("waiting");
+  clearTimeout(reading);
+  reading = setTimeout(() => void readMeters(moves), PAUSE_MS);
   resting = setTimeout(() => void rest(moves), REST_MS);
 }
 
@@ -108,16 +113,30 @@ function show(answer, work) {
     return;
   }
   trouble("");
-  shown = { light: answer, effort: null };
+  shown = { light: answer, meters: null, effort: null };
   by("verdict").textContent = answer.verdict;
   by("crank").textContent = "";
   drawLamps(answer.lamps);
-  drawMeter(answer.meters);
   drawFigures(answer.results, before?.results ?? null);
   drawCautions(answer.cautions);
   drawWaves(answer.waves);
   by("advice-state").textContent = "Coming when your hand rests.";
   by("steps").replaceChildren();
+}
+
+/** What meters show, as soon as no move waits. @param {number} asked */
+async function readMeters(asked) {
+  if (!shown.light || !by("trouble").hidden) return;
+  const meters = await ask("meters", history.now);
+  if (asked !== moves || meters.problem || !meters.meters) return;
+  shown.meters = meters;
+  drawMeter(meters.meters);
+  drawAllCautions();
+}
+
+function drawAllCautions() {
+  const texts = Object.values(shown).flatMap((answer) => answer?.cautions ?? []);
+  drawCautions([...new Set(texts)]);
 }
 
 /** The hand rests: what takes longer. @param {number} asked */
@@ -133,7 +152,7 @@ async function rest(asked) {
     shown.effort = effort;
     by("crank").textContent = effort.crank;
     drawFigures([...shown.light.results, ...effort.results], before?.results ?? null);
-    drawCautions([...new Set([...shown.light.cautions, ...effort.cautions])]);
+    drawAllCautions();
   }
   const advice = await ask("advice", work);
   if (asked !== moves) return;
@@ -254,7 +273,7 @@ function listen() {
   by("from-above").addEventListener("click", () => scene.look(0, Math.PI / 2));
   scene.moved = () => beforeScene.look(scene.yaw, scene.pitch);
   for (const id of ["meter-kind", "meter-where"])
-    by(id).addEventListener("change", () => shown.light && drawMeter(shown.light.meters));
+    by(id).addEventListener("change", () => shown.meters && drawMeter(shown.meters.meters));
   by("open").addEventListener("click", () => {
     by("text").value = history.now.text;
     by("text-problems").replaceChildren();
