@@ -43,6 +43,7 @@ COMMANDS = {
     "light": "What lights at a speed, and what the meters show.",
     "match": "The load, the gauge and the speed that fit.",
     "keys": "The keys of a geometry file.",
+    "live": "The machine on a page with sliders, in your browser.",
     "report": "A page to keep: what lights, how hard it is, what helps most.",
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import field, replace
 from fractions import Fraction
 from functools import cached_property

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from copy import copy
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -238,7 +239,17 @@ class MachineAtSpeed:
         """Return the point of another machine like this one, as fast or faster by a factor."""
         base = self.speed.base_rad_per_s * speed_factor
         asked = crank_speed if self.speed.given_as == "crank" else rotor_speed
-        return replace(self, machine=machine, speed=asked(machine, base), near=self)
+        near = self if self.near is None else self._alone()
+        return replace(self, machine=machine, speed=asked(machine, base), near=near)
+
+    def _alone(self) -> Self:
+        """Return the point with all it has worked out, but without the one it was near to.
+
+        A long walk of moves would otherwise keep every step of it.
+        """
+        alone = copy(self)
+        object.__setattr__(alone, "near", None)
+        return alone
 
     @property
     def crank_speed_rpm(self) -> float:

@@ -121,11 +121,18 @@ class OperatingPoint(MachineAtSpeed):
         return table_html(repr(self), ("what", "it gives"), rows)
 
     @cached_property
+    def lighting(self) -> LightReport:
+        """What lights and what to heed, without the readings of meters, which take as long."""
+        from fieldsim.operation.light import lighting
+
+        return lighting(self)
+
+    @cached_property
     def light(self) -> LightReport:
         """What lights, what the meters show, and what to heed."""
         from fieldsim.operation.light import light
 
-        return light(self, self.meter)
+        return light(self, self.lighting, self.meter)
 
     @cached_property
     def effort(self) -> Effort:
