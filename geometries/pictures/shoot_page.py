@@ -1,4 +1,4 @@
-"""Take the README's picture of the page: ``python geometries/pictures/shoot_page.py``, from the clone.
+"""Take the README's picture of the page: ``python geometries/pictures/shoot_page.py``.
 
 Needs Chromium with its driver, and what the tests need.
 """
@@ -13,8 +13,8 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE.parents[1] / "tests"))
 
-from browsers import headless, shaped  # noqa: E402
-from served import served  # noqa: E402
+from browsers import headless, shaped
+from served import served
 
 
 def shoot(place: Path) -> None:
