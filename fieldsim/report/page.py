@@ -109,7 +109,7 @@ def _failed_card(design: FailedDesign) -> Markup:
     return element(
         "section",
         element("h2", f"{design.number}. {Path(design.file).name} could not be computed", id=name),
-        element("p", design.problem),
+        *(element("p", line) for line in design.problem.splitlines()),
         class_="card failed",
         aria_labelledby=name,
     )

@@ -5,20 +5,17 @@ Skipped only where no Chromium is installed (``apt-get install chromium chromium
 
 import math
 import re
-import shutil
 from pathlib import Path
 
 import pytest
+from browsers import headless, needs_browser
 
 from fieldsim.report.report import PAGE_NAME, make_report, save_report
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 TITLE = "<script>document.title='run'</script><img src=x onerror=\"document.title='run'\"> & <b>"
-BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 
-pytestmark = pytest.mark.skipif(
-    BROWSER is None or DRIVER is None, reason="no chromium and chromedriver are installed"
-)
+pytestmark = needs_browser
 
 SIZES = {"phone": (360, 740), "desk": (1280, 900)}
 
@@ -41,28 +38,8 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def browser(tmp_path_factory):
-    from selenium import webdriver
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
-
-    options = Options()
-    options.binary_location = BROWSER
-    for switch in (
-        "--headless=new",
-        "--no-sandbox",
-        "--disable-gpu",
-        "--disable-quic",
-        "--no-first-run",
-        "--disable-background-networking",
-        "--disable-component-update",
-        "--disable-sync",
-        f"--user-data-dir={tmp_path_factory.mktemp('profile')}",
-    ):
-        options.add_argument(switch)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
-    yield driver
-    driver.quit()
+    with headless(tmp_path_factory.mktemp("profile")) as driver:
+        yield driver
 
 
 @pytest.fixture(params=[(size, theme) for size in SIZES for theme in ("light", "dark")],

@@ -60,6 +60,14 @@ def test_only_ratios_that_say_something(second, shown):
     assert shown in rows(text)[1][0]
 
 
+def test_all_that_is_wrong_with_a_design_is_told():
+    failed = (FailedDesign(1, "bad.yaml", "bad.yaml:1: one\nbad.yaml:2: <two>"),)
+    text, _ = page(Facts(3.0, NAN, NAN, NAN), Facts(6.0, NAN, NAN, NAN), failed=failed)
+    assert "<p>bad.yaml:1: one</p><p>bad.yaml:2: &lt;two&gt;</p>" in re.sub(r">\s+<", "><", text)
+    assert failed[0].lines == ("bad.yaml:1: one", "bad.yaml:2: <two>")
+    assert FailedDesign(1, "a.yaml", "wrong").lines == ("a.yaml: wrong",)
+
+
 def test_if_the_first_failed_another_is_the_measure():
     failed = (FailedDesign(1, "bad.yaml", "wrong"),)
     text, _ = page(Facts(3.0, NAN, NAN, NAN), Facts(6.0, NAN, NAN, NAN), failed=failed)
