@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -34,7 +35,7 @@ def match(
     crank_speed: float | None,
     rotor_speed: float | None,
     gauges: str,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Find the load for most power, the gauge for most light, and the speed each lamp needs."""

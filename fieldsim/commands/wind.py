@@ -9,6 +9,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -50,7 +51,7 @@ def wind(
     gauges: str | None,
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Show turns, wire length, mass and resistance of each coil, and what each gauge would give."""
@@ -66,7 +67,7 @@ def wind(
     point = described.point(crank_speed, rotor_speed, tolerance)
     chosen = None if gauges is None else chosen_gauges(gauges, point.machine)
     machine, coils = point.machine, wound_coils(point.machine)
-    temperature, spools = machine.temperature, machine.spool_uses
+    temperature, spools = machine.idle_wire_K, machine.spool_uses
     if chosen is None:
         deliver(
             results,

@@ -11,6 +11,7 @@ from pydantic import model_validator
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.frames import Vec3, perpendicular_part
+from fieldsim.machine.iron import Core
 from fieldsim.machine.kinds import (
     Direction,
     Member,
@@ -105,6 +106,9 @@ class Coil(Part):
             values="keys below",
         ),
     ] = CoilWire()
+    core: Annotated[
+        Core, says("iron inside it, such as a bolt", default="none", values="keys below")
+    ] = Core()
     corners: Annotated[
         Corners,
         Member({corners.value: corners for corners in Corners}),
@@ -133,6 +137,7 @@ class Coil(Part):
         for key in ("build", "turns"):
             if not self.wire and getattr(self, key) is None:
                 raise missing(key)
+        self.core.check_fits(self.opening)
         return self
 
     @property

@@ -11,10 +11,10 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.kinds import Kind, problem
 from fieldsim.machine.units import parse_quantity, quantity_text
 from fieldsim.wire.enamel import LARGEST_BARE_M, SMALLEST_BARE_M
-from fieldsim.wire.round_wire import awg_wire, parse_awg
+from fieldsim.wire.round_wire import AWG_LEAST, AWG_MOST, awg_wire, parse_awg
 from fieldsim.wire.sizes import SWG_LEAST, SWG_MOST, parse_swg, preferred_m, swg_diameter_m
 
-__all__ = ["Gauge", "GaugeKind", "gauge_from", "gauges_of"]
+__all__ = ["Gauge", "GaugeKind", "gauge_from", "gauges_of", "neighbours"]
 
 _MOST_GAUGES = 40
 _RANGE = re.compile(r"(.+?)\s*\.\.\s*(.+)")
@@ -169,6 +169,26 @@ def gauges_of(text: str, own: Gauge | None = None) -> list[Gauge]:
             like = f"{dash[1]}..{dash[2]}" if dash else 'gauges like 24..40, "28, 30" or "0.2 mm"'
             raise ImpossibleError(f'"{piece[:40]}" is not a gauge; write {like}') from None
     return _counted(dict.fromkeys(found))
+
+
+def neighbours(own: Gauge, each_side: int) -> list[Gauge]:
+    """Return a size and as many of its series on either side of it as there are, up to a number.
+
+    Examples
+    --------
+    >>> [str(each) for each in neighbours(gauge_from("AWG 11"), 2)]
+    ['AWG 10', 'AWG 11', 'AWG 12', 'AWG 13']
+    >>> [str(each) for each in neighbours(gauge_from("0.21 mm"), 1)]
+    ['0.224 mm', '0.21 mm', '0.2 mm']
+    """
+    if own.series == "AWG":
+        series = [gauge_from(number) for number in range(AWG_LEAST, AWG_MOST + 1)]
+    elif own.series == "SWG":
+        series = [gauge_from(f"SWG {number}") for number in range(SWG_LEAST, SWG_MOST + 1)]
+    else:
+        series = _with_own(SMALLEST_BARE_M, LARGEST_BARE_M, own)[::-1]
+    place = series.index(own)
+    return series[max(place - each_side, 0) : place + each_side + 1]
 
 
 def _counted(found: Iterable[Gauge]) -> list[Gauge]:

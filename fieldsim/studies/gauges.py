@@ -19,7 +19,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import coil_refs
-from fieldsim.machine.gauge import Gauge, gauge_from
+from fieldsim.machine.gauge import Gauge, gauge_from, neighbours
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import PartError
 from fieldsim.operation.operating_point import OperatingPoint
@@ -29,13 +29,21 @@ from fieldsim.wire.resistance import recommended_current_A
 from fieldsim.wire.round_wire import Wire
 from fieldsim.wire.winding import Winding
 
-__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_in_use", "gauge_study"]
+__all__ = [
+    "GaugeRow",
+    "GaugeStudy",
+    "enamel_like",
+    "gauge_in_use",
+    "gauge_study",
+    "gauges_about",
+]
 
 Array = NDArray[np.float64]
 
 _LEAST_W = 1e-9
 _AMERICAN = (Enamel.SINGLE, Enamel.HEAVY)
 _METRIC = (Enamel.GRADE_1, Enamel.GRADE_2)
+_ABOUT = 3  # neighbours on each side
 
 
 @dataclass(frozen=True)
@@ -49,7 +57,7 @@ class GaugeRow:
     windings
         By coil: the section filled with it.
     resistance_ohm
-        Of the joined coils [ohm].
+        Of the joined coils, as warm as the load makes them [ohm].
     open_circuit_peak_V, open_circuit_rms_V
         Between their ends with nothing connected [V].
     coil_current_rms_A
@@ -212,6 +220,26 @@ def gauge_in_use(machine: Machine) -> Gauge | None:
     return wound[0].wire.gauge if wound else None
 
 
+def gauges_about(machine: Machine) -> list[Gauge]:
+    """Return the size of the wire in use and some on either side of it, in its own series.
+
+    Raises
+    ------
+    ImpossibleError
+        If no coil has wire.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> [gauge.number for gauge in gauges_about(read("geometries/lamp_ring.yaml"))]
+    [29, 30, 31, 32, 33, 34, 35]
+    """
+    own = gauge_in_use(machine)
+    if own is None:
+        raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
+    return neighbours(own, _ABOUT)
+
+
 def gauge_study(
     point: OperatingPoint,
     gauges: Iterable[int | str | Gauge],
@@ -297,11 +325,11 @@ def _row(point: OperatingPoint, outlet: str, coils: Sequence[str], own: bool) ->
     lamps = [lamp.average_current_A for lamp in loaded.lamps]
     windings = {coil: machine.windings[coil] for coil in coils}
     wire = windings[coils[0]].wire
-    names = point.coil_circuit.names
+    warm = loaded.circuit.coils
     return GaugeRow(
         wire,
         windings,
-        equivalent_resistance_ohm(source, names, point.coil_circuit.resistance_ohm),
+        equivalent_resistance_ohm(source, warm.names, warm.resistance_ohm),
         float(np.abs(voltage).max()),
         _rms(opened, voltage),
         max(loaded.coils[coil].rms_current_A for coil in coils),

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
     from fieldsim.machine.shared_spools import SpoolUse
+    from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
@@ -47,11 +48,14 @@ __all__ = [
 _LAMP = (
     "label", "colour", "count", "lights", "average_current_A", "peak_current_A",
     "visible_current_A", "rated_current_A", "share_of_rated", "reverse_voltage_V", "power_each_W",
-    "flicker_Hz", "flicker_percent",
+    "flicker_Hz", "flicker_percent", "flashes", "flash_Hz", "seen_peak_A",
 )  # fmt: skip
 _PART = (
     "label", "count", "average_current_A", "peak_current_A", "power_each_W",
     "power_W=power_of_all_W",
+)  # fmt: skip
+_HEAT = (
+    "recommended_current_A", "temperature_rise_K", "resistance_ohm", "wire_temperature_K",
 )  # fmt: skip
 _WINDING = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m",
@@ -168,13 +172,27 @@ def keys_json(section: KeySection) -> Json:
     return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
 
 
+def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
+    """Return what there is to begin with, and whether gears and lamps can be added to it."""
+    return {
+        "kinds": [
+            {"kind": kind.name, "about": kind.about, "shipped": kind.file is not None}
+            for kind in kinds.values()
+        ]
+    }
+
+
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry."""
-    magnet = ("size_m=size", "volume_m3=shape.volume_m3", "remanence_T=remanence")
+    strength = ("remanence_T=remanence", "remanence_range_T")
     return {
         "title": machine.title,
         "magnets": {
-            m.name: {"shape": type(m.shape).__name__.lower(), **picked(m, *magnet)}
+            m.name: {
+                "shape": type(m.shape).__name__.lower(),
+                **picked(m, "size_m=size", "volume_m3=shape.volume_m3", *strength),
+                "grade": m.grade or None,
+            }
             for m in machine.magnets
         },
         "rotors": {
@@ -203,13 +221,8 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
         "coils": {
             name: {
                 **picked(trace, "rms_current_A", "heat_W", "delivered_W"),
-                "recommended_current_A": None,
-                "temperature_rise_K": None,
-                **(
-                    picked(heats[name], "recommended_current_A", "temperature_rise_K")
-                    if name in heats
-                    else {}
-                ),
+                **dict.fromkeys(_HEAT),
+                **(picked(heats[name], *_HEAT) if name in heats else {}),
             }
             for name, trace in result.coils.items()
         },
@@ -315,13 +328,15 @@ def effort_json(machine: Machine, effort: Effort) -> Json:
     from fieldsim.operation.cautions import effort_cautions
     from fieldsim.words.effort_text import effort_notes
 
-    coil = ("open_peak_V", "heat_W", "temperature_rise_K")
+    coil, wire = ("open_peak_V", "heat_W", "temperature_rise_K"), _HEAT[2:]
     speeds = effort.speed.rotors_rad_per_s
     return {
         **picked(effort, "title", "crank_speed_rad_per_s=speed.base_rad_per_s"),
         "period_turns": float(effort.turns),
         "crank": _crank(effort),
         "power": _power(effort),
+        "left_out": list(effort.left_out),
+        "speed_swing": json_form(effort.swing),
         "rest": {
             **picked(effort.rest, "stable_crank_rad=stable_rad", "unstable_crank_rad=unstable_rad"),
             **picked(effort.rest, "torque_to_pass_Nm", "barrier_J"),
@@ -332,7 +347,14 @@ def effort_json(machine: Machine, effort: Effort) -> Json:
             for hold, speed in zip(effort.holds, speeds, strict=True)
         },
         "pairs": [_pair(pair) for pair in effort.pairs],
-        "coils": {of.name: picked(of, *coil) for of in effort.electric.coils},
+        "coils": {
+            of.name: {
+                **picked(of, *coil),
+                **dict.fromkeys(wire),
+                **(picked(of.heat, *wire) if of.heat is not None else {}),
+            }
+            for of in effort.electric.coils
+        },
         "largest_open_V": effort.electric.open_peak_V,
         "open_because": effort.electric.open_because or None,
         "notes": list(effort_notes(effort)),
@@ -363,7 +385,7 @@ def _power(effort: Effort) -> Json:
     electric = effort.electric
     return {
         "hand_W": effort.crank.hand_W,
-        **picked(electric, "electrical_W=source_W", "load_W"),
+        **picked(electric, "electrical_W=source_W", "load_W", "useful_W"),
         "wire_heat_W": electric.source_W - electric.load_W,
         **picked(effort.crank, "friction_W", "gears_W"),
         **picked(effort, "efficiency", "relative_imbalance"),

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cylinder, Shape, Sphere
+from fieldsim.machine.magnets import Cylinder, Magnet, Shape, Sphere
 from fieldsim.wire.packing import RANDOM_FILL, WireFill
 from fieldsim.wire.winding import Winding
 from fieldsim.words.numbers import plain_number, share, typeset
 
-__all__ = ["corner_words", "machine_words", "packing_words"]
+__all__ = ["corner_words", "machine_words", "packing_words", "remanence_words"]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -24,7 +24,7 @@ def machine_words(machine: Machine) -> list[str]:
             f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
         )
     lines += [
-        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"
+        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {remanence_words(magnet)}"
         for magnet in machine.magnets
     ]
     for coil in machine.placed_coils:
@@ -55,6 +55,15 @@ def packing_words(winding: Winding) -> str:
     return (
         f"{words}; at random {share(RANDOM_FILL)}, {winding.turns * RANDOM_FILL / fill:.0f} turns"
     )
+
+
+def remanence_words(magnet: Magnet) -> str:
+    """Return how strong a magnet is; of a grade, with what it covers."""
+    shown = f"{plain_number(magnet.remanence, 4)} T"
+    if not magnet.grade:
+        return shown
+    least, most = (plain_number(each, 4) for each in magnet.remanence_range_T)
+    return f"{magnet.grade}: {shown} ({least} to {most} T)"
 
 
 def _shape_words(shape: Shape) -> str:

@@ -21,7 +21,7 @@ from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.wire.corners import Corners
 from fieldsim.words.cautions import caution_lines
-from fieldsim.words.machine_words import packing_words
+from fieldsim.words.machine_words import packing_words, remanence_words
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -96,7 +96,7 @@ def _magnet_words(magnet: Magnet) -> str:
         )
     else:
         words = f"ball {_mm(shape.diameter)} mm across"
-    return f"{words}, {plain_number(magnet.remanence, 4)} T"
+    return f"{words}, {remanence_words(magnet)}"
 
 
 def check_text(machine: Machine, clearances: tuple[Clearance, ...]) -> str:
@@ -185,21 +185,15 @@ _FIGURE_HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "s
 
 
 def period_words(waveform: EmfWaveform) -> str:
-    """Return the period in words."""
+    """Return in words how often the coils repeat, which may be sooner than the rotors do."""
     what = "crank" if waveform.speed.given_as == "crank" else "rotor"
-    turns, length_s = waveform.period.turns, waveform.period_s
-    if waveform.period.exact:
-        # Coils may repeat sooner than the rotors do, with alternating poles for one.
-        often = math.gcd(*(round(f * length_s) for f in waveform.frequency_Hz)) or 1
-        turns, length_s = turns / often, length_s / often
+    turns = waveform.period.turns / waveform.repeats
     shown = f"{turns}" if turns.denominator <= 1000 else plain_number(float(turns), 6)
     unit = f"{what} turn" if turns <= 1 else f"{what} turns"
+    length = f"{shown} {unit}, {plain_number(waveform.period_s / waveform.repeats, 4)} s"
     if waveform.period.exact:
-        return f"the waveform repeats every {shown} {unit}, {plain_number(length_s, 4)} s"
-    return (
-        f"the waveform repeats after a long time or never; the figures are of {shown} {unit}, "
-        f"{plain_number(length_s, 4)} s"
-    )
+        return f"the waveform repeats every {length}"
+    return f"the waveform repeats after a long time or never; the figures are of {length}"
 
 
 def _open_voltage(figures: Iterable[EmfFigures]) -> Caution | None:

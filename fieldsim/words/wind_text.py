@@ -30,7 +30,14 @@ if TYPE_CHECKING:
     from fieldsim.machine.shared_spools import SpoolUse
     from fieldsim.studies.match import MatchStudy
 
-__all__ = ["gauge_text", "match_text", "wound_text"]
+__all__ = [
+    "gauge_cells",
+    "gauge_sentences",
+    "gauge_text",
+    "lamp_speed_line",
+    "match_text",
+    "wound_text",
+]
 
 _ZERO_CELSIUS_K = 273.15
 
@@ -107,23 +114,32 @@ def _layers(winding: Winding) -> str:
 
 def gauge_text(study: GaugeStudy, speed: Speed) -> str:
     """Return what each gauge gives: the best marked, and those that drive the load too hard."""
-    best = study.best
+    lines = [
+        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
+        f"{speed_words(speed)}",
+        "",
+        table_text(*gauge_cells(study)),
+        *gauge_sentences(study),
+    ]
+    return folded("\n".join(lines))
+
+
+def gauge_cells(study: GaugeStudy) -> tuple[list[str], list[list[str]]]:
+    """Return the header and the rows of a table of gauges, the last column for marks."""
     header = ["wire", "turns", "wire m", "ohm", "open peak V", "open RMS V"]
     if study.loaded:
         header += ["load RMS mA", *(["lamp mA"] if study.lamps else []), "load mW", "heat mW", ""]
     else:
         header += ["most mW", ""]
-    rows = [_gauge_cells(row, study, row is best) for row in study.rows]
-    lines = [
-        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
-        f"{speed_words(speed)}",
-        "",
-        table_text(header, rows),
-    ]
-    if not study.loaded:
-        lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
+    return header, [_gauge_cells(row, study, row is study.best) for row in study.rows]
+
+
+def gauge_sentences(study: GaugeStudy) -> list[str]:
+    """Return which gauge is best, what to heed and which are left out, a line each."""
+    if study.loaded:
+        lines = _advice(study)
     else:
-        lines += _advice(study)
+        lines = ["most mW: into a resistor equal to the coil's own, its inductance left out"]
     over = [row for row in study.rows if row.overloaded]
     high = [row for row in study.rows if row.open_circuit_peak_V > TOUCH_V]
     if over:
@@ -134,8 +150,7 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
             f"Caution: {_span(high)}: open ends peak above {TOUCH_V:.0f} V, up to {most} V; do not "
             "touch them while it turns"
         )
-    lines += [f"left out: {text}" for text in study.left_out]
-    return folded("\n".join(lines))
+    return lines + [f"left out: {text}" for text in study.left_out]
 
 
 def _advice(study: GaugeStudy) -> list[str]:
@@ -218,7 +233,7 @@ def match_text(study: MatchStudy) -> str:
         f"{study.title}: what matches across {study.load_across}, {speed_words(study.speed)}",
         "",
     ]
-    lines += [_lamp_line(lamp, study.speed) for lamp in study.lamps]
+    lines += [lamp_speed_line(lamp, study.speed) for lamp in study.lamps]
     lines.append(
         f"Load: {in_unit(curve.best_load_resistance_ohm, 'ohm')} ohm in place of the load take "
         f"most, {quantity(curve.best_load_power_W, 'W')}; the coils have "
@@ -242,7 +257,8 @@ def match_text(study: MatchStudy) -> str:
     return folded("\n".join(lines))
 
 
-def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:
+def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:
+    """Return from which speed on a lamp lights, in a sentence."""
     what = turned_by(speed)
     seen = f"(from {in_unit(lamp.visible_current_A, 'mA')} mA on average)"
     if lamp.lowest_speed_rad_per_s is None:

@@ -3,7 +3,8 @@
 import pytest
 from machines import shipped
 
-from fieldsim.words.machine_words import machine_words, packing_words
+from fieldsim.words.machine_words import corner_words, machine_words, packing_words
+from fieldsim.words.terminal import check_text
 
 
 def test_words_name_sizes_and_ratios():
@@ -31,3 +32,18 @@ def test_words_name_sizes_and_ratios():
 def test_packing_words_say_what_is_assumed_and_what_care_it_takes(packing, words):
     machine = shipped("lamp_ring").changed({"coils.pickup.wire.packing": packing})
     assert packing_words(machine.coils[0].winding) == words
+
+
+def test_corner_words():
+    ring, two = shipped("lamp_ring"), shipped("two_coils")
+    assert corner_words(ring) == "sharp corners"
+    assert corner_words(ring.changed({"coils.pickup.corners": "round"})) == "round corners"
+    assert "as stated" in corner_words(two.changed({"coils.left.corners": "round"}))
+
+
+def test_of_a_grade_its_range_is_told():
+    machine = shipped("two_facing_rotors").changed({"magnets.bar.remanence": "N42"})
+    assert machine_words(machine)[2] == "Magnet bar: 20 × 10 × 5 mm, N42: 1.3 T (1.28 to 1.32 T)"
+    assert "  magnet bar: block 20 x 10 x 5 mm, N42: 1.3 T (1.28 to 1.32 T)\n" in check_text(
+        machine, ()
+    )
