@@ -12,11 +12,13 @@ the same sum for all points is one operation.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.collocation import STAGES, WEIGHTS
+from fieldsim.circuit.half_wave import WHOLE, Turn
 from fieldsim.circuit.port_network import JunctionWaves, PortNetworks
 
 __all__ = ["PortState", "PortSystem", "stage_times"]
@@ -72,6 +74,27 @@ class PortState:
         )  # fmt: skip
 
 
+    def replaced(self, which: NDArray[Any], others: PortState) -> PortState:
+        """Return the state with that of some circuits from another.
+
+        Parameters
+        ----------
+        which
+            Places, with ``others`` of as many; or true where to take it from ``others`` of all.
+        """
+        made = PortState(
+            self.t.copy(), self.back_V.copy(), JunctionWaves(*(w.copy() for w in self.waves)),
+            self.out_V.copy(), self.junction_V.copy(), self.rate_V.copy(),
+        )  # fmt: skip
+        pairs = [(getattr(made, n), getattr(others, n)) for n in _PLAIN]
+        for kept, taken in (*pairs, *zip(made.waves, others.waves, strict=True)):
+            kept[which] = taken[which] if which.dtype == bool else taken
+        return made
+
+
+_PLAIN = ("t", "back_V", "out_V", "junction_V", "rate_V")
+
+
 class PortSystem:
     """The discretised equations of circuits with equally many steps.
 
@@ -80,13 +103,17 @@ class PortSystem:
     networks
         The circuits.
     times_s
-        Ends of the steps, (circuits, steps + 1), rising over one period.
+        Ends of the steps, (circuits, steps + 1), rising over one period or half of it.
     emf_V
         At the stages, (circuits, coils, 2, steps).
+    turn
+        What the end of the stretch is at its beginning.
     """
 
-    def __init__(self, networks: PortNetworks, times_s: Array, emf_V: Array) -> None:
-        self.networks, self.times_s, self.emf_V = networks, times_s, emf_V
+    def __init__(
+        self, networks: PortNetworks, times_s: Array, emf_V: Array, turn: Turn = WHOLE
+    ) -> None:
+        self.networks, self.times_s, self.emf_V, self.turn = networks, times_s, emf_V, turn
         self.h = np.diff(times_s)
         self.d, self.r = networks.junctions, networks.coils + networks.capacitors
         S, flat = networks.scattering, emf_V.reshape(*emf_V.shape[:2], -1)
@@ -94,6 +121,7 @@ class PortSystem:
         # coils count as +1: the rate of what they store is a voltage; capacitors as -1
         self.sign = np.repeat([1.0, -1.0], [networks.coils, networks.capacitors])
         R = networks.wave_ohm[:, None, None]
+        self.turned = np.array(turn.signs or (1,) * self.r, dtype=float)
         self.store = np.zeros((len(S), self.r, self.r))  # stored [V s] by a - sign b, doubled
         c = networks.coils
         self.store[:, :c, :c] = networks.inductance_H / R
@@ -102,7 +130,9 @@ class PortSystem:
 
     def chosen(self, which: NDArray[np.intp]) -> PortSystem:
         """Return the equations of some of the circuits."""
-        return PortSystem(self.networks.chosen(which), self.times_s[which], self.emf_V[which])
+        return PortSystem(
+            self.networks.chosen(which), self.times_s[which], self.emf_V[which], self.turn
+        )
 
     def stored_Vs(self, out_V: Array, back_V: Array) -> Array:
         """Return fluxes over, and charges times, the wave resistance; shape as of the waves."""
@@ -124,6 +154,7 @@ class PortSystem:
         out_V = out[:, d:]
         stored = self.stored_Vs(out_V, back_V)
         before = np.roll(stored[:, :, 1], 1, axis=-1)
+        before[..., 0] *= self.turned
         rate = 0.5 * (out_V + self.sign[:, None, None] * back_V)
         h = self.h[:, None]
         for s in range(2):
@@ -187,7 +218,7 @@ class PortSystem:
         for x in range(r):
             A += stored[:, x, None, :, 1] * end[x]
         A[:, r] += stored[:, r, :, 1]
-        start = _closed(A[:, :r], A[:, r], self.store)
+        start = _closed(A[:, :r], A[:, r], self.store, self.turned)
         change = answer[:, r]
         for x in range(r):
             change = change + answer[:, x] * start[x]
@@ -231,7 +262,7 @@ def _solved(W: Array) -> Array:
     return W[:, n:]
 
 
-def _closed(A: Array, b: Array, store: Array) -> Array:
+def _closed(A: Array, b: Array, store: Array, turned: Array) -> Array:
     """Return the change of the stored state at the start of each step, (r, circuits, steps).
 
     Parameters
@@ -240,26 +271,73 @@ def _closed(A: Array, b: Array, store: Array) -> Array:
         Step by step, ``end = A start + b``: (r, r, circuits, steps) and (r, circuits, steps).
     store
         What each port stores: the scale of its state, (circuits, r, r).
+    turned
+        Signs by which the end becomes the beginning, (r,).
     """
-    A, b = A.copy(), b.copy()
-    r, n = len(b), b.shape[-1]
-    reach = 1
-    while reach < n:
-        late, early = slice(reach, None), slice(None, -reach)
-        added = sum(A[:, x, :, late] * b[x, :, early] for x in range(r))
-        product = sum(A[:, x, None, :, late] * A[x, :, :, early] for x in range(r))
-        b[..., late] += added
-        A[..., late] = product
-        reach *= 2
+    A, b = _chained(A, b)
+    r = len(b)
     # Least squares: charge that nothing can move (two capacitors in series) stays put.
     scale = np.sqrt(np.diagonal(store, axis1=1, axis2=2))
     scale = np.where(scale > 0, scale, 1.0)
-    whole = np.eye(r) - A[..., -1].transpose(2, 0, 1)
+    whole = np.eye(r) - A[..., -1].transpose(2, 0, 1) * turned[:, None]
     inverse = np.linalg.pinv(whole * scale[:, None] / scale[:, :, None], rcond=1e-9)
-    first = np.einsum("bxy,by->bx", inverse, b[..., -1].T / scale) * scale
+    first = np.einsum("bxy,by->bx", inverse, b[..., -1].T * turned / scale) * scale
     start = np.empty_like(b)
     start[..., 0] = first.T
     start[..., 1:] = b[..., :-1]
     for x in range(r):
         start[..., 1:] += A[:, x, :, :-1] * first[:, x, None]
     return start
+
+
+def _chained(A: Array, b: Array) -> tuple[Array, Array]:
+    """Return the maps from the first state to that after each step, given those of single steps.
+
+    Parameters
+    ----------
+    A, b
+        Step by step, ``end = A start + b``: (r, r, circuits, steps) and (r, circuits, steps).
+
+    Notes
+    -----
+    Runs of steps are chained side by side, step after step; then the runs.
+
+    Examples
+    --------
+    >>> A, b = _chained(np.full((1, 1, 1, 3), 2.0), np.ones((1, 1, 3)))
+    >>> A.ravel().tolist(), b.ravel().tolist()
+    ([2.0, 4.0, 8.0], [1.0, 3.0, 7.0])
+    """
+    r, circuits, n = b.shape
+    length = 1 << (max(n - 1, 1).bit_length() + 1) // 2
+    runs = -(-n // length)
+    # one map a column, its last column what is added; steps lead, so that each is one array
+    maps = np.zeros((length, r, r + 1, circuits, runs))
+    filled = np.zeros((r, r + 1, circuits, runs * length))
+    filled[:, :r, :, :n], filled[:, r, :, :n] = A, b
+    maps[:] = np.moveaxis(filled.reshape(r, r + 1, circuits, runs, length), -1, 0)
+    for k in range(1, length):
+        _follow(maps[k], maps[k - 1])
+    ends = np.moveaxis(maps[-1], -1, 0).copy()
+    for k in range(1, runs):
+        _follow(ends[k], ends[k - 1])
+    if runs > 1:
+        before = np.moveaxis(ends[:-1], 0, -1)
+        later = maps[..., 1:]
+        chained = later[:, :, 0, None] * before[0]
+        for x in range(1, r):
+            chained += later[:, :, x, None] * before[x]
+        chained[:, :, r] += later[:, :, r]
+        maps[..., 1:] = chained
+    whole = np.moveaxis(maps, 0, -1).reshape(r, r + 1, circuits, runs * length)[..., :n]
+    return whole[:, :r], whole[:, r]
+
+
+def _follow(after: Array, before: Array) -> None:
+    """Chain maps (r, r + 1, ...) onto those before them, in place."""
+    r = len(after)
+    chained = after[:, 0, None] * before[0]
+    for x in range(1, r):
+        chained += after[:, x, None] * before[x]
+    chained[:, r] += after[:, r]
+    after[:] = chained

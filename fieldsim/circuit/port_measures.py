@@ -44,6 +44,11 @@ class Measures:
         order = np.argsort(eq.emf_rows)  # coils in the order of their ports
         self.emf_V = system.emf_V[:, order]
 
+    @property
+    def period_s(self) -> Array:
+        """Of each circuit, (circuits,)."""
+        return np.asarray(self.system.h.sum(axis=1) * self.system.turn.stretches)
+
     def mean(self, values: Array) -> Array:
         """Return averages over the period, (circuits, rows), of values (circuits, rows, 2, n)."""
         return np.einsum("brsn,bsn->br", values, self.system.weights)
@@ -91,7 +96,7 @@ class Measures:
     def density(self, tolerance: float) -> Array:
         """Return how many steps a second are wanted, (circuits, steps)."""
         h = self.system.h
-        length = h.sum(axis=1, keepdims=True)
+        length = self.period_s[:, None]
         excess = self._bends() * h / length / tolerance
         # a kink's share of the error falls with the square of its step
         return np.asarray(np.clip(np.sqrt(2.0 * excess), _COARSER, _FINER) / h)
@@ -129,13 +134,14 @@ class Measures:
             # a long step after a short one is judged by what the short one can foresee
             departure = np.maximum(departure, miss / np.maximum(p * p, 1.0))
         # it is found at the step before the one that it is of, and counts for both
+        departure[:, 0], departure[:, -1] = departure[:, 1], departure[:, -2]
         return np.maximum(departure, np.roll(departure, 1, axis=1))
 
     def _driving_A(self) -> Array:
         """Return the coils' voltages as the currents they drive; see the solver."""
         networks = self.system.networks
         henry = np.diagonal(networks.inductance_H, axis1=1, axis2=2)
-        length = self.system.h.sum(axis=1, keepdims=True)
+        length = self.period_s[:, None]
         c = networks.coils
         terminal_V = self.emf_V - self.coil_ohm[..., None, None] * self.coil_A - self.port_V[:, :c]
         share = (henry > 0) / np.maximum(self.coil_ohm, henry / length)

@@ -137,7 +137,7 @@ class PortNetworks:
         return np.stack([np.diag(each.mass)[at] for each in self.equations])
 
     @cached_property
-    def _laws(self) -> Array:
+    def laws(self) -> Array:
         """Saturation current, slope voltage, series resistance, leakage: (4, circuits, d)."""
         laws = [
             [(j.saturation_A, j.slope_V, j.series_ohm, j.leakage_S) for j in each.laws]
@@ -148,10 +148,10 @@ class PortNetworks:
     def chosen(self, which: Sequence[int] | NDArray[np.intp]) -> PortNetworks:
         """Return some of the circuits; what is worked out already is taken along."""
         some = PortNetworks(tuple(self.equations[i] for i in which), self.wave_ohm[which])
-        for name in ("scattering", "sources", "inductance_H", "capacitance_F", "_laws"):
+        for name in ("scattering", "sources", "inductance_H", "capacitance_F", "laws"):
             if name in self.__dict__:
                 kept = self.__dict__[name]
-                some.__dict__[name] = kept[:, which] if name == "_laws" else kept[which]
+                some.__dict__[name] = kept[:, which] if name == "laws" else kept[which]
         if "_answers" in self.__dict__:
             some.__dict__["_answers"] = tuple(each[which] for each in self._answers)
         return some
@@ -169,7 +169,7 @@ class PortNetworks:
             By how much the knees are widened, staying at their place.
         """
         saturation, slope, knee = (each.T[..., None] for each in self._softened(softening))
-        series, leakage = self._laws[2:].transpose(0, 2, 1)[..., None]
+        series, leakage = self.laws[2:].transpose(0, 2, 1)[..., None]
         R = self.wave_ohm[:, None]
         below = np.minimum(t, 0.0)
         above = t - below
@@ -178,7 +178,7 @@ class PortNetworks:
         j = w * (slope / R) - saturation
         j_slope = slope_of_w * (slope / R)
         v = (below + np.log1p(above) - knee) * slope + series * j
-        v_slope = slope_of_w / w * slope + series * j_slope
+        v_slope = slope / (1.0 + above) + series * j_slope
         ri = R * (j + leakage * v)
         ri_slope = R * (j_slope + leakage * v_slope)
         return JunctionWaves(v + ri, v - ri, v_slope + ri_slope, v_slope - ri_slope)
@@ -218,7 +218,7 @@ class PortNetworks:
 
     def _softened(self, softening: float) -> tuple[Array, Array, Array]:
         """Return saturation currents, slopes and the logarithm of R Is/s, (circuits, junctions)."""
-        saturation, slope = self._laws[:2]
+        saturation, slope = self.laws[:2]
         R = self.wave_ohm[:, None]
         knee = np.log(saturation * R / slope)
         if softening != 1.0:

@@ -74,9 +74,11 @@ def newton(
         steps = system.newton_step(state)
         before, update = updates[active], system.update_V(state, *steps)
         state, shortened = _stepped(system, state, steps, scale, softening)
-        updates[active] = update
         stalled = (before < _ROUNDING * scale) & (update > 0.5 * before)
-        ready = ((update < tolerance * scale) | stalled) & ~shortened
+        # quadratic convergence tells the next step, ten times for safety
+        coming = np.minimum(10.0 * update * (update / before) ** 2, update)
+        updates[active] = update
+        ready = ((coming < tolerance * scale) | stalled) & ~shortened
         lost = ~np.isfinite(update)
         if not (ready | lost).any():
             continue
@@ -101,13 +103,27 @@ def _stepped(
 ) -> tuple[PortState, NDArray[np.bool_]]:
     """Return the state after whole steps or shorter ones, and where they are shorter."""
     size = state.size_V
-    fraction = np.ones(len(size))
-    for _ in range(_HALVINGS + 1):
-        part = fraction[:, None, None, None]
-        new = system.at(state.t + part * steps[0], state.back_V + part * steps[1], softening)
-        new_size = new.size_V
-        worse = ~((new_size < (1.0 - 1e-4 * fraction) * size) | (new_size < _NEAR * scale_V))
-        if not worse.any() or fraction.min() < 0.5**_HALVINGS:
+    new = system.at(state.t + steps[0], state.back_V + steps[1], softening)
+    worse = _no_better(new, size, scale_V)
+    if not worse.any():
+        return new, worse
+    which = np.flatnonzero(worse)
+    some, old, fraction = system.chosen(which), state.chosen(which), 1.0
+    dt, dback = (step[which] for step in steps)
+    still, found = np.ones(len(which), dtype=bool), old
+    for _ in range(_HALVINGS):
+        fraction *= 0.5
+        trial = some.at(old.t + fraction * dt, old.back_V + fraction * dback, softening)
+        found = found.replaced(still, trial)
+        still &= _no_better(trial, size[which], scale_V[which], fraction)
+        if not still.any():
             break
-        fraction[worse] *= 0.5
-    return new, fraction < 1.0
+    return new.replaced(which, found), worse
+
+
+def _no_better(
+    new: PortState, size: Array, scale_V: Array, fraction: float = 1.0
+) -> NDArray[np.bool_]:
+    new_size = new.size_V
+    good = (new_size < (1.0 - 1e-4 * fraction) * size) | (new_size < _NEAR * scale_V)
+    return np.asarray(~good)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf, emfs_at
 from fieldsim.circuit.equations import Equations
+from fieldsim.circuit.half_wave import WHOLE, Turn, half_wave_emf, turn_of
 from fieldsim.circuit.port_collocation import PortSystem, stage_times
 from fieldsim.circuit.port_measures import Measures
 from fieldsim.circuit.port_network import PortNetworks, same_topology
@@ -36,7 +37,7 @@ _LEAST_FINER = 1.4  # times as many steps, for the change to tell the error
 _AT_ONCE = 3000  # steps of all circuits of a group: its arrays stay in the caches
 _SOFTENINGS = (64.0, 8.0)
 _UPDATE = 1e-7  # of the peak EMF, at which a solution is found
-_ROUGH = 1e-3  # the same for steps that are only to start from
+_ROUGH = 1e-5  # the same for steps that are only to start from
 _ENERGY = 5e-5
 
 
@@ -91,10 +92,12 @@ class _Trial:
     """What is known of a circuit that is not solved yet."""
 
     index: int
+    circuit: Driven
     times_s: Array
-    guess: tuple[Array, Array] | None
+    guess: tuple[Array, Array] | None = None
     averages: Array | None = None
     iterations: int = 0
+    rounds: int = 0
 
     @property
     def steps(self) -> int:
@@ -117,36 +120,48 @@ def steady_waves(
     """
     found: list[SteadyWaves | None] = [None] * len(circuits)
     done = 0
-    for alike in _alike(circuits):
-        networks = PortNetworks(
-            tuple(circuits[i].equations for i in alike),
-            np.array([circuits[i].wave_ohm for i in alike]),
-        )
-        place = {index: k for k, index in enumerate(alike)}
-        waiting = [_begun(i, circuits[i]) for i in alike]
-        for round_ in range(_MOST_ROUNDS):
+    for kind in _kinds(circuits):
+        waiting = _begun(kind, circuits)
+        while waiting:
             coming: list[_Trial] = []
             for group in _groups(waiting):
-                members = [circuits[trial.index] for trial in group]
-                chosen = networks.chosen([place[trial.index] for trial in group])
-                last = round_ == _MOST_ROUNDS - 1
-                for trial, outcome in zip(
-                    group, _advanced(group, members, chosen, tolerance, last), strict=True
-                ):
+                for trial, outcome in zip(group, _advanced(group, kind, tolerance), strict=True):
                     if isinstance(outcome, _Trial):
                         coming.append(outcome)
-                    else:
-                        found[trial.index] = outcome
-                        done += 1
-                        if progress is not None:
-                            progress(done, len(circuits))
+                        continue
+                    found[trial.index] = outcome
+                    done += 1
+                    if progress is not None:
+                        progress(done, len(circuits))
             waiting = coming
     return found
 
 
-def _begun(index: int, circuit: Driven) -> _Trial:
-    steps = _on_ladder(min(max(_FIRST_STEPS, 4 * circuit.emf.bandwidth), _MOST_STEPS // 2))
-    return _Trial(index, np.linspace(0.0, circuit.emf.period_s, steps + 1), None)
+def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
+    """Return first trials; all start from a rough solution of one that is found from nothing."""
+    parts = kind.turn.stretches
+    trials = []
+    for index in kind.place:
+        emf = circuits[index].emf
+        steps = min(max(_FIRST_STEPS, 4 * emf.bandwidth), _MOST_STEPS // 2) // parts
+        mesh = np.linspace(0.0, emf.period_s / parts, _on_ladder(steps) + 1)
+        trials.append(_Trial(index, circuits[index], mesh))
+    by_size = sorted(trials, key=lambda trial: trial.circuit.scale_V / trial.circuit.wave_ohm)
+    lead = by_size[len(by_size) // 2]
+    system = kind.system([lead])
+    scale_V = np.array([lead.circuit.scale_V])
+    solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
+    if not solved.converged[0]:
+        return trials
+
+    def guess(trial: _Trial) -> tuple[Array, Array]:
+        share = trial.times_s * (lead.circuit.emf.period_s / trial.circuit.emf.period_s)
+        t, back_V = solved.t[0], solved.back_V[0]
+        if trial.steps != lead.steps:
+            t, back_V = _moved(lead.times_s, share, t, back_V)
+        return t, back_V * (trial.circuit.scale_V / lead.circuit.scale_V)
+
+    return [replace(trial, guess=guess(trial)) for trial in trials]
 
 
 def _on_ladder(steps: float) -> int:
@@ -155,53 +170,73 @@ def _on_ladder(steps: float) -> int:
     return math.ceil(steps / octave) * octave
 
 
-def _alike(circuits: Sequence[Driven]) -> list[list[int]]:
-    """Return the circuits' places, those of one topology and fineness of EMF together."""
-    kinds: list[tuple[Driven, list[int]]] = []
+@dataclass(frozen=True, eq=False)
+class _Kind:
+    """Circuits of one topology, driven alike."""
+
+    networks: PortNetworks
+    place: dict[int, int]  # of each circuit in the networks
+    turn: Turn
+
+    def system(self, trials: list[_Trial]) -> PortSystem:
+        """Return the equations of some trials with equally many steps."""
+        times = np.stack([trial.times_s for trial in trials])
+        emf_V = emfs_at([trial.circuit.emf for trial in trials], stage_times(times))
+        chosen = self.networks.chosen([self.place[trial.index] for trial in trials])
+        return PortSystem(chosen, times, emf_V, self.turn)
+
+
+def _kinds(circuits: Sequence[Driven]) -> list[_Kind]:
+    """Return the circuits sorted by topology, fineness of EMF and symmetry."""
+    alike: list[tuple[Driven, bool, list[int]]] = []
     for i, circuit in enumerate(circuits):
-        for first, places in kinds:
-            if first.emf.filled[0].shape == circuit.emf.filled[0].shape and same_topology(
-                first.equations, circuit.equations
+        halves = half_wave_emf(circuit.emf)
+        for first, of_first, places in alike:
+            if (
+                halves == of_first
+                and first.emf.filled[0].shape == circuit.emf.filled[0].shape
+                and same_topology(first.equations, circuit.equations)
             ):
                 places.append(i)
                 break
         else:
-            kinds.append((circuit, [i]))
-    return [places for _, places in kinds]
+            alike.append((circuit, halves, [i]))
+    kinds = []
+    for _, halves, places in alike:
+        networks = PortNetworks(
+            tuple(circuits[i].equations for i in places),
+            np.array([circuits[i].wave_ohm for i in places]),
+        )
+        turn = turn_of(networks) if halves else WHOLE
+        kinds.append(_Kind(networks, {index: k for k, index in enumerate(places)}, turn))
+    return kinds
 
 
 def _groups(waiting: list[_Trial]) -> list[list[_Trial]]:
     """Return trials with equally many steps, as many together as keep in the caches."""
-    kinds: dict[tuple[int, bool], list[_Trial]] = {}
+    alike: dict[tuple[int, bool], list[_Trial]] = {}
     for trial in waiting:
-        kinds.setdefault((trial.steps, trial.guess is None), []).append(trial)
+        alike.setdefault((trial.steps, trial.guess is None), []).append(trial)
     groups = []
-    for (steps, _), trials in kinds.items():
+    for (steps, _), trials in alike.items():
         size = max(1, _AT_ONCE // steps)
         groups += [trials[i : i + size] for i in range(0, len(trials), size)]
     return groups
 
 
 def _advanced(
-    group: list[_Trial],
-    circuits: list[Driven],
-    networks: PortNetworks,
-    tolerance: float,
-    last: bool,
+    group: list[_Trial], kind: _Kind, tolerance: float
 ) -> list[_Trial | SteadyWaves | None]:
     """Return what has become of a group: solved, to be solved on finer steps, or given up."""
-    times = np.stack([trial.times_s for trial in group])
-    emf_V = emfs_at([c.emf for c in circuits], stage_times(times))
-    system = PortSystem(networks, times, emf_V)
-    scale_V = np.array([c.scale_V for c in circuits])
+    system = kind.system(group)
+    scale_V = np.array([trial.circuit.scale_V for trial in group])
+    first = group[0].averages is None
     guesses = [trial.guess for trial in group if trial.guess is not None]
     if guesses:
         t, back_V = (np.stack([guess[i] for guess in guesses]) for i in (0, 1))
-        solved = newton(system, t, back_V, scale_V, _UPDATE)
+        solved = newton(system, t, back_V, scale_V, _ROUGH if first else _UPDATE)
     else:
-        t, back_V, used = _softly(system, scale_V)
-        solved = newton(system, t, back_V, scale_V, _ROUGH)
-        solved = replace(solved, iterations=solved.iterations + used)
+        solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
     measures = Measures(system, system.at(solved.t, solved.back_V), scale_V)
     averages, density, energy = measures.averages, measures.density(tolerance), measures.energy
     outcomes: list[_Trial | SteadyWaves | None] = []
@@ -210,25 +245,41 @@ def _advanced(
         before = trial.averages
         change = math.inf if before is None else float(np.abs(averages[k] - before).max())
         if not solved.converged[k]:
-            outcomes.append(None)
+            # from nothing instead, if it was from another's
+            again = first and trial.guess is not None
+            outcomes.append(replace(trial, guess=None) if again else None)
             continue
         if change <= tolerance and energy[k] < _ENERGY:
             update_V = float(solved.update_V[k])
-            outcomes.append(
-                SteadyWaves(
-                    trial.times_s, solved.t[k], solved.back_V[k], change, iterations, update_V
-                )
-            )
+            waves = _whole(kind.turn, trial.times_s, solved.t[k], solved.back_V[k])
+            outcomes.append(SteadyWaves(*waves, change, iterations, update_V))
             continue
         wanted = float((density[k] * system.h[k]).sum())
         steps = _on_ladder(max(wanted, _LEAST_FINER * trial.steps))
-        if last or steps > _MOST_STEPS:
+        if trial.rounds == _MOST_ROUNDS or steps > _MOST_STEPS:
             outcomes.append(None)
             continue
         mesh = _spread(trial.times_s, density[k], steps)
         guess = _moved(trial.times_s, mesh, solved.t[k], solved.back_V[k])
-        outcomes.append(_Trial(trial.index, mesh, guess, averages[k], iterations))
+        outcomes.append(
+            replace(
+                trial, times_s=mesh, guess=guess, averages=averages[k], iterations=iterations,
+                rounds=trial.rounds + 1,
+            )
+        )  # fmt: skip
     return outcomes
+
+
+def _whole(turn: Turn, times_s: Array, t: Array, back_V: Array) -> tuple[Array, Array, Array]:
+    """Return steps and unknowns of the whole period from those of a stretch of it."""
+    if turn.stretches == 1:
+        return times_s, t, back_V
+    later = np.array(turn.signs, dtype=float)[:, None, None] * back_V
+    return (
+        np.concatenate([times_s, times_s[1:] + times_s[-1]]),
+        np.concatenate([t, t[list(turn.junctions)]], axis=-1),
+        np.concatenate([back_V, later], axis=-1),
+    )
 
 
 def _spread(times_s: Array, density: Array, steps: int) -> Array:
@@ -248,17 +299,17 @@ def _moved(old_s: Array, new_s: Array, t: Array, back_V: Array) -> tuple[Array, 
 
     def moved(v: Array) -> Array:
         start, middle, end = np.roll(v[:, 1], 1, axis=-1), v[:, 0], v[:, 1]
+        start[:, 0] = 1.5 * middle[:, 0] - 0.5 * end[:, 0]
         return np.asarray(a * start[:, which] + b * middle[:, which] + c * end[:, which])
 
     return moved(t), moved(back_V)
 
 
-def _softly(system: PortSystem, scale_V: Array) -> tuple[Array, Array, NDArray[np.int_]]:
-    """Return a rough solution from nothing, wide knees first, and the iterations it took."""
+def _softly(system: PortSystem, scale_V: Array) -> tuple[Array, Array]:
+    """Return a rough solution from nothing, wide knees first."""
     networks = system.networks
     b, n = system.h.shape
     back_V = np.zeros((b, system.r, 2, n))
-    used = np.zeros(b, dtype=int)
     before = _SOFTENINGS[0]
     t = np.zeros((b, system.d, 2, n)) + networks.at_rest(before)[:, :, None, None]
     if system.d:
@@ -266,6 +317,5 @@ def _softly(system: PortSystem, scale_V: Array) -> tuple[Array, Array, NDArray[n
             t = networks.sharpened(t, before, softening)
             solved = newton(system, t, back_V, scale_V, _ROUGH, softening)
             t, back_V, before = solved.t, solved.back_V, softening
-            used += solved.iterations
         t = networks.sharpened(t, before, 1.0)
-    return t, back_V, used
+    return t, back_V
