@@ -1,8 +1,10 @@
-"""Whether a circuit's second half of a period is its first with the signs of the coils turned.
+"""The shortest stretch of a period that tells all of a circuit.
 
-Alternating poles give an EMF whose second half is minus its first. Where turning all EMFs round
-changes nothing in a circuit but which of its alike junctions do what, as in a bridge, half a period
-tells all.
+Magnets that stand evenly round an arm give an EMF that repeats within the rotor's turn; alternating
+poles one whose second half is minus its first. Where turning all EMFs round changes nothing in a
+circuit but which of its alike junctions do what, as in a bridge, half a repeat tells all. (Currents
+cannot repeat less often than what drives them: fluxes and charges that differ would only come
+nearer, since junctions and resistances lose whatever differs between two courses.)
 """
 
 from __future__ import annotations
@@ -15,7 +17,7 @@ from numpy.typing import NDArray
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.port_network import PortNetworks
 
-__all__ = ["WHOLE", "Turn", "half_wave_emf", "turn_of"]
+__all__ = ["WHOLE", "Turn", "repeats", "turn_of"]
 
 Array = NDArray[np.float64]
 
@@ -29,7 +31,7 @@ class Turn:
     Parameters
     ----------
     stretches
-        To the period: 1 or 2.
+        To the period.
     junctions
         Which junction each one becomes in the next stretch; empty for itself.
     signs
@@ -44,30 +46,37 @@ class Turn:
 WHOLE = Turn()
 
 
-def half_wave_emf(emf: PeriodicEmf) -> bool:
-    """Return whether the second half of all EMFs is minus their first.
+def repeats(emf: PeriodicEmf) -> tuple[int, bool]:
+    """Return how often all EMFs repeat in the period, and whether each second half turns round.
 
     Examples
     --------
-    >>> t = np.arange(32) / 32
-    >>> half_wave_emf(PeriodicEmf(1.0, np.sin(2 * np.pi * t) + np.sin(6 * np.pi * t)))
-    True
-    >>> half_wave_emf(PeriodicEmf(1.0, np.sin(2 * np.pi * t) + np.sin(4 * np.pi * t)))
-    False
+    >>> t = np.arange(64) / 64
+    >>> repeats(PeriodicEmf(1.0, np.sin(4 * np.pi * t) + np.sin(12 * np.pi * t)))
+    (2, True)
+    >>> repeats(PeriodicEmf(1.0, np.sin(2 * np.pi * t) + np.sin(4 * np.pi * t)))
+    (1, False)
     """
-    emf_V = emf.emf_V
-    half = emf.samples // 2
-    if 2 * half != emf.samples:
-        return False
-    apart = np.abs(emf_V[:, :half] + emf_V[:, half:]).max()
-    return bool(apart <= _SAME * np.abs(emf_V).max())
+    size = np.abs(np.fft.rfft(emf.emf_V, axis=1)).max(axis=0)
+    present = np.flatnonzero(size > _SAME * size.max(initial=0.0))
+    if not len(present):
+        return 1, False
+    often = max(int(np.gcd.reduce(present)), 1)
+    return often, bool((present // often % 2 == 1).all())
 
 
-def turn_of(networks: PortNetworks) -> Turn:
-    """Return how circuits' ports change places when all EMFs are turned round.
+def turn_of(networks: PortNetworks, often: int, turning: bool) -> Turn:
+    """Return the shortest stretch of a period that tells all of some circuits.
 
-    `WHOLE` where they do not, or where some of the circuits differ in that.
+    Parameters
+    ----------
+    networks
+        The circuits.
+    often, turning
+        From `repeats`, the same for all.
     """
+    if not turning:
+        return Turn(often)
     S, Q = networks.scattering, networks.sources
     d, c, k = networks.junctions, networks.coils, networks.capacitors
     laws = networks.laws
@@ -83,8 +92,8 @@ def turn_of(networks: PortNetworks) -> Turn:
         alike = np.abs(turned - S).max() < _SAME
         alike &= np.abs(Q[:, ports] * each[:, None] + Q).max() < _SAME
         if alike and np.allclose(laws[:, :, list(found)], laws, rtol=1e-12, atol=0.0):
-            return Turn(2, found, tuple(int(sign) for sign in signs))
-    return WHOLE
+            return Turn(2 * often, found, tuple(int(sign) for sign in signs))
+    return Turn(often)
 
 
 def _places(S: Array, Q: Array, laws: Array, signs: Array, d: int) -> tuple[int, ...] | None:

@@ -76,7 +76,8 @@ def newton(
         state, shortened = _stepped(system, state, steps, scale, softening)
         stalled = (before < _ROUNDING * scale) & (update > 0.5 * before)
         # quadratic convergence tells the next step, ten times for safety
-        coming = np.minimum(10.0 * update * (update / before) ** 2, update)
+        quick = np.where(np.isfinite(before), 10.0 * (update / before) ** 2, 1.0)
+        coming = update * np.minimum(quick, 1.0)
         updates[active] = update
         ready = ((coming < tolerance * scale) | stalled) & ~shortened
         lost = ~np.isfinite(update)

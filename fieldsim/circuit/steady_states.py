@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf, emfs_at
 from fieldsim.circuit.equations import Equations
-from fieldsim.circuit.half_wave import WHOLE, Turn, half_wave_emf, turn_of
+from fieldsim.circuit.half_wave import Turn, repeats, turn_of
 from fieldsim.circuit.port_collocation import PortSystem, stage_times
 from fieldsim.circuit.port_measures import Measures
 from fieldsim.circuit.port_network import PortNetworks, same_topology
@@ -143,7 +143,8 @@ def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
     trials = []
     for index in kind.place:
         emf = circuits[index].emf
-        steps = min(max(_FIRST_STEPS, 4 * emf.bandwidth), _MOST_STEPS // 2) // parts
+        steps = max(_FIRST_STEPS // min(parts, 4), 4 * emf.bandwidth // parts)
+        steps = min(steps, _MOST_STEPS // 2)
         mesh = np.linspace(0.0, emf.period_s / parts, _on_ladder(steps) + 1)
         trials.append(_Trial(index, circuits[index], mesh))
     by_size = sorted(trials, key=lambda trial: trial.circuit.scale_V / trial.circuit.wave_ohm)
@@ -188,26 +189,26 @@ class _Kind:
 
 def _kinds(circuits: Sequence[Driven]) -> list[_Kind]:
     """Return the circuits sorted by topology, fineness of EMF and symmetry."""
-    alike: list[tuple[Driven, bool, list[int]]] = []
+    alike: list[tuple[Driven, tuple[int, bool], list[int]]] = []
     for i, circuit in enumerate(circuits):
-        halves = half_wave_emf(circuit.emf)
+        often = repeats(circuit.emf)
         for first, of_first, places in alike:
             if (
-                halves == of_first
+                often == of_first
                 and first.emf.filled[0].shape == circuit.emf.filled[0].shape
                 and same_topology(first.equations, circuit.equations)
             ):
                 places.append(i)
                 break
         else:
-            alike.append((circuit, halves, [i]))
+            alike.append((circuit, often, [i]))
     kinds = []
-    for _, halves, places in alike:
+    for _, often, places in alike:
         networks = PortNetworks(
             tuple(circuits[i].equations for i in places),
             np.array([circuits[i].wave_ohm for i in places]),
         )
-        turn = turn_of(networks) if halves else WHOLE
+        turn = turn_of(networks, *often)
         kinds.append(_Kind(networks, {index: k for k, index in enumerate(places)}, turn))
     return kinds
 
@@ -272,14 +273,14 @@ def _advanced(
 
 def _whole(turn: Turn, times_s: Array, t: Array, back_V: Array) -> tuple[Array, Array, Array]:
     """Return steps and unknowns of the whole period from those of a stretch of it."""
-    if turn.stretches == 1:
-        return times_s, t, back_V
-    later = np.array(turn.signs, dtype=float)[:, None, None] * back_V
-    return (
-        np.concatenate([times_s, times_s[1:] + times_s[-1]]),
-        np.concatenate([t, t[list(turn.junctions)]], axis=-1),
-        np.concatenate([back_V, later], axis=-1),
-    )
+    if turn.signs:
+        later = np.array(turn.signs, dtype=float)[:, None, None] * back_V
+        t = np.concatenate([t, t[list(turn.junctions)]], axis=-1)
+        back_V = np.concatenate([back_V, later], axis=-1)
+    starts = times_s[-1] * np.arange(turn.stretches)
+    ends = (starts[:, None] + times_s[1:]).ravel()
+    often = turn.stretches // 2 if turn.signs else turn.stretches
+    return np.append(0.0, ends), np.tile(t, often), np.tile(back_V, often)
 
 
 def _spread(times_s: Array, density: Array, steps: int) -> Array:
