@@ -59,18 +59,13 @@ class PortState:
     out_V: Array = field(repr=False)
     junction_V: Array = field(repr=False)
     rate_V: Array = field(repr=False)
-
-    @property
-    def size_V(self) -> Array:
-        """How far each circuit is from its equations, (circuits,)."""
-        square = np.einsum("bdsn,bdsn->b", self.junction_V, self.junction_V)
-        return np.asarray(np.sqrt(square + np.einsum("brsn,brsn->b", self.rate_V, self.rate_V)))
+    size_V: Array = field(repr=False)
 
     def chosen(self, which: NDArray[np.intp]) -> PortState:
         """Return the state of some circuits."""
         return PortState(
             self.t[which], self.back_V[which], JunctionWaves(*(w[which] for w in self.waves)),
-            self.out_V[which], self.junction_V[which], self.rate_V[which],
+            self.out_V[which], self.junction_V[which], self.rate_V[which], self.size_V[which],
         )  # fmt: skip
 
 
@@ -84,7 +79,7 @@ class PortState:
         """
         made = PortState(
             self.t.copy(), self.back_V.copy(), JunctionWaves(*(w.copy() for w in self.waves)),
-            self.out_V.copy(), self.junction_V.copy(), self.rate_V.copy(),
+            self.out_V.copy(), self.junction_V.copy(), self.rate_V.copy(), self.size_V.copy(),
         )  # fmt: skip
         pairs = [(getattr(made, n), getattr(others, n)) for n in _PLAIN]
         for kept, taken in (*pairs, *zip(made.waves, others.waves, strict=True)):
@@ -92,7 +87,7 @@ class PortState:
         return made
 
 
-_PLAIN = ("t", "back_V", "out_V", "junction_V", "rate_V")
+_PLAIN = ("t", "back_V", "out_V", "junction_V", "rate_V", "size_V")
 
 
 class PortSystem:
@@ -128,6 +123,10 @@ class PortSystem:
         at = np.arange(c, self.r)
         self.store[:, at, at] = networks.capacitance_F * R[:, 0]
 
+        # a rate that is off by little over a short step is off by little
+        own = np.diagonal(self.store, axis1=1, axis2=2)[..., None, None]
+        self.rate_weight = 1.0 / (1.0 + own / self.h[:, None, None])
+
     def chosen(self, which: NDArray[np.intp]) -> PortSystem:
         """Return the equations of some of the circuits."""
         return PortSystem(
@@ -160,7 +159,11 @@ class PortSystem:
         for s in range(2):
             grown = _INVERSE[s, 0] * stored[:, :, 0] + _INVERSE[s, 1] * stored[:, :, 1]
             rate[:, :, s] -= (grown - _FROM_START[s] * before) / h
-        return PortState(t, back_V, waves, out_V, waves.out_V - out[:, :d], rate)
+        left = waves.out_V - out[:, :d]
+        weighed = rate * self.rate_weight
+        square = np.einsum("bdsn,bdsn->b", left, left)
+        square += np.einsum("brsn,brsn->b", weighed, weighed)
+        return PortState(t, back_V, waves, out_V, left, rate, np.sqrt(square))
 
     def newton_step(self, state: PortState) -> tuple[Array, Array]:
         """Return the changes of ``t`` and ``back_V``."""
