@@ -152,8 +152,9 @@ class PortSystem:
         out = (self.networks.scattering @ into).reshape(b, d + self.r, 2, n) + self.driven_V
         out_V = out[:, d:]
         stored = self.stored_Vs(out_V, back_V)
-        before = np.roll(stored[:, :, 1], 1, axis=-1)
-        before[..., 0] *= self.turned
+        before = np.empty_like(stored[:, :, 1])
+        before[..., 1:] = stored[:, :, 1, :-1]
+        before[..., 0] = self.turned * stored[:, :, 1, -1]
         rate = 0.5 * (out_V + self.sign[:, None, None] * back_V)
         h = self.h[:, None]
         for s in range(2):
@@ -283,7 +284,9 @@ def _closed(A: Array, b: Array, store: Array, turned: Array) -> Array:
     scale = np.sqrt(np.diagonal(store, axis1=1, axis2=2))
     scale = np.where(scale > 0, scale, 1.0)
     whole = np.eye(r) - A[..., -1].transpose(2, 0, 1) * turned[:, None]
-    inverse = np.linalg.pinv(whole * scale[:, None] / scale[:, :, None], rcond=1e-9)
+    whole = whole * scale[:, None] / scale[:, :, None]
+    sound = np.abs(np.linalg.det(whole)).min(initial=1.0) > 1e-6
+    inverse = np.linalg.inv(whole) if sound else np.linalg.pinv(whole, rcond=1e-9)
     first = np.einsum("bxy,by->bx", inverse, b[..., -1].T * turned / scale) * scale
     start = np.empty_like(b)
     start[..., 0] = first.T
@@ -312,7 +315,7 @@ def _chained(A: Array, b: Array) -> tuple[Array, Array]:
     ([2.0, 4.0, 8.0], [1.0, 3.0, 7.0])
     """
     r, circuits, n = b.shape
-    length = 1 << (max(n - 1, 1).bit_length() + 1) // 2
+    length = 1 << n.bit_length() // 2
     runs = -(-n // length)
     # one map a column, its last column what is added; steps lead, so that each is one array
     maps = np.zeros((length, r, r + 1, circuits, runs))

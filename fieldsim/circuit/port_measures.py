@@ -121,21 +121,23 @@ class Measures:
             axis=1,
         )
         h = self.system.h
-        departure = np.zeros_like(h)
         # parabola through the start, the stage and the end of step k - 1, continued into step k
-        start = np.roll(values[:, :, 1], 1, axis=-1)
-        middle, end = values[:, :, 0], values[:, :, 1]
-        ratio = np.roll(h, -1, axis=1) / h
+        start, middle, end = values[:, :, 1, :-2], values[:, :, 0, 1:-1], values[:, :, 1, 1:-1]
+        ratio = h[:, 2:] / h[:, 1:-1]
+        found = np.zeros_like(ratio)
         for stage, s in enumerate(STAGES):
             p = 1.0 + s * ratio
             a, b, c = (p - 1 / 3) * (p - 1) * 3, p * (p - 1) * -4.5, p * (p - 1 / 3) * 1.5
             ahead = a[:, None] * start + b[:, None] * middle + c[:, None] * end
-            miss = np.abs(np.roll(values[:, :, stage], -1, axis=-1) - ahead).max(axis=1)
+            miss = np.abs(values[:, :, stage, 2:] - ahead).max(axis=1)
             # a long step after a short one is judged by what the short one can foresee
-            departure = np.maximum(departure, miss / np.maximum(p * p, 1.0))
-        # it is found at the step before the one that it is of, and counts for both
-        departure[:, 0], departure[:, -1] = departure[:, 1], departure[:, -2]
-        return np.maximum(departure, np.roll(departure, 1, axis=1))
+            found = np.maximum(found, miss / np.maximum(p * p, 1.0))
+        # it counts for the step and for the one before
+        departure = np.zeros_like(h)
+        departure[:, 2:] = found
+        departure[:, 1:-1] = np.maximum(departure[:, 1:-1], found)
+        departure[:, 0] = departure[:, 1]
+        return departure
 
     def _driving_A(self) -> Array:
         """Return the coils' voltages as the currents they drive; see the solver."""

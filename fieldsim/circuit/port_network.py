@@ -168,20 +168,42 @@ class PortNetworks:
         softening
             By how much the knees are widened, staying at their place.
         """
-        saturation, slope, knee = (each.T[..., None] for each in self._softened(softening))
-        series, leakage = self.laws[2:].transpose(0, 2, 1)[..., None]
-        R = self.wave_ohm[:, None]
+        slope, knee, saturation, series, conductance = self._constants(softening)
         below = np.minimum(t, 0.0)
         above = t - below
         slope_of_w = np.exp(below)
-        w = slope_of_w + above
-        j = w * (slope / R) - saturation
-        j_slope = slope_of_w * (slope / R)
-        v = (below + np.log1p(above) - knee) * slope + series * j
-        v_slope = slope / (1.0 + above) + series * j_slope
-        ri = R * (j + leakage * v)
-        ri_slope = R * (j_slope + leakage * v_slope)
-        return JunctionWaves(v + ri, v - ri, v_slope + ri_slope, v_slope - ri_slope)
+        # current R j through the junction itself, voltage v across the part
+        rj = slope_of_w + above
+        rj *= slope
+        rj -= saturation
+        v = np.log1p(above)
+        v += below
+        v -= knee
+        v *= slope
+        v += series * rj
+        rj += conductance * v
+        rj_slope = slope_of_w
+        rj_slope *= slope
+        above += 1.0
+        v_slope = np.divide(slope, above, out=above)
+        v_slope += series * rj_slope
+        rj_slope += conductance * v_slope
+        return JunctionWaves(v + rj, v - rj, v_slope + rj_slope, v_slope - rj_slope)
+
+    def _constants(self, softening: float) -> tuple[Array, ...]:
+        """Return what `junction_waves` needs of the laws, each (junctions, circuits, 1).
+
+        Currents, resistances and conductances are counted through the wave resistance.
+        """
+        key = f"_constants {softening}"
+        if key not in self.__dict__:
+            saturation, slope, knee = self._softened(softening)
+            R = self.wave_ohm[:, None]
+            series, leakage = self.laws[2:]
+            all_ = (slope, knee, saturation * R, series / R, leakage * R)
+            self.__dict__[key] = tuple(np.broadcast_to(x, slope.shape).T[..., None] for x in all_)
+        found: tuple[Array, ...] = self.__dict__[key]
+        return found
 
     def at_rest(self, softening: float) -> Array:
         """Return the junctions' unknown without voltage and current, (circuits, junctions)."""

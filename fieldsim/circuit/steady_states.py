@@ -34,6 +34,7 @@ _LADDER = 8  # numbers of steps to a doubling
 _MOST_STEPS = 20_000
 _MOST_ROUNDS = 10
 _LEAST_FINER = 1.4  # times as many steps, for the change to tell the error
+_BOLD = 0.65  # of the steps that bends ask for will mostly do
 _AT_ONCE = 3000  # steps of all circuits of a group: its arrays stay in the caches
 _SOFTENINGS = (64.0, 8.0)
 _UPDATE = 1e-7  # of the peak EMF, at which a solution is found
@@ -255,7 +256,7 @@ def _advanced(
             waves = _whole(kind.turn, trial.times_s, solved.t[k], solved.back_V[k])
             outcomes.append(SteadyWaves(*waves, change, iterations, update_V))
             continue
-        wanted = float((density[k] * system.h[k]).sum())
+        wanted = _BOLD * float((density[k] * system.h[k]).sum())
         steps = _on_ladder(max(wanted, _LEAST_FINER * trial.steps))
         if trial.rounds == _MOST_ROUNDS or steps > _MOST_STEPS:
             outcomes.append(None)
@@ -294,16 +295,24 @@ def _spread(times_s: Array, density: Array, steps: int) -> Array:
 def _moved(old_s: Array, new_s: Array, t: Array, back_V: Array) -> tuple[Array, Array]:
     """Return unknowns (rows, 2, steps) on other steps, by the parabola of each old step."""
     at = stage_times(new_s[None])[0]
-    which = np.clip(np.searchsorted(old_s, at, side="right") - 1, 0, len(old_s) - 2)
-    p = (at - old_s[which]) / np.diff(old_s)[which]
-    a, b, c = (p - 1 / 3) * (p - 1) * 3, p * (p - 1) * -4.5, p * (p - 1 / 3) * 1.5
-
-    def moved(v: Array) -> Array:
-        start, middle, end = np.roll(v[:, 1], 1, axis=-1), v[:, 0], v[:, 1]
-        start[:, 0] = 1.5 * middle[:, 0] - 0.5 * end[:, 0]
-        return np.asarray(a * start[:, which] + b * middle[:, which] + c * end[:, which])
-
-    return moved(t), moved(back_V)
+    h = np.diff(old_s)
+    which = np.searchsorted(old_s, at, side="right") - 1
+    np.clip(which, 0, len(h) - 1, out=which)
+    p = (at - old_s[which]) / h[which]
+    values = np.concatenate([t, back_V])
+    middle, end = values[:, 0], values[:, 1]
+    start = np.empty_like(end)
+    start[:, 1:] = end[:, :-1]
+    start[:, 0] = 1.5 * middle[:, 0] - 0.5 * end[:, 0]
+    # start + p (slope + p bend)
+    bend = 3.0 * start - 4.5 * middle + 1.5 * end
+    slope = end - start - bend
+    moved = bend[:, which]
+    moved *= p
+    moved += slope[:, which]
+    moved *= p
+    moved += start[:, which]
+    return moved[: len(t)], moved[len(t) :]
 
 
 def _softly(system: PortSystem, scale_V: Array) -> tuple[Array, Array]:
