@@ -68,7 +68,6 @@ class PortState:
             self.out_V[which], self.junction_V[which], self.rate_V[which], self.size_V[which],
         )  # fmt: skip
 
-
     def replaced(self, which: NDArray[Any], others: PortState) -> PortState:
         """Return the state with that of some circuits from another.
 

@@ -225,18 +225,28 @@ class PortNetworks:
 
         if before == after:
             return t
-        R = self.wave_ohm[:, None]
-        found = []
-        for softening in (before, after):
-            saturation, slope, knee = self._softened(softening)
-            found += [slope[..., None, None], (R * saturation + slope * knee)[..., None, None]]
-        slope, offset, new_slope, new_offset = found
+        slope, offset = self._wave_scale(after)
+        x = (self.wave_V(t, before) + offset) / slope
+        w = wrightomega(x)
+        return np.asarray(np.where(w < 1.0, x - w, w - 1.0))
+
+    def wave_V(self, t: Array, softening: float = 1.0) -> Array:
+        """Return the variables of `fieldsim.circuit.wave_laws` from the junctions' unknown.
+
+        Parameters
+        ----------
+        t
+            Shape (circuits, junctions, 2, steps), and so the result.
+        """
+        slope, offset = self._wave_scale(softening)
         below = np.minimum(t, 0.0)
         above = t - below
-        wave_V = (below + np.log1p(above) + np.exp(below) + above) * slope - offset
-        w = wrightomega((wave_V + new_offset) / new_slope)
-        x = (wave_V + new_offset) / new_slope
-        return np.asarray(np.where(w < 1.0, x - w, w - 1.0))
+        return np.asarray((below + np.log1p(above) + np.exp(below) + above) * slope - offset)
+
+    def _wave_scale(self, softening: float) -> tuple[Array, Array]:
+        saturation, slope, knee = self._softened(softening)
+        offset = self.wave_ohm[:, None] * saturation + slope * knee
+        return slope[..., None, None], offset[..., None, None]
 
     def _softened(self, softening: float) -> tuple[Array, Array, Array]:
         """Return saturation currents, slopes and the logarithm of R Is/s, (circuits, junctions)."""
@@ -248,12 +258,6 @@ class PortNetworks:
             slope, knee = slope * softening, knee / softening
             saturation = slope / R * np.exp(knee)
         return saturation, slope, knee
-
-    def junction_currents_A(self, t: Array) -> tuple[Array, Array]:
-        """Return voltage and current of the junctions, each (junctions, circuits, points)."""
-        waves = self.junction_waves(t)
-        R = self.wave_ohm[:, None]
-        return (waves.out_V + waves.back_V) / 2, (waves.out_V - waves.back_V) / (2 * R)
 
     def unknowns(self, member: int, back_V: Array, emf_V: Array) -> Array:
         """Return one circuit's unknowns without its wave variables, (points, unknowns).

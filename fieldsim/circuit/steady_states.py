@@ -23,8 +23,9 @@ from fieldsim.circuit.port_collocation import PortSystem, stage_times
 from fieldsim.circuit.port_measures import Measures
 from fieldsim.circuit.port_network import PortNetworks, same_topology
 from fieldsim.circuit.port_newton import newton
+from fieldsim.circuit.steady_waves import SteadyWaves
 
-__all__ = ["Driven", "SteadyWaves", "steady_waves"]
+__all__ = ["Driven", "steady_waves"]
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -54,38 +55,15 @@ class Driven:
         In the order of its coils.
     wave_ohm, scale_V
         A resistance and a voltage typical of it.
+    near
+        The state of a circuit of the same topology to start from; None to start from nothing.
     """
 
     equations: Equations
     emf: PeriodicEmf
     wave_ohm: float
     scale_V: float
-
-
-@dataclass(frozen=True, eq=False)
-class SteadyWaves:
-    """A steady state as its waves.
-
-    Parameters
-    ----------
-    times_s
-        Ends of the steps, (steps + 1,).
-    t, back_V
-        Unknowns, (junctions, 2, steps) and (reactive ports, 2, steps).
-    change
-        Of averages by the last refinement of the steps.
-    iterations
-        Newton iterations in all.
-    update_V
-        Size of the last one.
-    """
-
-    times_s: Array = field(repr=False)
-    t: Array = field(repr=False)
-    back_V: Array = field(repr=False)
-    change: float
-    iterations: int
-    update_V: float
+    near: SteadyWaves | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,31 +117,43 @@ def steady_waves(
 
 
 def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
-    """Return first trials; all start from a rough solution of one that is found from nothing."""
+    """Return first trials; what starts from nothing starts from a rough solution of one of them."""
     parts = kind.turn.stretches
     trials = []
     for index in kind.place:
-        emf = circuits[index].emf
+        circuit = circuits[index]
+        emf, near = circuit.emf, circuit.near
         steps = max(_FIRST_STEPS // min(parts, 4), 4 * emf.bandwidth // parts)
-        steps = min(steps, _MOST_STEPS // 2)
-        mesh = np.linspace(0.0, emf.period_s / parts, _on_ladder(steps) + 1)
-        trials.append(_Trial(index, circuits[index], mesh))
-    by_size = sorted(trials, key=lambda trial: trial.circuit.scale_V / trial.circuit.wave_ohm)
+        steps = _on_ladder(min(steps, _MOST_STEPS // 2))
+        trial = _Trial(index, circuit, np.linspace(0.0, emf.period_s / parts, steps + 1))
+        if near is not None and len(near.t) == kind.networks.junctions:
+            trial = _beside(trial, near, near.period_s / emf.period_s, near.scale_V)
+        trials.append(trial)
+    cold = [trial for trial in trials if trial.guess is None]
+    if len(cold) < 2:
+        return trials
+    by_size = sorted(cold, key=lambda trial: trial.circuit.scale_V / trial.circuit.wave_ohm)
     lead = by_size[len(by_size) // 2]
     system = kind.system([lead])
     scale_V = np.array([lead.circuit.scale_V])
     solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
     if not solved.converged[0]:
         return trials
+    found = SteadyWaves(
+        lead.times_s, solved.t[0], solved.back_V[0], lead.circuit.emf.period_s, float(scale_V[0])
+    )
+    return [
+        _beside(trial, found, found.period_s / trial.circuit.emf.period_s, found.scale_V)
+        if trial.guess is None
+        else trial
+        for trial in trials
+    ]
 
-    def guess(trial: _Trial) -> tuple[Array, Array]:
-        share = trial.times_s * (lead.circuit.emf.period_s / trial.circuit.emf.period_s)
-        t, back_V = solved.t[0], solved.back_V[0]
-        if trial.steps != lead.steps:
-            t, back_V = _moved(lead.times_s, share, t, back_V)
-        return t, back_V * (trial.circuit.scale_V / lead.circuit.scale_V)
 
-    return [replace(trial, guess=guess(trial)) for trial in trials]
+def _beside(trial: _Trial, near: SteadyWaves, slower: float, scale_V: float) -> _Trial:
+    """Return a trial that starts from another circuit's state, ``slower`` times as long."""
+    t, back_V = _moved(near.times_s, trial.times_s * slower, near.t, near.back_V)
+    return replace(trial, guess=(t, back_V * (trial.circuit.scale_V / scale_V)))
 
 
 def _on_ladder(steps: float) -> int:
@@ -252,9 +242,14 @@ def _advanced(
             outcomes.append(replace(trial, guess=None) if again else None)
             continue
         if change <= tolerance and energy[k] < _ENERGY:
-            update_V = float(solved.update_V[k])
-            waves = _whole(kind.turn, trial.times_s, solved.t[k], solved.back_V[k])
-            outcomes.append(SteadyWaves(*waves, change, iterations, update_V))
+            circuit = trial.circuit
+            outcomes.append(
+                SteadyWaves(
+                    *_whole(kind.turn, trial.times_s, solved.t[k], solved.back_V[k]),
+                    circuit.emf.period_s, circuit.scale_V, change, iterations,
+                    float(solved.update_V[k]),
+                )
+            )  # fmt: skip
             continue
         wanted = _BOLD * float((density[k] * system.h[k]).sum())
         steps = _on_ladder(max(wanted, _LEAST_FINER * trial.steps))
