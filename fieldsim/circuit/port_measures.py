@@ -51,7 +51,7 @@ class Measures:
 
     def mean(self, values: Array) -> Array:
         """Return averages over the period, (circuits, rows), of values (circuits, rows, 2, n)."""
-        return np.einsum("brsn,bsn->br", values, self.system.weights)
+        return np.asarray(np.einsum("brsn,bsn->br", values, self.system.weights))
 
     @cached_property
     def source_W(self) -> Array:

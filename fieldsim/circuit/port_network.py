@@ -105,7 +105,7 @@ class PortNetworks:
         right[:, coils, d : d + c] = -np.eye(c)
         right[:, caps, d + c : d + c + k] = np.eye(k)
         right[:, eq.emf_rows, d + c + k + np.arange(c)] = 1.0
-        answer = np.linalg.solve(K, right)
+        answer: Array = np.linalg.solve(K, right)
         return answer[:, :, : d + c + k], answer[:, :, d + c + k :]
 
     @cached_property
@@ -207,7 +207,7 @@ class PortNetworks:
 
     def at_rest(self, softening: float) -> Array:
         """Return the junctions' unknown without voltage and current, (circuits, junctions)."""
-        saturation, slope, knee = self._softened(softening)
+        knee = self._softened(softening)[2]
         w = np.exp(knee)
         return np.asarray(np.where(knee < 0.0, knee, w - 1.0))
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -158,8 +158,8 @@ def _beside(trial: _Trial, near: SteadyWaves, slower: float, scale_V: float) -> 
 
 def _on_ladder(steps: float) -> int:
     """Return the next of the numbers of steps in use."""
-    octave = 2 ** math.floor(math.log2(steps / _LADDER))
-    return math.ceil(steps / octave) * octave
+    octave = 2.0 ** math.floor(math.log2(steps / _LADDER))
+    return int(math.ceil(steps / octave) * octave)
 
 
 @dataclass(frozen=True, eq=False)

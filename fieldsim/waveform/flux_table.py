@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.machine.machine import Machine
 
@@ -137,6 +138,7 @@ def flux_table(
     angles: int | None = None,
     tolerance: float = DEFAULT_TOLERANCE,
     progress: Progress | None = None,
+    book: CurveBook | None = None,
 ) -> FluxTable:
     """Return the flux-versus-angle table of a machine.
 
@@ -151,6 +153,8 @@ def flux_table(
         Largest error asked for, relative to each curve's peak-to-peak.
     progress
         Called with (pairs done, pairs in all) as the work goes on.
+    book
+        Curves of other machines, which are not computed again where they come again.
 
     Raises
     ------
@@ -163,11 +167,12 @@ def flux_table(
         raise ImpossibleError(
             f"tolerance {tolerance:g} is out of range; allowed: {_TIGHTEST:g} to {_LOOSEST:g}"
         )
+    book = CurveBook() if book is None else book
     in_all = len(machine.placed_coils) * len(machine.placed_rotors)
     pairs = []
     for coil in machine.placed_coils:
         for rotor in machine.placed_rotors:
-            pairs.append(pair_linkage(coil, rotor, tolerance))
+            pairs.append(pair_linkage(coil, rotor, tolerance, book))
             if progress is not None:
                 progress(len(pairs), in_all)
     count = angles or max(360, *(pair.angles for pair in pairs))

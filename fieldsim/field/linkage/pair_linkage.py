@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.linkage.curve import own_flux_m2
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
-from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.field.linkage.track_curve import TrackCurve
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
 __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
@@ -69,7 +70,9 @@ def _magnet_weights(rotor: PlacedRotor) -> Iterator[tuple[Track, list[tuple[floa
     yield from tracks.items()
 
 
-def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> PairLinkage:
+def pair_linkage(
+    coil: PlacedCoil, rotor: PlacedRotor, tolerance: float, book: CurveBook | None = None
+) -> PairLinkage:
     """Return the linkage of a coil with a rotor.
 
     Parameters
@@ -78,14 +81,17 @@ def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> Pair
         Parts of one machine.
     tolerance
         Largest error asked for, relative to the peak-to-peak of this pair's linkage.
+    book
+        What is known already of others' curves; their like is not computed again.
     """
+    book = CurveBook() if book is None else book
     seen = coil_in_rotor(coil, rotor)
     tracks = list(_magnet_weights(rotor))
     # The errors of all magnets add up, of their swings hardly more than two.
     strengths = [abs(strength) for _, members in tracks for strength, _ in members]
     asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
     for _ in range(3):
-        curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
+        curves = [book.curve(track, seen, asked) for track, _ in tracks]
         pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])
         if pair.relative_error <= tolerance or pair.vanishes:
             break
