@@ -198,9 +198,27 @@ def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
         i, j = np.unravel_index(index, least.shape)
         if least[i, j] >= found:
             break
-        body = still_body(first, first.magnets[i])
-        found = min(found, _smallest(body, still_distance(second, second.magnets[j])))
+        apart = _blocks_apart(first, first.magnets[i], second, second.magnets[j])
+        if apart is None:
+            body = still_body(first, first.magnets[i])
+            apart = _smallest(body, still_distance(second, second.magnets[j]))
+        found = min(found, apart)
     return found
+
+
+def _blocks_apart(
+    first: PlacedRotor, one: PlacedMagnet, second: PlacedRotor, two: PlacedMagnet
+) -> float | None:
+    """Return the distance of blocks whose edges are parallel; None of others or that overlap."""
+    if not (isinstance(one.magnet.shape, Cuboid) and isinstance(two.magnet.shape, Cuboid)):
+        return None
+    (from_, frame), (to, other) = magnet_pose(first, one), magnet_pose(second, two)
+    edges = np.abs(frame.T @ other)
+    if (np.minimum(edges, np.abs(edges - 1.0)) > 1e-12).any():
+        return None
+    halves = np.array(one.magnet.size) / 2 + edges.round() @ (np.array(two.magnet.size) / 2)
+    gaps = np.abs((to - from_) @ frame) - halves
+    return float(np.linalg.norm(np.maximum(gaps, 0.0))) if gaps.max() > 0.0 else None
 
 
 def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
@@ -284,11 +302,11 @@ def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
 
 def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
     boxes = _magnet_boxes(rotor)
+    apart = separations_m(boxes, boxes)
     for i, first in enumerate(rotor.magnets[:-1]):
-        apart = separations_m(boxes[i], boxes[i + 1 :])[0]
-        for k in np.nonzero(apart < -_LYING)[0]:
+        for k in np.nonzero(apart[i, i + 1 :] < -_LYING)[0]:
             second = rotor.magnets[i + 1 + k]
-            depth = float(apart[k])
+            depth = float(apart[i, i + 1 + k])
             if not (
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
@@ -321,7 +339,8 @@ def check_collisions(machine: Machine) -> tuple[Clearance, ...]:
         If a swept magnet runs into a winding or another rotor, two magnets of a rotor overlap, or
         two windings do; the message names both parts and the overlap.
     """
-    for rotor in machine.placed_rotors:
+    arms = {rotor.magnets: rotor for rotor in reversed(machine.placed_rotors)}
+    for rotor in reversed(arms.values()):  # of alike rotors the first
         _refuse_own_overlaps(machine, rotor)
     _refuse_coil_overlaps(machine)
     found = clearances(machine)
