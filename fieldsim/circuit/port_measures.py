@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.collocation import STAGES
 from fieldsim.circuit.port_collocation import PortState, PortSystem
+from fieldsim.circuit.steady_waves import WaveMoments
 
 __all__ = ["Measures"]
 
@@ -92,6 +93,30 @@ class Measures:
         heat_W = (self.mean(self.coil_A**2) * self.coil_ohm).sum(axis=1)
         scale_W = np.maximum(np.maximum(source_W, heat_W), 1e-18)
         return np.asarray(kept_W / scale_W)
+
+    def moments(self) -> list[WaveMoments]:
+        """Return the moments of each circuit over the whole period."""
+        system, state = self.system, self.state
+        d, c = system.d, system.networks.coils
+        b, n = system.h.shape
+        waves = np.concatenate([state.waves.back_V, state.back_V, system.emf_V], axis=1)
+        flat = waves.reshape(b, -1, 2 * n)
+        weights = system.weights.reshape(b, 1, 2 * n)
+        mean = (flat * weights).sum(axis=2)
+        square = (flat * weights) @ flat.transpose(0, 2, 1)
+        forward = self.mean(np.maximum(self.junction_A, 0.0))
+        peak = np.abs(self.junction_A).max(axis=(2, 3), initial=0.0)
+        turn = system.turn
+        if turn.signs:
+            # the other half of what repeats has the ports at other places and the signs turned
+            places = np.array([*turn.junctions, *range(d, d + system.r + c)])
+            signs = np.array([*[1.0] * d, *turn.signs, *[-1.0] * c])
+            mean = 0.5 * (mean + signs * mean[:, places])
+            turned = square[:, places][:, :, places] * signs[:, None] * signs
+            square = 0.5 * (square + turned)
+            forward = 0.5 * (forward + forward[:, turn.junctions])
+            peak = np.maximum(peak, peak[:, turn.junctions])
+        return [WaveMoments(*each) for each in zip(mean, square, forward, peak, strict=True)]
 
     def density(self, tolerance: float) -> Array:
         """Return how many steps a second are wanted, (circuits, steps)."""

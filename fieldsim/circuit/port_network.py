@@ -259,6 +259,15 @@ class PortNetworks:
             saturation = slope / R * np.exp(knee)
         return saturation, slope, knee
 
+    @cached_property
+    def unknown_maps(self) -> Array:
+        """Unknowns of the equations from waves and EMFs, (circuits, unknowns, ports + coils).
+
+        EMFs are in the order of the circuit's coils; in the rows of the junctions stand their
+        currents.
+        """
+        return np.concatenate(self._answers, axis=2)
+
     def unknowns(self, member: int, back_V: Array, emf_V: Array) -> Array:
         """Return one circuit's unknowns without its wave variables, (points, unknowns).
 

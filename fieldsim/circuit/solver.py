@@ -31,7 +31,13 @@ from fieldsim.circuit.steady_waves import SteadyWaves
 from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.circuit.wave_laws import WaveLaws
 
-__all__ = ["periodic_steady_state", "periodic_steady_states", "settled_state", "start_up"]
+__all__ = [
+    "driven",
+    "periodic_steady_state",
+    "periodic_steady_states",
+    "settled_state",
+    "start_up",
+]
 
 Array = NDArray[np.float64]
 Emf = Callable[[Array], Array]
@@ -125,14 +131,9 @@ def periodic_steady_states(
     near = near or [None] * len(circuits)
     drives = []
     for circuit, emf, neighbour in zip(circuits, emfs, near, strict=True):
-        _check_coils(circuit, emf.coils)
         if neighbour is not None and neighbour.period_s is None:
             raise ValueError("what to take the steps from does not repeat itself")
-        scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
-        waves = None if neighbour is None else neighbour.waves
-        drives.append(
-            Driven(circuit_equations(circuit), emf, scales.wave_ohm, scales.voltage_V, waves)
-        )
+        drives.append(driven(circuit, emf, None if neighbour is None else neighbour.waves))
     found = steady_waves(drives, tolerance, progress)
     return [
         settled_state(circuit, drive.emf, tolerance, neighbour)
@@ -140,6 +141,19 @@ def periodic_steady_states(
         else _from_waves(circuit, drive, waves, tolerance)
         for circuit, drive, waves, neighbour in zip(circuits, drives, found, near, strict=True)
     ]
+
+
+def driven(circuit: Circuit, emf: PeriodicEmf, near: SteadyWaves | None = None) -> Driven:
+    """Return a circuit's equations with what drives them.
+
+    Raises
+    ------
+    ValueError
+        If the EMF has another number of coils than the circuit.
+    """
+    _check_coils(circuit, emf.coils)
+    scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
+    return Driven(circuit_equations(circuit), emf, scales.wave_ohm, scales.voltage_V, near)
 
 
 def _from_waves(

@@ -231,6 +231,7 @@ def _advanced(
         solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
     measures = Measures(system, system.at(solved.t, solved.back_V), scale_V)
     averages, density, energy = measures.averages, measures.density(tolerance), measures.energy
+    moments = None if first else measures.moments()
     outcomes: list[_Trial | SteadyWaves | None] = []
     for k, trial in enumerate(group):
         iterations = trial.iterations + int(solved.iterations[k])
@@ -247,7 +248,7 @@ def _advanced(
                 SteadyWaves(
                     *_whole(kind.turn, trial.times_s, solved.t[k], solved.back_V[k]),
                     circuit.emf.period_s, circuit.scale_V, change, iterations,
-                    float(solved.update_V[k]),
+                    float(solved.update_V[k]), moments[k] if moments else None,
                 )
             )  # fmt: skip
             continue

@@ -7,9 +7,30 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["SteadyWaves"]
+__all__ = ["SteadyWaves", "WaveMoments"]
 
 Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class WaveMoments:
+    """Averages over the period of a state's waves into all ports, then the EMFs of the coils.
+
+    All else in a circuit is a sum of these: so its averages, powers and RMS values are sums of
+    these moments.
+
+    Parameters
+    ----------
+    mean_V, square_V2
+        Means, and means of products, (waves,) and (waves, waves).
+    forward_A, peak_A
+        Of each junction the mean of its current where that is forward, and its largest size.
+    """
+
+    mean_V: Array = field(repr=False)
+    square_V2: Array = field(repr=False)
+    forward_A: Array = field(repr=False)
+    peak_A: Array = field(repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +51,8 @@ class SteadyWaves:
         Newton iterations in all.
     update_V
         Size of the last one.
+    moments
+        Its averages; None of a rough state.
     """
 
     times_s: Array = field(repr=False)
@@ -40,3 +63,4 @@ class SteadyWaves:
     change: float = 0.0
     iterations: int = 0
     update_V: float = 0.0
+    moments: WaveMoments | None = field(default=None, repr=False)
