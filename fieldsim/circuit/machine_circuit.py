@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.field.inductance.matrix import inductance_matrix
+from fieldsim.field.inductance.matrix import InductanceBook, inductance_matrix
+from fieldsim.field.inductance.winding_inductance import TOLERANCE
 from fieldsim.machine.connections import CoilRef
 from fieldsim.machine.load.circuit_parts import Open
 from fieldsim.machine.machine import Machine
@@ -75,7 +76,9 @@ class CoilCircuit:
         return np.array(self.circuit.coils.inductance_H)
 
 
-def coil_circuit(machine: Machine) -> CoilCircuit:
+def coil_circuit(
+    machine: Machine, tolerance: float = TOLERANCE, book: InductanceBook | None = None
+) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
     Parameters
@@ -104,7 +107,7 @@ def coil_circuit(machine: Machine) -> CoilCircuit:
         for coil in machine.coils
     ]
     placed = machine.placed_coils
-    inductance, error = inductance_matrix(placed)
+    inductance, error = inductance_matrix(placed, tolerance, book)
     coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance)
     rows = tuple(range(len(placed)))
     return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))

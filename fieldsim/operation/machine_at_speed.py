@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.machine.clearance.clearances import Clearance, check_collisions
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
@@ -92,6 +93,8 @@ class MachineAtSpeed:
         steps of its currents are nearly those needed here.
     progress
         Called with (pairs done, pairs in all) while the flux table is made.
+    book
+        Linkage curves of other machines, which are not computed again where they come again.
 
     Raises
     ------
@@ -105,6 +108,7 @@ class MachineAtSpeed:
     circuit_tolerance: float = TOLERANCE
     near: MachineAtSpeed | None = field(default=None, repr=False)
     progress: Progress | None = field(default=None, repr=False)
+    book: CurveBook | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         _ = self.clearances
@@ -124,7 +128,9 @@ class MachineAtSpeed:
         good_enough = near is not None and near.tolerance <= self.tolerance
         if near is not None and good_enough and _alike(near.machine, self.machine):
             return near.flux_table
-        return flux_table(self.machine, tolerance=self.tolerance, progress=self.progress)
+        return flux_table(
+            self.machine, tolerance=self.tolerance, progress=self.progress, book=self.book
+        )
 
     @cached_property
     def waveform(self) -> EmfWaveform:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from fieldsim.circuit.multimeter import Meter
 from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.summary import table_html
 from fieldsim.operation.machine_at_speed import (
@@ -77,6 +78,7 @@ class OperatingPoint(MachineAtSpeed):
         speed: Speed | None = None,
         near: MachineAtSpeed | None = None,
         progress: Progress | None = None,
+        book: CurveBook | None = None,
     ) -> None:
         asked = (crank_speed, crank_speed_rad_per_s, rotor_speed, rotor_speed_rad_per_s, speed)
         if sum(each is not None for each in asked) > 1:
@@ -92,6 +94,7 @@ class OperatingPoint(MachineAtSpeed):
             "circuit_tolerance": circuit_tolerance,
             "near": near,
             "progress": progress,
+            "book": book,
             "meter": Meter() if meter is None else meter,
         }
         for name, value in values.items():

@@ -26,7 +26,7 @@ _DIGITS = 13  # metres and components of directions that agree so far are the sa
 _ON_SHAFT = 1e-12  # of the coil's size
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Standing:
     """A track and a coil moved to where their like stand too.
 
@@ -95,7 +95,7 @@ def _backwards(direction: Array) -> bool:
     return bool(direction[int(np.argmax(size > size.max() - 1e-9))] < 0.0)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class CurveBook:
     """Curves by where their track and coil stand; it grows as it is asked.
 
