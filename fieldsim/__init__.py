@@ -12,7 +12,8 @@ Its parts, frozen dataclasses in SI units that check themselves when they are ma
     Magnet Cuboid Cylinder Sphere North ArmAxis Shaft Mount Rotor Coil CoilWire Spool Connection
     Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
 What follows at a speed
-    OperatingPoint Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
+    OperatingPoint operating_points OperatingPoints Variants
+    Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
 Questions to one or several points
     compare vary gap_study gauge_study match sensitivity lamp_start
 Pictures
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.shaft import Shaft
     from fieldsim.machine_file.reader import read
     from fieldsim.machine_file.writer import write
+    from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points
     from fieldsim.operation.operating_point import OperatingPoint
     from fieldsim.studies.compare import compare
     from fieldsim.studies.gap import gap_study
@@ -77,6 +79,7 @@ _ROOMS = {
     "machine_file.reader": "read",
     "machine_file.writer": "write",
     "circuit.multimeter": "Meter",
+    "operation.many_points": "OperatingPoints Variants operating_points",
     "operation.operating_point": "OperatingPoint",
     "studies.compare": "compare",
     "studies.gap": "gap_study",
@@ -95,7 +98,8 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "Magnet", "Cuboid", "Cylinder", "Sphere", "North", "ArmAxis", "Shaft", "Mount", "Rotor", "Coil",
     "CoilWire", "Spool", "Connection", "Load", "Lamps", "LoadCapacitor", "LoadPart", "Gears",
     "GearWheel", "Crank", "Friction", "Adhesive",
-    "OperatingPoint", "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
+    "OperatingPoint", "operating_points", "OperatingPoints", "Variants",
+    "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
     "inductance_matrix",
     "compare", "vary", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
     "draw_machine",

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any, Self
 
 from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
-from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.machine.clearance.clearances import Clearance, check_collisions
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.units import parse_quantity
+from fieldsim.operation.books import Books
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, flux_table
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
     from fieldsim.circuit.results import CircuitResult
 
-__all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "speed_asked"]
+__all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
 
 DEFAULT_CRANK_SPEED = "120 rpm"
 
@@ -61,8 +61,19 @@ def speed_asked(
     if rotor is not None:
         rotor_rad_per_s = _rad_per_s(rotor)
         return lambda machine: rotor_speed(machine, rotor_rad_per_s)
-    crank_rad_per_s = _rad_per_s(DEFAULT_CRANK_SPEED if crank is None else crank)
-    return lambda machine: crank_speed(machine, crank_rad_per_s)
+    base_rad_per_s = crank_rad_per_s(crank)
+    return lambda machine: crank_speed(machine, base_rad_per_s)
+
+
+def crank_rad_per_s(speed: str | float | None = None) -> float:
+    """Return a crank speed [rad/s]: text with unit, or a number; by default 120 rpm.
+
+    Raises
+    ------
+    ImpossibleError
+        If a text is no speed.
+    """
+    return _rad_per_s(DEFAULT_CRANK_SPEED if speed is None else speed)
 
 
 def _rad_per_s(speed: str | float) -> float:
@@ -93,8 +104,8 @@ class MachineAtSpeed:
         steps of its currents are nearly those needed here.
     progress
         Called with (pairs done, pairs in all) while the flux table is made.
-    book
-        Linkage curves of other machines, which are not computed again where they come again.
+    books
+        What is known of other machines and is not computed again where it comes again.
 
     Raises
     ------
@@ -108,7 +119,7 @@ class MachineAtSpeed:
     circuit_tolerance: float = TOLERANCE
     near: MachineAtSpeed | None = field(default=None, repr=False)
     progress: Progress | None = field(default=None, repr=False)
-    book: CurveBook | None = field(default=None, repr=False)
+    books: Books = field(default_factory=Books, repr=False)
 
     def __post_init__(self) -> None:
         _ = self.clearances
@@ -129,7 +140,10 @@ class MachineAtSpeed:
         if near is not None and good_enough and _alike(near.machine, self.machine):
             return near.flux_table
         return flux_table(
-            self.machine, tolerance=self.tolerance, progress=self.progress, book=self.book
+            self.machine,
+            tolerance=self.tolerance,
+            progress=self.progress,
+            book=self.books.curves,
         )
 
     @cached_property
@@ -160,7 +174,7 @@ class MachineAtSpeed:
             and _same_circuit(near.machine, self.machine)
         ):
             return near.coil_circuit
-        return coil_circuit(self.machine)
+        return coil_circuit(self.machine, book=self.books.inductances)
 
     @cached_property
     def machine_emf(self) -> MachineEmf:

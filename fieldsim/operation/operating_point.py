@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from fieldsim.circuit.multimeter import Meter
 from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
-from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.summary import table_html
+from fieldsim.operation.books import Books
 from fieldsim.operation.machine_at_speed import (
     MachineAtSpeed,
     Progress,
@@ -78,7 +78,7 @@ class OperatingPoint(MachineAtSpeed):
         speed: Speed | None = None,
         near: MachineAtSpeed | None = None,
         progress: Progress | None = None,
-        book: CurveBook | None = None,
+        books: Books | None = None,
     ) -> None:
         asked = (crank_speed, crank_speed_rad_per_s, rotor_speed, rotor_speed_rad_per_s, speed)
         if sum(each is not None for each in asked) > 1:
@@ -94,7 +94,7 @@ class OperatingPoint(MachineAtSpeed):
             "circuit_tolerance": circuit_tolerance,
             "near": near,
             "progress": progress,
-            "book": book,
+            "books": Books() if books is None else books,
             "meter": Meter() if meter is None else meter,
         }
         for name, value in values.items():
