@@ -26,7 +26,7 @@ __all__ = ["OperatingPoints", "Variants", "operating_points"]
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-PIECE = 64
+PIECE = 100
 """How many machines are worked on together: the same however many workers there are."""
 
 _OF_COILS = ("peak_V", "rms_V", "rectified_mean_V", "frequency_Hz", "peak_to_peak_linkage_Wb")

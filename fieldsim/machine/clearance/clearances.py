@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from itertools import combinations
 
 import numpy as np
@@ -33,10 +33,12 @@ from fieldsim.machine.clearance.swept_profile import Profile, profile, swept_rec
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 __all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
 
 Array = NDArray[np.float64]
+_Rectangle = tuple[float, float, float, float]
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
@@ -106,15 +108,19 @@ def _lattice(axis: Array, parameters: int) -> Array:
     )
 
 
-def _bar_rectangle(
-    rotor: PlacedRotor, centre: Array, frame: Array, half: Array
-) -> tuple[float, float, float, float] | None:
+@lru_cache(maxsize=256)
+def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> tuple[_Rectangle | None, ...]:
+    """Return what the bars of a winding turn into about a shaft; all its magnets ask for it."""
+    return tuple(_bar_rectangle(shaft, *bar) for bar in _bars(coil))
+
+
+def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _Rectangle | None:
     """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
-    rise = rotor.shaft.along @ frame
+    rise = shaft.along @ frame
     axis = int(np.abs(rise).argmax())
     if abs(abs(float(rise[axis])) - 1.0) > 1e-12:
         return None
-    local = (np.array(rotor.shaft.through) - centre) @ frame
+    local = (np.array(shaft.through) - centre) @ frame
     z = -float(local[axis]) * float(rise[axis])
     flat = [i for i in range(3) if i != axis]
     offset = np.abs(local[flat])
@@ -123,9 +129,7 @@ def _bar_rectangle(
     return inner, outer, z - float(half[axis]), z + float(half[axis])
 
 
-def _rectangles_apart(
-    one: tuple[float, float, float, float], two: tuple[float, float, float, float]
-) -> float:
+def _rectangles_apart(one: _Rectangle, two: _Rectangle) -> float:
     """Return the signed distance of two rectangles, negative by the depth of their overlap."""
     radial = max(one[0] - two[1], two[0] - one[1])
     axial = max(one[2] - two[3], two[2] - one[3])
@@ -135,14 +139,13 @@ def _rectangles_apart(
 
 
 def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil) -> float:
-    distance = swept_distance(rotor, mounted)
     swept = swept_rectangle(mounted)
     found = []
-    for bar in _bars(coil):
+    for i, still in enumerate(_bar_rectangles(rotor.shaft, coil)):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
-        still = _bar_rectangle(rotor, *bar)
         if still is None:
-            found.append(_smallest(_bar_body(*bar), distance))
+            body = _bar_body(*_bars(coil)[i])
+            found.append(_smallest(body, swept_distance(rotor, mounted)))
         elif swept is None:
             found.append(_profile_to_rectangle(profile(mounted), still))
         else:
@@ -150,7 +153,7 @@ def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil)
     return min(found)
 
 
-def _profile_to_rectangle(outline: Profile, still: tuple[float, float, float, float]) -> float:
+def _profile_to_rectangle(outline: Profile, still: _Rectangle) -> float:
     middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
     half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
     return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
@@ -240,7 +243,7 @@ def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
 
 def _swept_about(
     rotor: PlacedRotor, mounted: PlacedMagnet, other: PlacedRotor
-) -> tuple[float, float, float, float] | None:
+) -> _Rectangle | None:
     """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
     rectangle = swept_rectangle(mounted)
     if rectangle is None or not _same_line(rotor, other):
