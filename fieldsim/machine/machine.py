@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import model_validator
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import (
     BadConnectionError,
@@ -26,6 +27,7 @@ from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.part import Named, Part, part, says
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 from fieldsim.machine.rotors import Rotor
+from fieldsim.machine.uncertain import GiveOrTake, GiveOrTakes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -85,6 +87,11 @@ class Machine(Part):
         Quantity("temperature", "-50 degC", "200 degC"),
         says("of the wire, for its resistance", "5 K", "20 degC"),
     ] = ROOM_TEMPERATURE_K
+    uncertain: Annotated[
+        tuple[GiveOrTake, ...],
+        GiveOrTakes(),
+        says("give or take, by path, for the ranges of results", default="see the README"),
+    ] = ()
     file: str = field(default="", compare=False, repr=False)
 
     @model_validator(mode="after")
@@ -112,7 +119,28 @@ class Machine(Part):
             raise problem(str(error), "connections", *error.path) from None
         if self.load:
             self._check_across(outermost)
+        self._check_uncertain()
         return self
+
+    def _check_uncertain(self) -> None:
+        """Refuse amounts for paths that the machine has not, or of another unit."""
+        if not self.uncertain:
+            return
+        from fieldsim.machine.parameters import parameter
+
+        for each in self.uncertain:
+            try:
+                if each.path == "crank_speed":
+                    value, unit = 1.0, "rad/s"
+                else:
+                    item = parameter(self, each.path)
+                    if isinstance(item.value, str) or item.unit == "AWG":
+                        raise ValueError("is no number that could be a little more or less")
+                    value, unit = item.value, item.unit
+                each.amount(value, unit)
+            except (ValueError, ImpossibleError) as error:
+                text = str(error).removeprefix(f"{each.path}: ")
+                raise problem(text, "uncertain", each.path) from None
 
     def _check_across(self, outermost: tuple[str, ...]) -> None:
         across = self.load.across

@@ -19,6 +19,7 @@ from fieldsim.operation.electric_side import why_open
 from fieldsim.operation.machine_at_speed import crank_rad_per_s
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.pieces import in_order
+from fieldsim.waveform.emf import crank_speed, rotor_speed
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE
 
 __all__ = ["OperatingPoints", "Variants", "operating_points"]
@@ -110,8 +111,8 @@ class OperatingPoints:
     ----------
     machines
         As given.
-    crank_speed_rad_per_s
-        Of each, (machines,).
+    speed_rad_per_s
+        Of each crank, or of a rotor of ratio one, (machines,).
     coils, lamps
         Names of the coils, and labels of the groups of equal lamps, the same for all.
     problems
@@ -139,7 +140,7 @@ class OperatingPoints:
     """
 
     machines: Sequence[Machine] = field(repr=False)
-    crank_speed_rad_per_s: Array = field(repr=False)
+    speed_rad_per_s: Array = field(repr=False)
     coils: tuple[str, ...]
     lamps: tuple[str, ...]
     problems: tuple[str, ...] = field(repr=False)
@@ -191,7 +192,7 @@ class OperatingPoints:
     @property
     def electric_torque_Nm(self) -> Array:
         """What the coils' power alone asks of the crank on average, (machines,)."""
-        return np.asarray(self.source_power_W / np.abs(self.crank_speed_rad_per_s))
+        return np.asarray(self.source_power_W / np.abs(self.speed_rad_per_s))
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,6 +200,7 @@ class _Piece:
     """Some machines and how to look at them; small enough to be sent."""
 
     machines: Sequence[Machine]
+    turned: str
     speeds_rad_per_s: Array
     tolerance: float
     circuit_tolerance: float
@@ -209,6 +211,7 @@ def operating_points(
     machines: Sequence[Machine],
     crank_speeds: str | float | Sequence[str | float] | ArrayLike | None = None,
     *,
+    rotor_speeds: str | float | Sequence[str | float] | ArrayLike | None = None,
     tolerance: float = DEFAULT_TOLERANCE,
     circuit_tolerance: float = TOLERANCE,
     with_load: bool = True,
@@ -224,6 +227,8 @@ def operating_points(
         needed. Those whose parts collide, or that cannot be, are listed with the reason.
     crank_speeds
         One for all or one for each: text with unit, or numbers [rad/s]; 120 rpm by default.
+    rotor_speeds
+        In their place, of every rotor, with the sign of its gear ratio.
     tolerance
         Of the flux linkage, relative to each curve's peak-to-peak.
     circuit_tolerance
@@ -250,10 +255,14 @@ def operating_points(
     >>> points.all_light.tolist()
     [False, True, True]
     """
-    speeds = _speeds(crank_speeds, len(machines))
+    if crank_speeds is not None and rotor_speeds is not None:
+        raise ImpossibleError("give crank speeds or rotor speeds, not both")
+    turned = "crank" if rotor_speeds is None else "rotor"
+    speeds = _speeds(crank_speeds if rotor_speeds is None else rotor_speeds, len(machines))
     pieces = [
         _Piece(
             machines[start : start + PIECE],
+            turned,
             speeds[start : start + PIECE],
             tolerance,
             circuit_tolerance,
@@ -285,16 +294,17 @@ def _worked_out(piece: _Piece) -> list[_Row]:
     """Return what each machine of a piece gives, by the names of an `OperatingPoints`."""
     from fieldsim.circuit.steady_figures import steady_figures
 
-    books = Books()
+    books, asked = Books(), crank_speed if piece.turned == "crank" else rotor_speed
     rows: list[_Row] = []
     loaded: list[tuple[_Row, OperatingPoint]] = []
     for i, speed_rad_per_s in enumerate(piece.speeds_rad_per_s.tolist()):
         row: _Row = {"problems": ""}
         rows.append(row)
         try:
+            machine = piece.machines[i]
             point = OperatingPoint(
-                piece.machines[i],
-                crank_speed_rad_per_s=speed_rad_per_s,
+                machine,
+                speed=asked(machine, speed_rad_per_s),
                 tolerance=piece.tolerance,
                 circuit_tolerance=piece.circuit_tolerance,
                 books=books,

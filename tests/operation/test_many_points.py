@@ -50,7 +50,7 @@ def test_many_are_what_each_is_alone():
         alone = fs.OperatingPoint(machines[i], speed, **ROUGH)
         figures, result = alone.figures["pickup"], alone.circuit_result
         (lamp,) = result.lamps
-        assert points.crank_speed_rad_per_s[i] == alone.speed.base_rad_per_s
+        assert points.speed_rad_per_s[i] == alone.speed.base_rad_per_s
         assert points.clearance_m[i] == min(c.distance_m for c in alone.clearances)
         for name in ("peak_V", "rms_V", "rectified_mean_V", "peak_to_peak_linkage_Wb"):
             assert getattr(points, name)[i, 0] == pytest.approx(getattr(figures, name), rel=1e-9)
@@ -169,6 +169,10 @@ def test_speeds():
     assert one_each.rms_V[1] == pytest.approx(2 * one_each.rms_V[0], rel=1e-12)
     with pytest.raises(fs.ImpossibleError, match="1 crank speeds for 2 machines"):
         operating_points([RING, RING], ["60 rpm"])
+    rotors = operating_points([RING], rotor_speeds="480 rpm", with_load=False, tolerance=1e-4)
+    assert rotors.rms_V[0] == pytest.approx(same_for_all.rms_V[0], rel=1e-12)  # geared 8 to 1
+    with pytest.raises(fs.ImpossibleError, match="not both"):
+        operating_points([RING], "60 rpm", rotor_speeds="60 rpm")
     with pytest.raises(fs.ImpossibleError, match="fast"):
         operating_points([RING], "fast")
 
