@@ -15,7 +15,7 @@ What follows at a speed
     OperatingPoint operating_points OperatingPoints Variants
     Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
 Questions to one or several points
-    compare vary gap_study gauge_study match sensitivity lamp_start
+    compare vary ranges gap_study gauge_study match sensitivity lamp_start
 Pictures
     draw_machine
 What goes wrong, each in one line
@@ -54,6 +54,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.gauges import gauge_study
     from fieldsim.studies.lamp_start import lamp_start
     from fieldsim.studies.match import match
+    from fieldsim.studies.ranges import ranges
     from fieldsim.studies.sensitivity import sensitivity
     from fieldsim.studies.vary import vary
     from fieldsim.tables.flux_file import load_flux_table, save_flux_table
@@ -86,6 +87,7 @@ _ROOMS = {
     "studies.gauges": "gauge_study",
     "studies.lamp_start": "lamp_start",
     "studies.match": "match",
+    "studies.ranges": "ranges",
     "studies.sensitivity": "sensitivity",
     "studies.vary": "vary",
     "tables.flux_file": "load_flux_table save_flux_table",
@@ -101,7 +103,7 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "OperatingPoint", "operating_points", "OperatingPoints", "Variants",
     "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
     "inductance_matrix",
-    "compare", "vary", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
+    "compare", "vary", "ranges", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
     "draw_machine",
     "FieldsimError", "ImpossibleError", "GeometryError",
 ]  # fmt: skip

@@ -14,6 +14,7 @@ import click
 if TYPE_CHECKING:
     from fieldsim.machine.machine import Machine
     from fieldsim.operation.operating_point import OperatingPoint
+    from fieldsim.studies.ranges import RangeStudy
     from fieldsim.tables.dataset import Dataset
 
 __all__ = [
@@ -24,11 +25,13 @@ __all__ = [
     "checked_outputs",
     "crank_speed_option",
     "deliver",
+    "exact_option",
     "json_option",
     "machine_argument",
     "machines_argument",
     "print_json",
     "progress_bar",
+    "ranges_unless",
     "result_options",
     "say_if_rough",
     "speed_options",
@@ -136,6 +139,25 @@ def tolerance_option(default: float) -> Callable[[F], F]:
         show_default=True,
         help="Largest error of the flux linkage, relative to its peak-to-peak.",
     )
+
+
+def exact_option(function: F) -> F:
+    """Add ``--exact``."""
+    return click.option(
+        "--exact",
+        is_flag=True,
+        help="Give the plain figures alone, without the range of machines built like this.",
+    )(function)
+
+
+def ranges_unless(exact: bool, point: OperatingPoint, with_load: bool = True) -> RangeStudy | None:
+    """Return the range of machines built like one, or None where it is not wanted."""
+    if exact:
+        return None
+    from fieldsim.studies.ranges import ranges
+
+    with progress_bar("machines built like this") as progress:
+        return ranges(point, with_load=with_load, progress=progress)
 
 
 def crank_speed_option(function: F) -> F:

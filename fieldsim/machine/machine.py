@@ -126,18 +126,12 @@ class Machine(Part):
         """Refuse amounts for paths that the machine has not, or of another unit."""
         if not self.uncertain:
             return
-        from fieldsim.machine.parameters import parameter
+        from fieldsim.machine.uncertain_values import uncertain_value
 
         for each in self.uncertain:
             try:
-                if each.path == "crank_speed":
-                    value, unit = 1.0, "rad/s"
-                else:
-                    item = parameter(self, each.path)
-                    if isinstance(item.value, str) or item.unit == "AWG":
-                        raise ValueError("is no number that could be a little more or less")
-                    value, unit = item.value, item.unit
-                each.amount(value, unit)
+                crank = each.path == "crank_speed"  # which is no part of the machine
+                each.amount(*(1.0, "rad/s") if crank else uncertain_value(self, each.path))
             except (ValueError, ImpossibleError) as error:
                 text = str(error).removeprefix(f"{each.path}: ")
                 raise problem(text, "uncertain", each.path) from None

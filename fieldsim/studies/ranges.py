@@ -17,17 +17,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.tolerances import TABLE_TOLERANCE
-from fieldsim.errors import FieldsimError, ImpossibleError
+from fieldsim.errors import FieldsimError
 from fieldsim.machine.load.led_colours import USUAL_A
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.parameters import parameter
 from fieldsim.machine.uncertain import GiveOrTake
+from fieldsim.machine.uncertain_values import LAMP_VOLTAGE, uncertain_value
+from fieldsim.operation.effort import Effort
 from fieldsim.operation.electric_side import why_open
 from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.vary import CRANK_SPEED
 
-__all__ = ["DEFAULTS", "MACHINES", "NINE_OF_TEN", "Range", "RangeStudy", "UncertainInput", "ranges"]
+__all__ = [
+    "DEFAULTS",
+    "MACHINES",
+    "NINE_OF_TEN",
+    "Range",
+    "RangeStudy",
+    "UncertainInput",
+    "effort_range",
+    "ranges",
+]
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -239,6 +249,31 @@ def ranges(
     return RangeStudy(point, inputs, offsets, points)
 
 
+def effort_range(study: RangeStudy, effort: Effort) -> Range | None:
+    """Return the range of the average torque at the crank; None where no current asks for any.
+
+    Parameters
+    ----------
+    study
+        Of the same point.
+    effort
+        Of the machine as it is stated.
+
+    Notes
+    -----
+    The coils' power is that of each machine; friction is taken as it is, gears lose their share of
+    what passes through them. Magnets add nothing on average.
+    """
+    if not effort.electric.source_W > 0:
+        return None
+    crank = effort.crank
+    passed_W = crank.hand_W - crank.gears_W
+    lost = crank.gears_W / passed_W if passed_W > 0 else 0.0
+    now_Nm = effort.electric.source_W / abs(crank.speed_rad_per_s)
+    more_Nm = (study.points.electric_torque_Nm - now_Nm) * (1.0 + lost)
+    return study.range_of(crank.average_torque_Nm + more_Nm)
+
+
 def _inputs(point: OperatingPoint) -> tuple[UncertainInput, ...]:
     """Return what is not known exactly: as the file states it, then by common practice."""
     machine = point.machine
@@ -248,7 +283,10 @@ def _inputs(point: OperatingPoint) -> tuple[UncertainInput, ...]:
         if path not in stated:
             try:
                 found.append(_input(point, GiveOrTake(path, text), False))
-            except FieldsimError:  # it has none, such as a clearance that nothing changes
+            except (
+                FieldsimError,
+                ValueError,
+            ):  # it has none, such as a clearance that nothing changes
                 continue
     return tuple(found)
 
@@ -266,35 +304,20 @@ def _usual(machine: Machine) -> dict[str, str]:
         usual[f"coils.{coil.name}.turns"] = DEFAULTS["turns"]
         usual[f"coils.{coil.name}.build"] = DEFAULTS["build"]
     if machine.load.lamps:
-        usual["load.lamps.forward"] = DEFAULTS["lamp voltage"]
+        usual[LAMP_VOLTAGE] = DEFAULTS["lamp voltage"]
     usual[CRANK_SPEED] = DEFAULTS["crank speed"]
     return usual
 
 
 def _input(point: OperatingPoint, said: GiveOrTake, stated: bool) -> UncertainInput:
-    value, unit = _value(point, said.path)
+    if said.path == CRANK_SPEED:
+        value, unit = point.speed.base_rad_per_s, "rad/s"
+    else:
+        value, unit = uncertain_value(point.machine, said.path)
     amount = said.amount(value, unit)
     if not stated and said.path == "clearance":
         amount = min(amount, _LEAST_SHARE_LEFT * value)
     return UncertainInput(said.path, value, amount, unit, said.text, stated)
-
-
-def _value(point: OperatingPoint, path: str) -> tuple[float, str]:
-    """Return a value and its unit, worked out where the file leaves it to something else."""
-    machine = point.machine
-    if path == CRANK_SPEED:
-        return point.speed.base_rad_per_s, "rad/s"
-    room, *rest = path.split(".")
-    if room == "coils" and rest[1:] in (["turns"], ["build"]):
-        placed = machine.coil(rest[0]).placed
-        return (float(placed.turns), "") if rest[1] == "turns" else (placed.build, "m")
-    if path == "load.lamps.forward":
-        lamps = machine.load.lamps
-        return lamps.forward or lamps.led().voltage_V(USUAL_A), "V"
-    item = parameter(machine, path)
-    if isinstance(item.value, str):
-        raise ImpossibleError(f"{path} is a word")
-    return float(item.value), item.unit
 
 
 def _changes(machine: Machine, values: Mapping[str, float]) -> dict[str, Any]:
@@ -310,7 +333,7 @@ def _changes(machine: Machine, values: Mapping[str, float]) -> dict[str, Any]:
             if coil.wire:
                 changes[f"coils.{coil.name}.wire.packing"] = None
     lamps = machine.load.lamps
-    if "load.lamps.forward" in changes and lamps.forward is None:
+    if LAMP_VOLTAGE in changes and lamps.forward is None:
         changes["load.lamps.at"] = USUAL_A
         changes["load.lamps.inner_resistance"] = lamps.led().law.series_ohm
         if lamps.rated is None:
@@ -321,5 +344,3 @@ def _changes(machine: Machine, values: Mapping[str, float]) -> dict[str, Any]:
             changes[path] = round(changes[path])
     clearance = {path: changes.pop(path) for path in list(changes) if path.endswith("clearance")}
     return {**changes, **clearance}
-
-

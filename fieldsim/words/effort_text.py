@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +31,9 @@ __all__ = ["effort_notes", "effort_text", "hand_torques_Nm", "powers_W"]
 _UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
 
-def effort_text(machine: Machine, effort: Effort) -> str:
-    """Return the screen of the ``effort`` command."""
-    parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
+def effort_text(machine: Machine, effort: Effort, ranges: Sequence[str] = ()) -> str:
+    """Return the screen of ``effort``; ``ranges`` are lines from `fieldsim.words.range_text`."""
+    parts = [_heading(effort), "", _hand_table(effort), *ranges, "", _power_table(effort), ""]
     parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]
     if len(effort.pairs) > 1:
         parts.append(_shaft_line(effort))
