@@ -105,7 +105,7 @@ class PortNetworks:
         right[:, coils, d : d + c] = -np.eye(c)
         right[:, caps, d + c : d + c + k] = np.eye(k)
         right[:, eq.emf_rows, d + c + k + np.arange(c)] = 1.0
-        answer: Array = np.linalg.solve(K, right)
+        answer = np.asarray(np.linalg.solve(K, right), dtype=np.float64)
         return answer[:, :, : d + c + k], answer[:, :, d + c + k :]
 
     @cached_property

@@ -102,7 +102,7 @@ def figures_of(result: CircuitResult) -> SteadyFigures:
     outlets = list(result.outlets.values())
 
     def rms(values: Array) -> float:
-        return result.average(values**2) ** 0.5
+        return float(np.sqrt(result.average(values**2)))
 
     return SteadyFigures(
         tuple(lamp.label for lamp in lamps),

@@ -283,11 +283,8 @@ def _inputs(point: OperatingPoint) -> tuple[UncertainInput, ...]:
         if path not in stated:
             try:
                 found.append(_input(point, GiveOrTake(path, text), False))
-            except (
-                FieldsimError,
-                ValueError,
-            ):  # it has none, such as a clearance that nothing changes
-                continue
+            except (FieldsimError, ValueError):
+                continue  # it has none, such as a clearance that nothing changes
     return tuple(found)
 
 

@@ -120,7 +120,7 @@ def test_what_stands_otherwise_is_not_its_like():
         (track, replace(coil, build=0.0041)),
         (track, replace(coil, half_length=0.0031)),
         (track, replace(coil, half_opening=(0.009, 0.006))),
-        (track, replace(coil, centre=coil.centre + [0, 0, 1e-9])),
+        (track, replace(coil, centre=coil.centre + np.array([0, 0, 1e-9]))),
         (track, coil_in_rotor((0.022, 0.001, 0.01), (0, 0, 1), (1, 0.1, 0))),
         (replace(track, radius=0.0221), coil),
         (replace(track, north=ArmAxis.ARM), coil),
