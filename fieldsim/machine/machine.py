@@ -90,7 +90,7 @@ class Machine(Part):
     uncertain: Annotated[
         tuple[GiveOrTake, ...],
         GiveOrTakes(),
-        says("give or take, by path, for the ranges of results", default="see the README"),
+        says("give or take, by path, for the ranges of results", default="common practice, see \"How sure that is\""),
     ] = ()
     file: str = field(default="", compare=False, repr=False)
 
