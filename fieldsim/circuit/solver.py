@@ -29,6 +29,7 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.steady_states import Driven, steady_waves
 from fieldsim.circuit.steady_waves import SteadyWaves
 from fieldsim.circuit.tolerances import TOLERANCE
+from fieldsim.circuit.warm_wire import settled_together, with_doubt
 from fieldsim.circuit.wave_laws import WaveLaws
 
 __all__ = [
@@ -71,7 +72,7 @@ def periodic_steady_state(
     Parameters
     ----------
     circuit
-        Coils and loads.
+        Coils and loads; the coils' resistances are those of wire without current.
     emf
         EMF of each coil, in the order of ``circuit.coils.names``.
     tolerance
@@ -86,7 +87,8 @@ def periodic_steady_state(
 
     Notes
     -----
-    Radau IIA collocation with two stages; see `fieldsim.circuit.port_collocation`.
+    Radau IIA collocation with two stages; see `fieldsim.circuit.port_collocation`. Coils that warm
+    are as warm as they get in the end; see `fieldsim.circuit.warm_wire`.
 
     Examples
     --------
@@ -129,22 +131,49 @@ def periodic_steady_states(
         As of `periodic_steady_state`.
     """
     near = near or [None] * len(circuits)
-    drives = []
     for circuit, emf, neighbour in zip(circuits, emfs, near, strict=True):
+        _check_coils(circuit, emf.coils)
         if neighbour is not None and neighbour.period_s is None:
             raise ValueError("what to take the steps from does not repeat itself")
-        drives.append(driven(circuit, emf, None if neighbour is None else neighbour.waves))
-    found = steady_waves(drives, tolerance, progress)
+
+    def solve(
+        which: Sequence[int],
+        held: Sequence[Circuit],
+        beside: Sequence[CircuitResult | None],
+        again: bool,
+    ) -> list[CircuitResult]:
+        drives = [
+            driven(circuit, emfs[i], None if other is None else other.waves, again)
+            for i, circuit, other in zip(which, held, beside, strict=True)
+        ]
+        found = steady_waves(drives, tolerance, None if again else progress)
+        return [
+            settled_state(circuit, drive.emf, tolerance, other)
+            if waves is None
+            else _from_waves(circuit, drive, waves, tolerance)
+            for circuit, drive, waves, other in zip(held, drives, found, beside, strict=True)
+        ]
+
+    def heat_W(result: CircuitResult) -> Array:
+        return np.array([result.coils[name].heat_W for name in result.circuit.coils.names])
+
     return [
-        settled_state(circuit, drive.emf, tolerance, neighbour)
-        if waves is None
-        else _from_waves(circuit, drive, waves, tolerance)
-        for circuit, drive, waves, neighbour in zip(circuits, drives, found, near, strict=True)
+        result if missed is None else with_doubt(result, missed)
+        for result, missed in settled_together(circuits, solve, heat_W, tolerance, near)
     ]
 
 
-def driven(circuit: Circuit, emf: PeriodicEmf, near: SteadyWaves | None = None) -> Driven:
+def driven(
+    circuit: Circuit, emf: PeriodicEmf, near: SteadyWaves | None = None, same_steps: bool = False
+) -> Driven:
     """Return a circuit's equations with what drives them.
+
+    Parameters
+    ----------
+    circuit, emf
+        Coils and loads, and the EMF of each coil.
+    near, same_steps
+        As of `fieldsim.circuit.steady_states.Driven`.
 
     Raises
     ------
@@ -153,7 +182,9 @@ def driven(circuit: Circuit, emf: PeriodicEmf, near: SteadyWaves | None = None) 
     """
     _check_coils(circuit, emf.coils)
     scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
-    return Driven(circuit_equations(circuit), emf, scales.wave_ohm, scales.voltage_V, near)
+    return Driven(
+        circuit_equations(circuit), emf, scales.wave_ohm, scales.voltage_V, near, same_steps
+    )
 
 
 def _from_waves(
@@ -189,6 +220,7 @@ def settled_state(
     """Return the same as `periodic_steady_state` by a slower way, which always gets there.
 
     All unknowns of all times together, time marched through where Newton's method does not help.
+    The coils keep their resistances.
     """
     equations = circuit_equations(circuit)
     scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
@@ -264,6 +296,8 @@ def start_up(
     tolerance: float = TOLERANCE,
 ) -> CircuitResult:
     """Return what happens from time zero, coils without current and capacitors as they are stated.
+
+    Wire stays as cold as it is without current: a winding takes minutes to warm.
 
     Parameters
     ----------

@@ -16,8 +16,9 @@ from fieldsim.circuit.port_network import PortNetworks
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import driven, settled_state
 from fieldsim.circuit.steady_states import Driven, steady_waves
-from fieldsim.circuit.steady_waves import WaveMoments
+from fieldsim.circuit.steady_waves import SteadyWaves, WaveMoments
 from fieldsim.circuit.tolerances import TOLERANCE
+from fieldsim.circuit.warm_wire import settled_together
 from fieldsim.machine.load.circuit_parts import Led, Resistor
 
 __all__ = ["SteadyFigures", "figures_of", "steady_figures"]
@@ -85,14 +86,32 @@ def steady_figures(
     >>> [round(each.load_W, 4) for each in steady_figures(loads, [emf] * 3)]
     [0.2222, 0.25, 0.2222]
     """
-    drives = [driven(circuit, emf) for circuit, emf in zip(circuits, emfs, strict=True)]
-    found = steady_waves(drives, tolerance, progress)
-    return [
-        figures_of(settled_state(circuit, drive.emf, tolerance))
-        if waves is None or waves.moments is None
-        else _of_moments(circuit, drive, waves.moments)
-        for circuit, drive, waves in zip(circuits, drives, found, strict=True)
-    ]
+
+    def solve(
+        which: Sequence[int], held: Sequence[Circuit], near: Sequence[_Found | None], again: bool
+    ) -> list[_Found]:
+        drives = [
+            driven(circuit, emfs[i], None if other is None else other.waves, again)
+            for i, circuit, other in zip(which, held, near, strict=True)
+        ]
+        found = steady_waves(drives, tolerance, None if again else progress)
+        return [
+            _Found(figures_of(settled_state(circuit, drive.emf, tolerance)), None)
+            if waves is None or waves.moments is None
+            else _Found(_of_moments(circuit, drive, waves.moments), waves)
+            for circuit, drive, waves in zip(held, drives, found, strict=True)
+        ]
+
+    settled = settled_together(
+        circuits, solve, lambda found: found.figures.coil_heat_W, tolerance, [None] * len(circuits)
+    )
+    return [found.figures for found, _ in settled]
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    figures: SteadyFigures
+    waves: SteadyWaves | None
 
 
 def figures_of(result: CircuitResult) -> SteadyFigures:

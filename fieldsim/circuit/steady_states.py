@@ -57,6 +57,8 @@ class Driven:
         A resistance and a voltage typical of it.
     near
         The state of a circuit of the same topology to start from; None to start from nothing.
+    same_steps
+        Whether that circuit is the same but for a little, so that its steps do here too.
     """
 
     equations: Equations
@@ -64,6 +66,7 @@ class Driven:
     wave_ohm: float
     scale_V: float
     near: SteadyWaves | None = None
+    same_steps: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +80,7 @@ class _Trial:
     averages: Array | None = None
     iterations: int = 0
     rounds: int = 0
+    change: float = math.inf
 
     @property
     def steps(self) -> int:
@@ -123,9 +127,11 @@ def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
     for index in kind.place:
         circuit = circuits[index]
         emf, near = circuit.emf, circuit.near
-        steps = max(_FIRST_STEPS // min(parts, 4), 4 * emf.bandwidth // parts)
-        steps = _on_ladder(min(steps, _MOST_STEPS // 2))
-        trial = _Trial(index, circuit, np.linspace(0.0, emf.period_s / parts, steps + 1))
+        trial = _first(index, circuit, parts)
+        known = None if near is None or not circuit.same_steps else _stretch_of(near, parts)
+        if near is not None and known is not None:
+            trials.append(_Trial(index, circuit, *known, change=near.change))
+            continue
         if near is not None and len(near.t) == kind.networks.junctions:
             trial = _beside(trial, near, near.period_s / emf.period_s, near.scale_V)
         trials.append(trial)
@@ -148,6 +154,15 @@ def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
         else trial
         for trial in trials
     ]
+
+
+def _stretch_of(near: SteadyWaves, parts: int) -> tuple[Array, tuple[Array, Array]] | None:
+    """Return steps and unknowns of the first stretch of a state; None if it has no such part."""
+    steps, rest = divmod(near.t.shape[2], parts)
+    end_s = near.period_s / parts
+    if rest or abs(near.times_s[steps] - end_s) > 1e-9 * end_s:
+        return None
+    return near.times_s[: steps + 1], (near.t[..., :steps], near.back_V[..., :steps])
 
 
 def _beside(trial: _Trial, near: SteadyWaves, slower: float, scale_V: float) -> _Trial:
@@ -206,11 +221,12 @@ def _kinds(circuits: Sequence[Driven]) -> list[_Kind]:
 
 def _groups(waiting: list[_Trial]) -> list[list[_Trial]]:
     """Return trials with equally many steps, as many together as keep in the caches."""
-    alike: dict[tuple[int, bool], list[_Trial]] = {}
+    alike: dict[tuple[int, bool, bool], list[_Trial]] = {}
     for trial in waiting:
-        alike.setdefault((trial.steps, trial.guess is None), []).append(trial)
+        key = (trial.steps, trial.guess is None, math.isfinite(trial.change))
+        alike.setdefault(key, []).append(trial)
     groups = []
-    for (steps, _), trials in alike.items():
+    for (steps, *_), trials in alike.items():
         size = max(1, _AT_ONCE // steps)
         groups += [trials[i : i + size] for i in range(0, len(trials), size)]
     return groups
@@ -222,7 +238,7 @@ def _advanced(
     """Return what has become of a group: solved, to be solved on finer steps, or given up."""
     system = kind.system(group)
     scale_V = np.array([trial.circuit.scale_V for trial in group])
-    first = group[0].averages is None
+    first = group[0].averages is None and not math.isfinite(group[0].change)
     guesses = [trial.guess for trial in group if trial.guess is not None]
     if guesses:
         t, back_V = (np.stack([guess[i] for guess in guesses]) for i in (0, 1))
@@ -236,11 +252,11 @@ def _advanced(
     for k, trial in enumerate(group):
         iterations = trial.iterations + int(solved.iterations[k])
         before = trial.averages
-        change = math.inf if before is None else float(np.abs(averages[k] - before).max())
+        change = trial.change if before is None else float(np.abs(averages[k] - before).max())
         if not solved.converged[k]:
             # from nothing instead, if it was from another's
-            again = first and trial.guess is not None
-            outcomes.append(replace(trial, guess=None) if again else None)
+            again = before is None and trial.guess is not None
+            outcomes.append(_anew(trial, kind) if again else None)
             continue
         if change <= tolerance and energy[k] < _ENERGY:
             circuit = trial.circuit
@@ -278,6 +294,17 @@ def _whole(turn: Turn, times_s: Array, t: Array, back_V: Array) -> tuple[Array, 
     ends = (starts[:, None] + times_s[1:]).ravel()
     often = turn.stretches // 2 if turn.signs else turn.stretches
     return np.append(0.0, ends), np.tile(t, often), np.tile(back_V, often)
+
+
+def _anew(trial: _Trial, kind: _Kind) -> _Trial:
+    """Return a first trial without anything to start from."""
+    return _first(trial.index, trial.circuit, kind.turn.stretches)
+
+
+def _first(index: int, circuit: Driven, parts: int) -> _Trial:
+    steps = max(_FIRST_STEPS // min(parts, 4), 4 * circuit.emf.bandwidth // parts)
+    steps = _on_ladder(min(steps, _MOST_STEPS // 2))
+    return _Trial(index, circuit, np.linspace(0.0, circuit.emf.period_s / parts, steps + 1))
 
 
 def _spread(times_s: Array, density: Array, steps: int) -> Array:

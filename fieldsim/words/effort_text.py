@@ -28,6 +28,7 @@ from fieldsim.words.terminal import folded, table_text
 
 __all__ = ["effort_notes", "effort_text", "hand_torques_Nm", "powers_W"]
 
+_LOSSES = {"friction": "friction", "gears": "gear meshes"}  # by section of a file
 _UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
 
@@ -51,7 +52,16 @@ def effort_notes(effort: Effort) -> tuple[str, ...]:
         for pair in effort.pairs
         if pair.unresolved > _UNRESOLVED
     )
-    return (*effort.electric.notes, *rough_pairs)
+    return (*_left_out(effort), *effort.electric.notes, *rough_pairs)
+
+
+def _left_out(effort: Effort) -> tuple[str, ...]:
+    """Return what a real crank takes besides, as the file says nothing of it."""
+    if not effort.left_out:
+        return ()
+    sections = " and ".join(f'no "{name}"' for name in effort.left_out)
+    losses = " and ".join(f"of {_LOSSES[name]}" for name in effort.left_out)
+    return (f"the file has {sections}; losses {losses} are left out: the real crank goes harder",)
 
 
 def _heading(effort: Effort) -> str:
@@ -79,11 +89,13 @@ def hand_torques_Nm(effort: Effort) -> NDArray[np.float64]:
 def powers_W(effort: Effort) -> dict[str, float]:
     """Return where the hand's power goes, and last the hand's own, by words for it.
 
-    The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
+    The load is all that hangs on the coils; useful is what lamps take, or resistors if there are
+    none. The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
     """
     electric, crank = effort.electric, effort.crank
     parts = {
-        "load on the coils": electric.load_W,
+        "useful in the load": electric.useful_W,
+        "lost in the load": electric.load_W - electric.useful_W,
         "heat in the wire": electric.source_W - electric.load_W,
         "friction": crank.friction_W,
         "gear meshes": crank.gears_W,
@@ -114,12 +126,16 @@ def _hand_table(effort: Effort) -> str:
 def _power_table(effort: Effort) -> str:
     powers = powers_W(effort)
     hand = powers.pop("all: the hand")
+    absent = {_LOSSES[name] for name in effort.left_out}
     rows = [
-        [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
+        [name, "left out", "-"]
+        if name in absent
+        else [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
         for name, power in powers.items()
     ]
     table = table_text(["where it goes", "W", "%"], rows)
-    return f"{table}\nThe books close to {rough(abs(effort.relative_imbalance), 2)}."
+    balance = rough(abs(effort.relative_imbalance), 2)
+    return f"{table}\nThese add up to what the hand gives, to {balance} of it."
 
 
 def _rotor_table(effort: Effort) -> str:

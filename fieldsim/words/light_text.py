@@ -26,7 +26,7 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
+from fieldsim.words.terminal import folded, period_words, speed_words, table_text, turned_by
 
 __all__ = [
     "lamp_sentence",
@@ -58,16 +58,24 @@ def light_text(machine: Machine, report: LightReport, ranges: Sequence[str] = ()
                 in_unit(coil.recommended_current_A, "mA"),
                 in_unit(coil.heat_W, "mW"),
                 in_unit(coil.temperature_rise_K, "K"),
+                number(coil.resistance_ohm, 4),
             ]
             for coil in report.coils
         ]
-        header = ["coil", "RMS mA", "wire bears mA", "heat mW", "warmer than air by about K"]
+        header = [
+            "coil",
+            "RMS mA",
+            "wire bears mA",
+            "heat mW",
+            "warmer than air K",
+            "warm ohm",
+        ]
         lines += ["", table_text(header, rows)]
     balance = result.balance
     lines += [
         "",
-        f"the state repeats every {number(report.run.period_s * 1e3, 4)} ms; energy balances to "
-        f"{rough(balance.energy)}, charge to {rough(balance.charge)}",
+        f"{period_words(report.run.emf.waveform)}; energy balances to {rough(balance.energy)}, "
+        f"charge to {rough(balance.charge)}",
     ]
     lines += [f"Note: {text}" for text in report.run.warnings]
     fast = fast_magnets_caution(machine, report.run.speed)
@@ -104,6 +112,13 @@ def lamp_sentence(lamp: LampReport) -> str:
     lights = "light" if lamp.count > 1 else "lights"
     stays = "stay" if lamp.count > 1 else "stays"
     average = f"{in_unit(lamp.average_current_A, 'mA')} mA on average"
+    if lamp.flashes:
+        flash = "flash" if lamp.count > 1 else "flashes"
+        return (
+            f"{many} {flash} {number(lamp.flash_Hz or 0.0)} times a second: {average}, too little "
+            f"to glow by, which takes {in_unit(lamp.visible_current_A, 'mA')} mA, but "
+            f"{in_unit(lamp.seen_peak_A, 'mA')} mA at its brightest to the eye."
+        )
     if not lamp.lights:
         return (
             f"{many} {stays} dark: {average}, seen from {in_unit(lamp.visible_current_A, 'mA')} mA."
@@ -138,17 +153,18 @@ _LAMP_HEADER = [
 
 
 def _lamp_cells(lamp: LampReport) -> list[str]:
+    seen = lamp.lights or lamp.flashes
     return [
         lamp.label,
         str(lamp.count),
-        "yes" if lamp.lights else "no",
+        "yes" if lamp.lights else "flashes" if lamp.flashes else "no",
         in_unit(lamp.average_current_A, "mA"),
         in_unit(lamp.peak_current_A, "mA"),
         in_unit(lamp.visible_current_A, "mA"),
         in_unit(lamp.rated_current_A, "mA"),
         share(lamp.share_of_rated),
-        number(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
-        f"{lamp.flicker_percent:.0f} %",
+        number(lamp.flicker_Hz) if seen and lamp.flicker_Hz else "-",
+        f"{lamp.flicker_percent:.0f} %" if seen else "-",
     ]
 
 
@@ -213,7 +229,7 @@ def lamp_start_text(start: LampStart) -> str:
     lines = [
         f"Start-up: from rest to full speed in {number(crank.ramp_s)} s, wobbling by "
         f"{share(crank.wobble)} twice a turn, followed for "
-        f"{number(start.result.duration_s)} s"
+        f"{number(start.result.duration_s)} s, with wire that is still cold"
     ]
     for lamp in start.lamps:
         if lamp.first_lights_s is None:

@@ -180,21 +180,15 @@ _FIGURE_HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "s
 
 
 def period_words(waveform: EmfWaveform) -> str:
-    """Return the period in words."""
+    """Return in words how often the coils repeat, which may be sooner than the rotors do."""
     what = "crank" if waveform.speed.given_as == "crank" else "rotor"
-    turns, length_s = waveform.period.turns, waveform.period_s
-    if waveform.period.exact:
-        # Coils may repeat sooner than the rotors do, with alternating poles for one.
-        often = math.gcd(*(round(f * length_s) for f in waveform.frequency_Hz)) or 1
-        turns, length_s = turns / often, length_s / often
+    turns = waveform.period.turns / waveform.repeats
     shown = f"{turns}" if turns.denominator <= 1000 else plain_number(float(turns), 6)
     unit = f"{what} turn" if turns <= 1 else f"{what} turns"
+    length = f"{shown} {unit}, {plain_number(waveform.period_s / waveform.repeats, 4)} s"
     if waveform.period.exact:
-        return f"the waveform repeats every {shown} {unit}, {plain_number(length_s, 4)} s"
-    return (
-        f"the waveform repeats after a long time or never; the figures are of {shown} {unit}, "
-        f"{plain_number(length_s, 4)} s"
-    )
+        return f"the waveform repeats every {length}"
+    return f"the waveform repeats after a long time or never; the figures are of {length}"
 
 
 def _open_voltage(figures: Iterable[EmfFigures]) -> Caution | None:
