@@ -223,7 +223,8 @@ def ranges(
     """
     from scipy.stats import qmc
 
-    inputs = _inputs(point)
+    with_load = with_load and not why_open(point.machine)
+    inputs = _inputs(point, with_load)
     drawn = qmc.Sobol(len(inputs), scramble=True, seed=_SEED).random(machines)
     offsets = 2.0 * drawn - 1.0
     plain = point.machine.changed({"uncertain": None}) if point.machine.uncertain else point.machine
@@ -242,7 +243,7 @@ def ranges(
         rotor_speeds=None if crank else speeds,
         tolerance=max(_ROUGH, point.tolerance),
         circuit_tolerance=max(TABLE_TOLERANCE, point.circuit_tolerance),
-        with_load=with_load and not why_open(point.machine),
+        with_load=with_load,
         executor=executor,
         progress=progress,
     )
@@ -274,12 +275,12 @@ def effort_range(study: RangeStudy, effort: Effort) -> Range | None:
     return study.range_of(crank.average_torque_Nm + more_Nm)
 
 
-def _inputs(point: OperatingPoint) -> tuple[UncertainInput, ...]:
+def _inputs(point: OperatingPoint, with_load: bool) -> tuple[UncertainInput, ...]:
     """Return what is not known exactly: as the file states it, then by common practice."""
     machine = point.machine
     stated = {each.path: each for each in machine.uncertain}
     found = [_input(point, each, True) for each in stated.values()]
-    for path, text in _usual(machine).items():
+    for path, text in _usual(machine, with_load).items():
         if path not in stated:
             try:
                 found.append(_input(point, GiveOrTake(path, text), False))
@@ -288,7 +289,7 @@ def _inputs(point: OperatingPoint) -> tuple[UncertainInput, ...]:
     return tuple(found)
 
 
-def _usual(machine: Machine) -> dict[str, str]:
+def _usual(machine: Machine, with_load: bool) -> dict[str, str]:
     """Return give or take by path, where a file says nothing."""
     used = {mount.magnet for rotor in machine.rotors for mount in rotor.magnets}
     usual = {
@@ -300,7 +301,7 @@ def _usual(machine: Machine) -> dict[str, str]:
     for coil in machine.coils:
         usual[f"coils.{coil.name}.turns"] = DEFAULTS["turns"]
         usual[f"coils.{coil.name}.build"] = DEFAULTS["build"]
-    if machine.load.lamps:
+    if with_load and machine.load.lamps:
         usual[LAMP_VOLTAGE] = DEFAULTS["lamp voltage"]
     usual[CRANK_SPEED] = DEFAULTS["crank speed"]
     return usual
