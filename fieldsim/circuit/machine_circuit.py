@@ -13,6 +13,7 @@ from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.field.inductance.matrix import InductanceBook, inductance_matrix
 from fieldsim.field.inductance.winding_inductance import TOLERANCE
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.machine.connections import CoilRef
 from fieldsim.machine.load.circuit_parts import Open
 from fieldsim.machine.machine import Machine
@@ -77,7 +78,10 @@ class CoilCircuit:
 
 
 def coil_circuit(
-    machine: Machine, tolerance: float = TOLERANCE, book: InductanceBook | None = None
+    machine: Machine,
+    iron: CoilIron = NO_IRON,
+    tolerance: float = TOLERANCE,
+    book: InductanceBook | None = None,
 ) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
@@ -86,6 +90,8 @@ def coil_circuit(
     machine
         With the wire of every coil that is connected. A coil that stands open carries no current
         and may do without: half its section is then taken as copper.
+    iron
+        Of the machine; its coils' inductances count with it.
 
     Raises
     ------
@@ -112,7 +118,7 @@ def coil_circuit(
         for coil in machine.coils
     ]
     placed = machine.placed_coils
-    inductance, error = inductance_matrix(placed, tolerance, book)
+    inductance, error = inductance_matrix(placed, iron, tolerance, book)
     coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance, warming)
     rows = tuple(range(len(placed)))
     return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))

@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     exact_option,
     machines_argument,
@@ -28,7 +29,7 @@ def compare(
     described: tuple[Described, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     exact: bool,
     results: Results,
 ) -> None:

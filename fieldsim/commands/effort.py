@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     crank_speed_option,
     deliver,
     exact_option,
@@ -25,7 +26,11 @@ from fieldsim.commands.options import (
 @exact_option
 @result_options
 def effort(
-    described: Described, crank_speed: float | None, tolerance: float, exact: bool, results: Results
+    described: Described,
+    crank_speed: float | None,
+    tolerance: Tolerance,
+    exact: bool,
+    results: Results,
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
     from fieldsim.charts.effort_curves import save_effort_plot

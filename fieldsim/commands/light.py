@@ -8,6 +8,7 @@ from fieldsim.commands.options import (
     Described,
     QuantityType,
     Results,
+    Tolerance,
     deliver,
     exact_option,
     machine_argument,
@@ -64,7 +65,7 @@ def light(
     wobble: float | None,
     meter_resistance: float | None,
     meter_update: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     exact: bool,
     results: Results,
 ) -> None:

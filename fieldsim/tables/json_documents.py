@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.clearance.clearances import Clearance
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
+    from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
@@ -173,13 +174,27 @@ def keys_json(section: KeySection) -> Json:
     return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
 
 
+def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
+    """Return what there is to begin with, and whether gears and lamps can be added to it."""
+    return {
+        "kinds": [
+            {"kind": kind.name, "about": kind.about, "shipped": kind.file is not None}
+            for kind in kinds.values()
+        ]
+    }
+
+
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry."""
-    magnet = ("size_m=size", "volume_m3=shape.volume_m3", "remanence_T=remanence")
+    strength = ("remanence_T=remanence", "remanence_range_T")
     return {
         "title": machine.title,
         "magnets": {
-            m.name: {"shape": type(m.shape).__name__.lower(), **picked(m, *magnet)}
+            m.name: {
+                "shape": type(m.shape).__name__.lower(),
+                **picked(m, "size_m=size", "volume_m3=shape.volume_m3", *strength),
+                "grade": m.grade or None,
+            }
             for m in machine.magnets
         },
         "rotors": {

@@ -20,6 +20,7 @@ from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.machine_words import remanence_words
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -94,7 +95,7 @@ def _magnet_words(magnet: Magnet) -> str:
         )
     else:
         words = f"ball {_mm(shape.diameter)} mm across"
-    return f"{words}, {plain_number(magnet.remanence, 4)} T"
+    return f"{words}, {remanence_words(magnet)}"
 
 
 def check_text(machine: Machine, clearances: tuple[Clearance, ...]) -> str:

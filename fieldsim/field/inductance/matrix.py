@@ -16,6 +16,7 @@ from fieldsim.field.inductance.winding_inductance import (
     NeumannIntegral,
     neumann_integral,
 )
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.field.linkage.winding_sides import sides_of
 from fieldsim.machine.placed import PlacedCoil
 
@@ -26,6 +27,9 @@ __all__ = [
     "mutual_inductance",
     "self_inductance",
 ]
+
+
+_IRON_ERROR = 1e-4  # of what iron adds: real steel differs far more
 
 
 @dataclass(frozen=True)
@@ -153,6 +157,7 @@ def _standing(first: PlacedCoil, second: PlacedCoil) -> tuple[float, ...]:
 
 def inductance_matrix(
     coils: Sequence[PlacedCoil],
+    iron: CoilIron = NO_IRON,
     tolerance: float = TOLERANCE,
     book: InductanceBook | None = None,
 ) -> tuple[NDArray[np.float64], float]:
@@ -162,6 +167,8 @@ def inductance_matrix(
     ----------
     coils
         The coils, in the order of the rows.
+    iron
+        Of the machine whose coils these are.
     tolerance
         Of what each pair of sides adds, relative to itself.
     book
@@ -202,6 +209,9 @@ def inductance_matrix(
             errors[i, j] = errors[j, i] = scale * integral.error_m
     if n == 0:
         return matrix, 0.0
+    if iron:
+        added, error = iron.inductance(_IRON_ERROR)
+        matrix, errors = matrix + added, errors + error
     root = np.sqrt(np.diag(matrix))
     mean = np.outer(root, root)
     too_close = np.argwhere(np.triu(np.abs(matrix) >= mean * (1 - 1e-9), 1))
