@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from itertools import combinations
 
 import numpy as np
@@ -40,10 +40,12 @@ from fieldsim.machine.clearance.swept_profile import (
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
 __all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
 
 Array = NDArray[np.float64]
+_Rectangle = tuple[float, float, float, float]
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
@@ -113,15 +115,19 @@ def _lattice(axis: Array, parameters: int) -> Array:
     )
 
 
-def _bar_rectangle(
-    rotor: PlacedRotor, centre: Array, frame: Array, half: Array
-) -> tuple[float, float, float, float] | None:
+@lru_cache(maxsize=256)
+def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> tuple[_Rectangle | None, ...]:
+    """Return what the bars of a winding turn into about a shaft; all its magnets ask for it."""
+    return tuple(_bar_rectangle(shaft, *bar) for bar in _bars(coil))
+
+
+def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _Rectangle | None:
     """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
-    rise = rotor.shaft.along @ frame
+    rise = shaft.along @ frame
     axis = int(np.abs(rise).argmax())
     if abs(abs(float(rise[axis])) - 1.0) > 1e-12:
         return None
-    local = (np.array(rotor.shaft.through) - centre) @ frame
+    local = (np.array(shaft.through) - centre) @ frame
     z = -float(local[axis]) * float(rise[axis])
     flat = [i for i in range(3) if i != axis]
     offset = np.abs(local[flat])
@@ -130,9 +136,7 @@ def _bar_rectangle(
     return inner, outer, z - float(half[axis]), z + float(half[axis])
 
 
-def _rectangles_apart(
-    one: tuple[float, float, float, float], two: tuple[float, float, float, float]
-) -> float:
+def _rectangles_apart(one: _Rectangle, two: _Rectangle) -> float:
     """Return the signed distance of two rectangles, negative by the depth of their overlap."""
     radial = max(one[0] - two[1], two[0] - one[1])
     axial = max(one[2] - two[3], two[2] - one[3])
@@ -142,14 +146,13 @@ def _rectangles_apart(
 
 
 def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil) -> float:
-    distance = swept_distance(rotor, mounted)
     swept = swept_rectangle(mounted)
     found = []
-    for bar in _bars(coil):
+    for i, still in enumerate(_bar_rectangles(rotor.shaft, coil)):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
-        still = _bar_rectangle(rotor, *bar)
         if still is None:
-            found.append(_smallest(_bar_body(*bar), distance))
+            body = _bar_body(*_bars(coil)[i])
+            found.append(_smallest(body, swept_distance(rotor, mounted)))
         elif swept is None:
             found.append(_profile_to_rectangle(profile(mounted), still))
         else:
@@ -157,7 +160,7 @@ def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil)
     return min(found)
 
 
-def _profile_to_rectangle(outline: Profile, still: tuple[float, float, float, float]) -> float:
+def _profile_to_rectangle(outline: Profile, still: _Rectangle) -> float:
     middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
     half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
     return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
@@ -205,9 +208,27 @@ def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
         i, j = np.unravel_index(index, least.shape)
         if least[i, j] >= found:
             break
-        body = still_body(first, first.magnets[i])
-        found = min(found, _smallest(body, still_distance(second, second.magnets[j])))
+        apart = _blocks_apart(first, first.magnets[i], second, second.magnets[j])
+        if apart is None:
+            body = still_body(first, first.magnets[i])
+            apart = _smallest(body, still_distance(second, second.magnets[j]))
+        found = min(found, apart)
     return found
+
+
+def _blocks_apart(
+    first: PlacedRotor, one: PlacedMagnet, second: PlacedRotor, two: PlacedMagnet
+) -> float | None:
+    """Return the distance of blocks whose edges are parallel; None of others or that overlap."""
+    if not (isinstance(one.magnet.shape, Cuboid) and isinstance(two.magnet.shape, Cuboid)):
+        return None
+    (from_, frame), (to, other) = magnet_pose(first, one), magnet_pose(second, two)
+    edges = np.abs(frame.T @ other)
+    if (np.minimum(edges, np.abs(edges - 1.0)) > 1e-12).any():
+        return None
+    halves = np.array(one.magnet.size) / 2 + edges.round() @ (np.array(two.magnet.size) / 2)
+    gaps = np.abs((to - from_) @ frame) - halves
+    return float(np.linalg.norm(np.maximum(gaps, 0.0))) if gaps.max() > 0.0 else None
 
 
 def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
@@ -229,7 +250,7 @@ def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
 
 def _swept_about(
     rotor: PlacedRotor, mounted: PlacedMagnet, other: PlacedRotor
-) -> tuple[float, float, float, float] | None:
+) -> _Rectangle | None:
     """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
     rectangle = swept_rectangle(mounted)
     if rectangle is None or not _same_line(rotor, other):
@@ -356,11 +377,11 @@ def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
 
 def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
     boxes = _magnet_boxes(rotor)
+    apart = separations_m(boxes, boxes)
     for i, first in enumerate(rotor.magnets[:-1]):
-        apart = separations_m(boxes[i], boxes[i + 1 :])[0]
-        for k in np.nonzero(apart < -_LYING)[0]:
+        for k in np.nonzero(apart[i, i + 1 :] < -_LYING)[0]:
             second = rotor.magnets[i + 1 + k]
-            depth = float(apart[k])
+            depth = float(apart[i, i + 1 + k])
             if not (
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
@@ -394,7 +415,8 @@ def check_collisions(machine: Machine) -> tuple[Clearance, ...]:
         overlap, two windings do, or iron touches other iron or runs into a winding; the message
         names both parts and the overlap.
     """
-    for rotor in machine.placed_rotors:
+    arms = {rotor.magnets: rotor for rotor in reversed(machine.placed_rotors)}
+    for rotor in reversed(arms.values()):  # of alike rotors the first
         _refuse_own_overlaps(machine, rotor)
     _refuse_coil_overlaps(machine)
     _refuse_iron_overlaps(machine)
