@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.network import Circuit
+from fieldsim.circuit.steady_waves import SteadyWaves
 from fieldsim.machine.load.circuit_parts import Leaf
 
 __all__ = [
@@ -208,6 +209,8 @@ class CircuitResult:
         Why the result may be doubtful, one line each; empty if it is not.
     steps, iterations
         Time steps in the last solution and Newton iterations in all.
+    waves
+        What a neighbour's solution may start from; None where it was found another way.
     """
 
     circuit: Circuit
@@ -224,6 +227,7 @@ class CircuitResult:
     warnings: tuple[str, ...]
     steps: int
     iterations: int
+    waves: SteadyWaves | None = field(default=None, repr=False)
 
     @property
     def duration_s(self) -> float:

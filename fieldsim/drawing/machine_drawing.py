@@ -21,6 +21,7 @@ from fieldsim.charts.figure_style import (
     plain_text,
     style_axes,
 )
+from fieldsim.drawing.iron_solids import core_solids, iron_solids, loose_iron_solids
 from fieldsim.drawing.label_places import LabelPlacer
 from fieldsim.drawing.labels import (
     NAME_PT,
@@ -110,7 +111,10 @@ def draw_machine(
             beside, geometry, shaft_and_coil_view(geometry), crank_angle_rad, "From the side"
         )
         draw_view_3d(space, geometry, crank_angle_rad)
-        add_machine_legend(figure, loc="upper left", bbox_to_anchor=(0.52, 0.36), ncols=2)
+        iron = bool(geometry.placed_iron)
+        add_machine_legend(
+            figure, iron=iron, loc="upper left", bbox_to_anchor=(0.52, 0.36), ncols=2
+        )
         words = machine_words(geometry)
         shown = words if len(words) <= _MOST_ROWS else words[: _MOST_ROWS - 1]
         rest = len(words) - len(shown)
@@ -160,6 +164,7 @@ def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) ->
         view = oblique_view(geometry)
         magnets = rotor_solids(geometry, crank_angle_rad)
         windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
+        windings += iron_solids(geometry)
         rods = shafts_and_arms(geometry, magnets, windings, crank_angle_rad)
         outlines = in_painter_order([*magnets, *windings, *rods], view)
         hulls = [o.hull for o in outlines]
@@ -180,8 +185,8 @@ def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) ->
     return axes
 
 
-def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
-    """Add what the colours and lines of a machine drawing mean."""
+def add_machine_legend(target: Axes | Figure, *, iron: bool = False, **placing: Any) -> Legend:
+    """Add what the colours and lines of a machine drawing mean, iron where there is some."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -205,6 +210,9 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
             "turning, crank forward",
             "swept by the magnets",
         ]
+        if iron:
+            handles.append(Patch(facecolor=COLOURS["iron"], **edge))
+            names.append("iron")
         return add_legend(target, handles, names, **placing)
 
 
@@ -213,10 +221,11 @@ def _draw_flat(
 ) -> Axes:
     towards = np.array(view.towards)
     magnets = rotor_solids(geometry, crank_angle_rad)
-    windings, behind = [], []
+    windings = loose_iron_solids(geometry)
+    behind = list(windings)
     for coil in geometry.placed_coils:
         level = float(np.array(coil.centre) @ towards)
-        sides = coil_solids(coil)
+        sides = [*coil_solids(coil), *core_solids(geometry, coil.name)]
         halves = [cut_solid(side, towards, level) for side in sides]
         windings += sides
         behind += [half for half in halves if half is not None]

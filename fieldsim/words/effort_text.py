@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,9 +42,9 @@ _LOSSES = {"friction": "friction", "gears": "gear meshes"}  # by section of a fi
 _UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
 
-def effort_text(machine: Machine, effort: Effort) -> str:
-    """Return the screen of the ``effort`` command."""
-    parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
+def effort_text(machine: Machine, effort: Effort, ranges: Sequence[str] = ()) -> str:
+    """Return the screen of ``effort``; ``ranges`` are lines from `fieldsim.words.range_text`."""
+    parts = [_heading(effort), "", _hand_table(effort), *ranges, "", _power_table(effort), ""]
     parts += [_rotor_table(effort), "", *effort_sentences(effort)]
     parts += [f"Note: {note}" for note in effort_notes(effort)]
     parts += caution_lines(effort_cautions(machine, effort))

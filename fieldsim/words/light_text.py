@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.meters import MeterReadings
@@ -46,10 +47,10 @@ VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
 
 
-def light_text(machine: Machine, report: LightReport) -> str:
-    """Return the screen of a machine at a speed."""
+def light_text(machine: Machine, report: LightReport, ranges: Sequence[str] = ()) -> str:
+    """Return the screen of a machine at a speed; ``ranges`` from `fieldsim.words.range_text`."""
     result = report.result
-    lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
+    lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report), *ranges]
     if result.lamps:
         lines += ["", table_text(LAMP_HEADER, [lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:

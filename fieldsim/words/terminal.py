@@ -200,8 +200,11 @@ def _open_voltage(figures: Iterable[EmfFigures]) -> Caution | None:
     return open_voltage_caution(max(f.peak_V for f in figures))
 
 
-def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
-    """Return the figures of every coil, the period, the error and the cautions."""
+def emf_text(machine: Machine, waveform: EmfWaveform, ranges: Sequence[str] = ()) -> str:
+    """Return the figures of every coil, the period, the error and the cautions.
+
+    ``ranges`` are lines from `fieldsim.words.range_text`.
+    """
     figures = emf_figures(waveform)
     lines = [
         f"{waveform.title}: EMF with nothing connected, {speed_words(waveform.speed)}",
@@ -210,6 +213,7 @@ def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
             ["coil", *_FIGURE_HEADER], [[coil, *_figure_cells(f)] for coil, f in figures.items()]
         ),
         "",
+        *ranges,
         f"{period_words(waveform)}; linkage is good to {rough(waveform.relative_error, 2)} of its "
         "swing",
     ]
@@ -223,8 +227,8 @@ def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
     return folded("\n".join(lines))
 
 
-def comparison_text(comparison: Comparison, speed: Speed) -> str:
-    """Return the designs side by side."""
+def comparison_text(comparison: Comparison, speed: Speed, ranges: Sequence[str] = ()) -> str:
+    """Return the designs side by side; ``ranges`` are from `fieldsim.words.range_text`."""
     rows = []
     for design in comparison.designs:
         for coil, f in design.figures.items():
@@ -240,7 +244,9 @@ def comparison_text(comparison: Comparison, speed: Speed) -> str:
     caution = _open_voltage(f for d in comparison.designs for f in d.figures.values())
     table = table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
     heading = f"EMF with nothing connected, {speed_words(speed)}\n"
-    return folded("\n".join([heading, table, *(f"\n{line}" for line in caution_lines([caution]))]))
+    lines = [heading, table, *(["", *ranges] if ranges else [])]
+    lines += [f"\n{line}" for line in caution_lines([caution])]
+    return folded("\n".join(lines))
 
 
 def gap_text(study: GapStudy, speed: Speed) -> str:

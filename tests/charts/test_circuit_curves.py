@@ -41,7 +41,7 @@ def test_load_curve_marks_its_top_and_the_own_load(axes):
     power = ohm / (ohm + 100) ** 2
     draw_load_curve(axes, ohm, power, (100.0, 1 / 400), (300.0, 300 / 400**2), 100.0)
     assert axes.get_xscale() == "log"
-    assert axes.get_ylabel() == "power into the load (mW)"
+    assert axes.get_ylabel() == "useful power (mW)"
     assert names(axes) == [
         "a resistor",
         "most power: 100 ohm",
@@ -97,5 +97,5 @@ def test_gauges_are_named_by_what_they_share(axes, gauges, label, ticks, turned)
 
 def test_gauges_without_power(axes):
     draw_gauge_power(axes, ["AWG 30"], [0.0], [9], [1.0])
-    assert names(axes) == ["power into the load", "turns", "resistance"]
+    assert names(axes) == ["useful power", "turns", "resistance"]
     assert "<svg" in figure_svg(axes.figure)

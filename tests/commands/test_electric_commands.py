@@ -44,16 +44,19 @@ def keys_with_numbers(value, path=""):
 
 
 UNITS = ("_A", "_V", "_W", "_s", "_m", "_m2", "_kg", "_H", "_ohm", "_K", "_Hz", "_percent")
-UNITS += ("rad_per_s", "_turns")
+UNITS += ("rad_per_s", "_turns", "_Wb")
 PURE = ("share_of_rated", "efficiency", "charge", "energy", "discretisation", "wobble")
-PURE += ("copper_fill", "wire_fill")
-CAUTION = (".cautions.value", ".cautions.limit")
+PURE += ("copper_fill", "wire_fill", "share", "share_that_can_be", "share_all_light")
+# in the unit of what they are about, which stands beside them
+OF_ITS_OWN = (".cautions.value", ".cautions.limit")
+OF_ITS_OWN += (".range.inputs.value", ".range.inputs.give_or_take")
 
 
 def assert_units(value):
     for path in keys_with_numbers(value):
-        # a caution is in the unit of what it is about
-        assert path.endswith((*UNITS, *PURE)) or path in CAUTION, path
+        # the ends of a range are in the unit of the figure above them
+        path = path.removesuffix(".low").removesuffix(".high")
+        assert path.endswith((*UNITS, *PURE)) or path in OF_ITS_OWN, path
 
 
 def assert_screen(text, lines):
@@ -154,7 +157,7 @@ def test_wind_table_of_gauges(run, ring, tmp_path):
     outcome = run("wind", ring, "--gauges", "30..34", *RPM90, "--out", table)
     assert outcome.code == 0
     assert_screen(outcome.out, 40)
-    assert "best: AWG 31, most light, 7.33 mA in the brightest lamp" in outcome.out
+    assert "best: AWG 31, most light, 7.19 mA in the brightest lamp" in outcome.out
     with table.open(encoding="utf-8") as stream:
         rows = list(csv.DictReader(stream))
     assert [row["wire"] for row in rows] == [f"AWG {n} single" for n in range(30, 35)]
@@ -300,8 +303,8 @@ def test_wires_that_kill_the_lamps_are_marked_and_not_advised(run, ring):
             "over, now",
             "over",
         ]
-        assert "best: AWG 25, most light within the ratings, 9.82 mA in the brightest" in text
-        assert "Caution: AWG 29 to AWG 32 (over): white LED: 31.6 mA on average, above its" in text
+        assert "best: AWG 25, most light within the ratings, 9.80 mA in the brightest" in text
+        assert "Caution: AWG 29 (over): white LED: 28.6 mA on average, above its rated 20" in text
 
 
 def test_a_file_in_mm_gets_metric_wires(run, ring):

@@ -140,10 +140,10 @@ def fast():
 
 
 def test_the_best_wire_lets_lamps_and_wire_live(fast):
-    """The light grows up to AWG 29, where each lamp of 20 mA gets 31.6 mA."""
+    """The light grows up to AWG 29, where each lamp of 20 mA gets 28.6 mA."""
     lamps = {row.wire.name[:6]: row.lamp_current_average_A for row in fast.rows}
     assert fast.brightest.wire.name == "AWG 29 single"
-    assert lamps["AWG 29"] > 1.5 * 20e-3
+    assert lamps["AWG 29"] > 1.4 * 20e-3
     for row in fast.rows:
         kinds = {caution.kind for caution in row.overdriven}
         assert (Hazard.LED_CURRENT in kinds) == (row.lamp_current_average_A > 20e-3)
@@ -167,12 +167,13 @@ def test_light_is_of_all_lamps_and_says_how_many_glow(study):
         assert row.lit == (6 if row.lamp_current_average_A >= 0.5e-3 else 0)
 
 
-def test_level_rows_go_to_the_cooler_coil(ring):
-    """AWG 31 and 32 differ by less than they are solved to; AWG 31 heats the coil less."""
-    study = gauge_study(ring, [31, 32])
-    lights = [row.lamp_current_total_A for row in study.rows]
-    assert lights[0] == pytest.approx(lights[1], rel=1e-3)
-    assert study.best is study.rows[0]
+def test_level_rows_go_to_the_cooler_coil(study):
+    """Rows that differ by less than they are solved to are level."""
+    best = study.best
+    hot = replace(best, lamp_current_total_A=1.0005 * best.gives, coil_heat_W=2 * best.coil_heat_W)
+    assert replace(study, rows=(best, hot)).best is best
+    brighter = replace(hot, lamp_current_total_A=1.002 * best.gives)
+    assert replace(study, rows=(best, brighter)).best is brighter
 
 
 def test_without_lamps_it_is_power_within_ratings(ring):

@@ -46,25 +46,29 @@ class NeumannIntegral:
     error_m: float
 
 
-def corner_integral(first: WindingSides, second: WindingSides) -> NeumannIntegral:
+def corner_integral(
+    first: WindingSides, second: WindingSides, tolerance: float = 0.0
+) -> NeumannIntegral:
     """Return what all pairs with a corner of either winding add to the Neumann integral.
 
     Parameters
     ----------
     first, second
         Two windings anywhere in space, or the same one twice.
+    tolerance
+        Relative to a turn's length; 3e-6 at least.
 
     Notes
     -----
-    Orders are raised until the error is below 3e-6 of a turn's length. It is three times the last
-    change, or what rounding may have done.
+    Orders are raised until the error is that small. It is three times the last change, or what
+    rounding may have done.
     """
     turn_m = min(float(4 * one.half_m.sum() + 8 * one.build_m) for one in (first, second))
     value, error = _corners(first, second, _ORDERS[0]), 0.0
     for order in _ORDERS[1:]:
         rough, value = value, _corners(first, second, order)
         error = max(_MARGIN * abs(value - rough), _BEST_RATE * error)
-        if error <= _TOLERANCE * turn_m:
+        if error <= max(_TOLERANCE, tolerance) * turn_m:
             break
     return NeumannIntegral(value, error + _box_rounding_m(first, second))
 

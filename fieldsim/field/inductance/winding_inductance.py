@@ -29,9 +29,12 @@ from fieldsim.field.inductance.side_pairs import (
 from fieldsim.field.linkage.winding_sides import WindingSides, side_distances_m
 from fieldsim.wire.corners import Corners
 
-__all__ = ["NeumannIntegral", "neumann_integral"]
+__all__ = ["TOLERANCE", "NeumannIntegral", "neumann_integral"]
 
 Array = NDArray[np.float64]
+
+TOLERANCE = 1e-9
+"""Of what each pair of sides adds, by default."""
 
 _ORDER_RANGE = (2, 16)
 _LOG_ERRORS = (7.0, 11.0, 15.0, 20.0, 26.0)  # natural logarithms of one over the error aimed at
@@ -132,7 +135,7 @@ def _averages(pairs: list[SidePair], orders: list[Orders]) -> Array:
 
 
 def neumann_integral(
-    first: WindingSides, second: WindingSides, tolerance: float = 1e-9
+    first: WindingSides, second: WindingSides, tolerance: float = TOLERANCE
 ) -> NeumannIntegral:
     """Return the Neumann integral of one turn of each winding, averaged over their turns.
 
@@ -157,7 +160,7 @@ def neumann_integral(
     if Corners.ROUND not in (first.corners, second.corners):
         return _between_sides(first, second, tolerance, 1.0)
     straight = _between_sides(first, second, tolerance, 0.0)
-    bends = corner_integral(first, second)
+    bends = corner_integral(first, second, tolerance)
     return NeumannIntegral(straight.value_m + bends.value_m, straight.error_m + bends.error_m)
 
 
