@@ -8,6 +8,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.equations import INSULATION_S, Equations
 from fieldsim.circuit.netlist import Branch, CoilBranch
 from fieldsim.circuit.network import Circuit
@@ -42,7 +43,7 @@ def circuit_result(
     stored: tuple[Array, Array],
     period_s: float | None,
     discretisation: float,
-    warnings: tuple[str, ...],
+    warnings: tuple[Note, ...],
     steps: int,
     iterations: int,
 ) -> CircuitResult:

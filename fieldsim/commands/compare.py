@@ -33,7 +33,7 @@ def compare(
     from fieldsim.studies.compare import compare as compare_designs
     from fieldsim.tables.json_documents import comparison_json
     from fieldsim.tables.result_datasets import comparison_dataset
-    from fieldsim.words.terminal import comparison_text
+    from fieldsim.words.emf_text import comparison_text
 
     points = [each.point(crank_speed, rotor_speed, tolerance) for each in described]
     with progress_bar("designs") as progress:
@@ -43,5 +43,5 @@ def compare(
         table=lambda: comparison_dataset(comparison),
         picture=lambda path: save_comparison_plot(comparison, path),
         as_json=lambda: comparison_json(comparison),
-        text=lambda: comparison_text(comparison, points[0].speed),
+        text=lambda width: comparison_text(comparison, points[0].speed, width),
     )

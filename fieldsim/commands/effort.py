@@ -38,5 +38,5 @@ def effort(
         table=lambda: effort_dataset(result),
         picture=lambda path: save_effort_plot(result, path),
         as_json=lambda: effort_json(point.machine, result),
-        text=lambda: effort_text(point.machine, result),
+        text=lambda width: effort_text(point.machine, result, width),
     )

@@ -33,26 +33,27 @@ def emf(
     tolerance: float,
     results: Results,
 ) -> None:
-    """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
+    """EMF of coils and connections, open: peak, RMS, rectified mean, frequency."""
     from fieldsim.charts.plots import save_emf_plot
+    from fieldsim.operation.terminal_voltage import connection_waveform
     from fieldsim.tables.json_documents import emf_json
     from fieldsim.tables.result_datasets import emf_dataset
     from fieldsim.waveform.emf import emf_waveform
-    from fieldsim.words.terminal import emf_text
+    from fieldsim.words.emf_text import emf_text
 
     with progress_bar("flux linkage") as progress:
         point = described.point(crank_speed, rotor_speed, tolerance, progress=progress)
         table = point.flux_table
     say_if_rough(float(table.relative_error.max()), tolerance)
-    machine, waveform = point.machine, point.waveform
+    machine = point.machine
     # The figures never rest on the samples asked for: eight of them would miss the peak.
-    listed = waveform
+    listed = point.waveform
     if samples is not None:
         listed = emf_waveform(table, machine, point.speed, samples=samples)
     deliver(
         results,
-        table=lambda: emf_dataset(listed),
-        picture=lambda path: save_emf_plot(listed, path),
-        as_json=lambda: emf_json(waveform),
-        text=lambda: emf_text(machine, waveform),
+        table=lambda: emf_dataset(listed, connection_waveform(listed, machine)),
+        picture=lambda path: save_emf_plot(listed, path, connection_waveform(listed, machine)),
+        as_json=lambda: emf_json(point),
+        text=lambda width: emf_text(point, width),
     )

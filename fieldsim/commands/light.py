@@ -93,7 +93,10 @@ def light(
         table=lambda: circuit_dataset(result, report.title),
         picture=lambda path: save_circuit_plot(result, report.title, path),
         as_json=lambda: light_json(report, start),
-        text=lambda: "\n\n".join(
-            [light_text(point.machine, report), *([lamp_start_text(start)] if start else [])]
+        text=lambda width: "\n\n".join(
+            [
+                light_text(point.machine, report, width),
+                *([lamp_start_text(start, width)] if start else []),
+            ]
         ),
     )

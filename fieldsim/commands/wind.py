@@ -89,7 +89,7 @@ def wind(
             results,
             table=lambda: wound_dataset(coils, machine.title),
             as_json=lambda: wound_json(coils, machine.title, machine.temperature),
-            text=lambda: wound_text(coils, machine.title, machine.temperature),
+            text=lambda width: wound_text(coils, machine.title, machine.temperature, width),
         )
         return
     with progress_bar("gauges") as progress:
@@ -99,8 +99,8 @@ def wind(
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
         as_json=lambda: wound_json(coils, machine.title, machine.temperature, study),
-        text=lambda: (
-            f"{wound_text(coils, machine.title, machine.temperature)}\n\n"
-            f"{gauge_text(study, point.speed)}"
+        text=lambda width: (
+            f"{wound_text(coils, machine.title, machine.temperature, width)}\n\n"
+            f"{gauge_text(study, point.speed, width)}"
         ),
     )

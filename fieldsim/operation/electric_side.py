@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.cautions import Caution
+from fieldsim.cautions import Caution, Note
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
 from fieldsim.machine.machine import Machine
@@ -70,7 +70,7 @@ class ElectricSide:
     open_because
         Why no current is reckoned with; empty where the circuit was solved.
     notes
-        What to know about the numbers, one line each.
+        What to know about the numbers.
     """
 
     speed: Speed
@@ -81,7 +81,7 @@ class ElectricSide:
     coils: tuple[CoilPower, ...]
     open_peak_V: float
     open_because: str
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def why_open(machine: Machine) -> str:

@@ -26,6 +26,7 @@ from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
+from fieldsim.operation.spread import LoadRange, load_ranges
 from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
 from fieldsim.wire.winding import Winding
 
@@ -102,6 +103,8 @@ class LightReport:
         Each once.
     lamp_speeds
         From which speed on each lamp lights, where one stays dark now; else empty.
+    ranges
+        What the load gets with magnets as weak and as strong as they usually come.
     """
 
     title: str
@@ -113,6 +116,7 @@ class LightReport:
     coils: tuple[CoilHeat, ...]
     cautions: tuple[Caution, ...]
     lamp_speeds: tuple[LampSpeed, ...] = ()
+    ranges: tuple[LoadRange, ...] = ()
 
     @property
     def result(self) -> CircuitResult:
@@ -174,6 +178,7 @@ def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
         heats,
         tuple(cautions),
         needed,
+        load_ranges(point),
     )
 
 

@@ -57,11 +57,11 @@ from fieldsim.studies.sensitivity import Kind, Sensitivity
 from fieldsim.tables.dataset import Dataset
 from fieldsim.waveform.figures import rms
 from fieldsim.words.cautions import WHO_DECIDES, caution_text
-from fieldsim.words.effort_text import effort_notes
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
 from fieldsim.words.machine_words import machine_words
+from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
-from fieldsim.words.terminal import period_words
+from fieldsim.words.speeds import period_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -306,7 +306,7 @@ class _Writer:
         lamps = [self._table(_narrow(lamp_table(report, self.stem)))] if report.result.lamps else []
         parts.append(_side_by_side(picture, joined(lamps)))
         parts.append(self._table(meter_table(report, self.stem)))
-        parts += [element("p", f"Note: {note}.") for note in report.run.warnings]
+        parts += [element("p", f"Note: {note}.") for note in map(note_text, report.run.warnings)]
         return parts
 
     def effort(self) -> list[Markup]:
@@ -321,7 +321,7 @@ class _Writer:
         tables = [
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
         ]  # fmt: skip
-        notes = [element("p", f"Note: {note}.") for note in effort_notes(effort)]
+        notes = [element("p", f"Note: {note}.") for note in map(note_text, effort.notes)]
         words = element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")
         return [words, _side_by_side(picture, joined(tables)), *notes]
 

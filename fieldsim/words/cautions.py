@@ -134,6 +134,17 @@ def _full_section(c: Caution) -> str:
     )
 
 
+def _shaft_in_winding(c: Caution) -> str:
+    rotors = str(c.facts["rotors"])
+    several = " and " in rotors
+    own = ", unless each has a shaft of its own" if several else ""
+    return (
+        f"Coil {c.where}: the shaft of rotor{'s' if several else ''} {rotors} has to pass through "
+        f"{plain_number(1e3 * c.value)} mm of its winding{own}. Part the turns there round a "
+        "sleeve: a bare shaft rubs through the enamel. The winding is computed as if it were whole."
+    )
+
+
 def _strong_magnets(c: Caution) -> str:
     count = _fact(c, "count")
     edges = (_fact(c, name) for name in ("first_m", "second_m", "third_m"))
@@ -241,6 +252,7 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.COIL_HEAT: _coil_heat,
     Hazard.OPPOSED_COILS: _opposed_coils,
     Hazard.FULL_SECTION: _full_section,
+    Hazard.SHAFT_IN_WINDING: _shaft_in_winding,
     Hazard.STRONG_MAGNETS: _strong_magnets,
     Hazard.FAST_MAGNETS: _fast_magnets,
     Hazard.FLYING_MAGNETS: _flying_magnets,

@@ -12,6 +12,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -19,38 +20,27 @@ from fieldsim.words.numbers import (
     number,
     plain_number,
     plain_rpm,
-    rough,
     rpm_of,
-    share,
 )
-from fieldsim.words.terminal import folded, table_text
+from fieldsim.words.notes import note_lines
+from fieldsim.words.precision import effort_precision
 
-__all__ = ["effort_notes", "effort_text", "hand_torques_Nm", "powers_W"]
-
-_UNRESOLVED = 1e-3  # of a torque, from which a word is due
+__all__ = ["effort_text", "hand_torques_Nm", "powers_W"]
 
 
-def effort_text(machine: Machine, effort: Effort) -> str:
+
+def effort_text(machine: Machine, effort: Effort, width: int = PLAIN_WIDTH) -> str:
     """Return the screen of the ``effort`` command."""
-    parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
+    parts: list[Block] = [_heading(effort), "", *_hand(effort), "", _power_table(effort), ""]
     parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]
     if len(effort.pairs) > 1:
         parts.append(_shaft_line(effort))
     parts += [_rest_line(effort), _electric_line(effort)]
-    parts += [f"Note: {note}" for note in effort_notes(effort)]
+    if effort.pairs or not effort.electric.open_because:
+        parts.append(effort_precision([abs(effort.relative_imbalance)]))
+    parts += note_lines(effort.notes)
     parts += caution_lines(effort_cautions(machine, effort))
-    return folded("\n".join([*parts, WHO_DECIDES]))
-
-
-def effort_notes(effort: Effort) -> tuple[str, ...]:
-    """Return what to know about the numbers, one line each."""
-    rough_pairs = tuple(
-        f"the magnets of rotors {pair.attraction.first} and {pair.attraction.second} come so near "
-        f"that their torque is good to some {share(pair.unresolved, 1)} only"
-        for pair in effort.pairs
-        if pair.unresolved > _UNRESOLVED
-    )
-    return (*effort.electric.notes, *rough_pairs)
+    return laid_out([*parts, WHO_DECIDES], width)
 
 
 def _heading(effort: Effort) -> str:
@@ -93,7 +83,7 @@ def powers_W(effort: Effort) -> dict[str, float]:
     return {name: power if abs(power) >= least else 0.0 for name, power in parts.items()}
 
 
-def _hand_table(effort: Effort) -> str:
+def _hand(effort: Effort) -> list[Block]:
     torques = hand_torques_Nm(effort)
     rows = [["torque N m", *map(number, torques)]]
     if effort.arm:
@@ -105,23 +95,23 @@ def _hand_table(effort: Effort) -> str:
     back = torques[2] < -NOTHING["N m"]
     pulled = "; below zero the crank pulls the hand along" if back else ""
     (*_, hand) = powers_W(effort).values()
-    return table_text(["at the crank", "average", "most", "least", "most, slowly"], rows) + (
-        f"\nThe hand gives {number(hand)} W{ripple}{pulled}."
-    )
+    return [
+        Table(["at the crank", "average", "most", "least", "most, slowly"], rows),
+        f"The hand gives {number(hand)} W{ripple}{pulled}.",
+    ]
 
 
-def _power_table(effort: Effort) -> str:
+def _power_table(effort: Effort) -> Table:
     powers = powers_W(effort)
     hand = powers.pop("all: the hand")
     rows = [
         [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
         for name, power in powers.items()
     ]
-    table = table_text(["where it goes", "W", "%"], rows)
-    return f"{table}\nThe books close to {rough(abs(effort.relative_imbalance), 2)}."
+    return Table(["where it goes", "W", "%"], rows)
 
 
-def _rotor_table(effort: Effort) -> str:
+def _rotor_table(effort: Effort) -> Table:
     train = effort.train
     rows = []
     for hold, speed in zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True):
@@ -141,7 +131,7 @@ def _rotor_table(effort: Effort) -> str:
             ]
         )
     header = ["rotor", "rpm", "meshes", "gears %", "coils mN m", "magnets mN m", "centrifugal N"]
-    return table_text([*header, "leaves at rpm", "margin"], rows)
+    return Table([*header, "leaves at rpm", "margin"], rows)
 
 
 def _fly_off(known: bool, leaves_rad_per_s: float, margin: float) -> tuple[str, str]:
@@ -229,6 +219,6 @@ def _electric_line(effort: Effort) -> str:
         for coil in electric.coils
         if coil.temperature_rise_K is not None and coil.temperature_rise_K >= 1.0
     )
-    lead = f"Coils get warmer than the air by some: {warm}; " if warm else ""
+    lead = f"coils settle about so much warmer than the air: {warm}; " if warm else ""
     words = f"{lead}{peak}."
     return words[0].upper() + words[1:]

@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import Key, Part, keys_of
-from fieldsim.words.terminal import folded
+from fieldsim.words.layout import PLAIN_WIDTH, laid_out
 
 __all__ = ["KeySection", "key_section", "key_sections", "key_text", "markdown_tables"]
 
@@ -137,7 +137,7 @@ def key_section(path: str = "") -> KeySection:
     return sections[path]
 
 
-def key_text(section: KeySection) -> str:
+def key_text(section: KeySection, width: int = PLAIN_WIDTH) -> str:
     """Return the keys of a section for a terminal; at the top level all other sections too."""
     lines = [section.heading.replace("`", ""), ""]
     for key, values, default, meaning in section.rows:
@@ -146,4 +146,4 @@ def key_text(section: KeySection) -> str:
     if not section.path:
         below = ", ".join(each.path for each in key_sections() if each.path)
         lines += ["", f"sections: {below}"]
-    return folded("\n".join(lines))
+    return laid_out(lines, width)

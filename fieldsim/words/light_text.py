@@ -14,6 +14,7 @@ from fieldsim.operation.light import LightReport
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.numbers import (
     SOLVED,
     in_unit,
@@ -21,11 +22,12 @@ from fieldsim.words.numbers import (
     plain_number,
     plain_rpm,
     quantity,
-    rough,
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
+from fieldsim.words.notes import note_lines
+from fieldsim.words.precision import emf_precision, light_precision
+from fieldsim.words.speeds import period_words, speed_words, turned_by
 
 __all__ = [
     "lamp_sentence",
@@ -40,14 +42,14 @@ VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
 
 
-def light_text(machine: Machine, report: LightReport) -> str:
+def light_text(machine: Machine, report: LightReport, width: int = PLAIN_WIDTH) -> str:
     """Return the screen of a machine at a speed."""
     result = report.result
-    lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
+    lines: list[Block] = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
     if result.lamps:
-        lines += ["", table_text(_LAMP_HEADER, [_lamp_cells(lamp) for lamp in result.lamps])]
+        lines += ["", Table(_LAMP_HEADER, [_lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:
-        lines += ["", table_text(["average power", "mW", "share"], power_rows(result))]
+        lines += ["", Table(["average power", "mW", "share"], power_rows(result))]
     lines += ["", _meter_table(report)]
     if report.has_load:
         rows = [
@@ -61,17 +63,25 @@ def light_text(machine: Machine, report: LightReport) -> str:
             for coil in report.coils
         ]
         header = ["coil", "RMS mA", "wire bears mA", "heat mW", "warmer than air by about K"]
-        lines += ["", table_text(header, rows)]
-    balance = result.balance
-    lines += [
-        "",
-        f"the state repeats every {number(report.run.period_s * 1e3, 4)} ms; energy balances to "
-        f"{rough(balance.energy)}, charge to {rough(balance.charge)}",
-    ]
-    lines += [f"Note: {text}" for text in report.run.warnings]
+        lines += ["", Table(header, rows)]
+    waveform = report.run.emf.waveform
+    what = "Voltages and currents repeat" if report.has_load else "The voltages repeat"
+    lines += ["", f"{period_words(waveform, what)}.", _precision(report)]
+    lines += note_lines(report.run.warnings)
     fast = fast_magnets_caution(machine, report.run.speed)
     lines += caution_lines((*report.cautions, fast))
-    return folded("\n".join(lines))
+    return laid_out(lines, width)
+
+
+def _precision(report: LightReport) -> str:
+    """Return how far to trust currents, or voltages where no current flows."""
+    linkage = report.run.emf.waveform.relative_error
+    if not report.ranges:
+        return emf_precision(linkage)
+    balance = report.result.balance
+    return light_precision(
+        report.ranges, (linkage, balance.charge, balance.energy, balance.discretisation)
+    )
 
 
 def verdict(report: LightReport) -> str:
@@ -174,7 +184,7 @@ def power_rows(result: CircuitResult) -> list[list[str]]:
     return rows
 
 
-def _meter_table(report: LightReport) -> str:
+def _meter_table(report: LightReport) -> Table:
     rows = [
         [
             row.where,
@@ -187,7 +197,7 @@ def _meter_table(report: LightReport) -> str:
     size = f"{plain_number(ohm / 1e6)} Mohm" if ohm >= 1e6 else f"{plain_number(ohm, 6)} ohm"
     across = f"meter of {size} across"
     header = [across, "load", "DC V", "AC V, averaging", "AC V, true RMS", "peak hold V"]
-    return table_text(header, rows, left=2)
+    return Table(header, rows, left=2)
 
 
 def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
@@ -206,7 +216,7 @@ def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
     )
 
 
-def lamp_start_text(start: LampStart) -> str:
+def lamp_start_text(start: LampStart, width: int = PLAIN_WIDTH) -> str:
     """Return when each lamp comes on after a start from rest."""
     crank = start.crank
     lines = [
@@ -225,5 +235,4 @@ def lamp_start_text(start: LampStart) -> str:
             )
     if not start.lamps:
         lines.append("  no lamps")
-    lines += [f"Note: {text}" for text in start.notes]
-    return folded("\n".join(lines))
+    return laid_out([*lines, *note_lines(start.notes)], width)

@@ -15,6 +15,7 @@ __all__ = [
     "NOTHING",
     "ROUNDING",
     "SOLVED",
+    "bound",
     "change",
     "in_unit",
     "number",
@@ -234,6 +235,17 @@ def plain_rpm(speed_rad_per_s: float, digits: int = 3) -> str:
     return f"{plain_number(rpm_of(speed_rad_per_s), digits)} rpm"
 
 
+def bound(words: str) -> str:
+    r"""Return words with each unit bound to its number, so that no line ends between them.
+
+    Examples
+    --------
+    >>> bound("5 % of 3 V")
+    '5\xa0% of 3\xa0V'
+    """
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", words)
+
+
 def typeset(words: str) -> str:
     r"""Return words for a page: true minus signs, dashes, and no line end before a unit.
 
@@ -244,4 +256,4 @@ def typeset(words: str) -> str:
     """
     if words == "-":
         return "–"
-    return _MINUS.sub("−", _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", words))
+    return _MINUS.sub("−", bound(words))

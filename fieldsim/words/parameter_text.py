@@ -8,17 +8,19 @@ from collections.abc import Sequence
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter
 from fieldsim.machine.units import KINDS, quantity_text
+from fieldsim.words.layout import PLAIN_WIDTH, Table, laid_out
 from fieldsim.words.numbers import plain_number, plain_rpm
-from fieldsim.words.terminal import folded, table_text
 
 __all__ = ["parameter_value", "parameters_text"]
 
 
-def parameters_text(machine: Machine, found: Sequence[Parameter]) -> str:
+def parameters_text(
+    machine: Machine, found: Sequence[Parameter], width: int = PLAIN_WIDTH
+) -> str:
     """Return the parameters as a table: path, value, step and meaning."""
     rows = [[each.path, each.text, _step(each), each.words] for each in found]
-    table = table_text(["path", "value", "step", "what it is"], rows, left=4)
-    return folded(f"{machine.title}: {len(found)} parameters\n\n{table}")
+    table = Table(["path", "value", "step", "what it is"], rows, left=4, names=1)
+    return laid_out([f"{machine.title}: {len(found)} parameters", "", table], width)
 
 
 def _step(each: Parameter) -> str:

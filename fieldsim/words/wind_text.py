@@ -12,6 +12,7 @@ from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
 from fieldsim.wire.winding import Winding
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.numbers import (
     in_unit,
     number,
@@ -21,7 +22,8 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
+from fieldsim.words.notes import note_lines
+from fieldsim.words.speeds import speed_words, turned_by
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
@@ -32,7 +34,9 @@ __all__ = ["gauge_text", "match_text", "wound_text"]
 _ZERO_CELSIUS_K = 273.15
 
 
-def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> str:
+def wound_text(
+    coils: Sequence[WoundCoil], title: str, temperature_K: float, width: int = PLAIN_WIDTH
+) -> str:
     """Return what the wire of each coil comes to, one column a coil."""
     columns = [_wound_cells(coil) for coil in coils]
     names = list(dict.fromkeys(name for column in columns for name in column))
@@ -41,10 +45,10 @@ def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> 
         f"at {plain_number(temperature_K - _ZERO_CELSIUS_K, 4)} °C",
         *(coil.name for coil in coils),
     ]
-    lines = [f"{title}: wire of each coil", "", table_text(header, rows)]
+    lines: list[Block] = [f"{title}: wire of each coil", "", Table(header, rows)]
     for coil in coils:
         lines += caution_lines([coil.winding.caution(coil.name)])
-    return folded("\n".join(lines))
+    return laid_out(lines, width)
 
 
 def _wound_cells(coil: WoundCoil) -> dict[str, str]:
@@ -87,8 +91,12 @@ def _layers(winding: Winding) -> str:
     return f"{winding.layers}, {odd}" if odd == even else f"{winding.layers}, {odd} and {even}"
 
 
-def gauge_text(study: GaugeStudy, speed: Speed) -> str:
+def gauge_text(study: GaugeStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     """Return what each gauge gives, the best marked."""
+    return laid_out(_gauge_blocks(study, speed), width)
+
+
+def _gauge_blocks(study: GaugeStudy, speed: Speed) -> list[Block]:
     best = study.best
     lamps = any(row.lamp_current_average_A is not None for row in study.rows)
     header = ["wire", "turns", "wire m", "ohm", "open peak V", "open RMS V"]
@@ -99,11 +107,11 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
     rows = [_gauge_cells(row, study, lamps, row is best) for row in study.rows]
     over = [row for row in study.rows if row.coil_current_rms_A > row.recommended_current_A]
     high = [row for row in study.rows if row.open_circuit_peak_V > TOUCH_V]
-    lines = [
+    lines: list[Block] = [
         f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
         f"{speed_words(speed)}",
         "",
-        table_text(header, rows),
+        Table(header, rows),
     ]
     if not study.loaded:
         lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
@@ -120,8 +128,7 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
             f"Caution: {_span(high)}: open ends peak above {TOUCH_V:.0f} V, up to {most} V; do not "
             "touch them while it turns"
         )
-    lines += [f"left out: {text}" for text in study.left_out]
-    return folded("\n".join(lines))
+    return lines + [f"left out: {text}" for text in study.left_out]
 
 
 def _span(rows: Sequence[GaugeRow]) -> str:
@@ -157,10 +164,10 @@ def _gauge_cells(row: GaugeRow, study: GaugeStudy, lamps: bool, best: bool) -> l
     ]
 
 
-def match_text(study: MatchStudy) -> str:
+def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
     """Return the matched load, the matched gauge, and the speeds at which lamps light."""
     curve = study.curve
-    lines = [
+    lines: list[Block] = [
         f"{study.title}: what matches across {study.load_across}, {speed_words(study.speed)}",
         "",
     ]
@@ -183,9 +190,9 @@ def match_text(study: MatchStudy) -> str:
         ["load ohm", *(number(curve.load_resistance_ohm[i]) for i in shown)],
         ["mW", *(in_unit(curve.power_W[i], "mW") for i in shown)],
     ]
-    lines += ["", table_text(rows[0], rows[1:]), "", gauge_text(study.gauges, study.speed)]
-    lines += [f"Note: {text}" for text in study.notes]
-    return folded("\n".join(lines))
+    lines += ["", Table(rows[0], rows[1:]), "", *_gauge_blocks(study.gauges, study.speed)]
+    lines += note_lines(study.notes)
+    return laid_out(lines, width)
 
 
 def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:

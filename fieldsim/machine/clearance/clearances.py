@@ -34,7 +34,13 @@ from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 
-__all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
+__all__ = [
+    "Clearance",
+    "check_collisions",
+    "clearances",
+    "rotor_to_winding_m",
+    "winding_bars",
+]
 
 Array = NDArray[np.float64]
 
@@ -59,7 +65,7 @@ class Clearance:
     distance_m: float
 
 
-def _bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
+def winding_bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
     """Return the winding as four bars that overlap at the corners: centre, frame, half sizes."""
     frame, centre = coil.frame, np.array(coil.centre)
     a, b = coil.opening[0] / 2, coil.opening[1] / 2
@@ -138,7 +144,7 @@ def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil)
     distance = swept_distance(rotor, mounted)
     swept = swept_rectangle(mounted)
     found = []
-    for bar in _bars(coil):
+    for bar in winding_bars(coil):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
         still = _bar_rectangle(rotor, *bar)
         if still is None:
@@ -303,7 +309,7 @@ def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
 
 
 def _refuse_coil_overlaps(machine: Machine) -> None:
-    bars = [_bars(coil) for coil in machine.placed_coils]
+    bars = [winding_bars(coil) for coil in machine.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for (i, first), (j, second) in combinations(enumerate(machine.placed_coils), 2):
         apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))

@@ -1,0 +1,178 @@
+"""What ``flux``, ``emf``, ``compare`` and ``gap`` print."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from fieldsim.cautions import Caution
+from fieldsim.circuit.cautions import open_voltage_caution
+from fieldsim.operation.cautions import fast_magnets_caution
+from fieldsim.operation.machine_at_speed import MachineAtSpeed
+from fieldsim.operation.opposed_coils import opposed_coil_cautions
+from fieldsim.studies.compare import Comparison
+from fieldsim.studies.gap import GapStudy
+from fieldsim.waveform.emf import Speed
+from fieldsim.waveform.figures import EmfFigures
+from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.words.cautions import caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.numbers import ROUNDING, change, number, plain_number, rough, share
+from fieldsim.words.precision import emf_precision, gap_precision
+from fieldsim.words.speeds import period_words, speed_words
+
+__all__ = ["comparison_text", "emf_text", "flux_text", "gap_text"]
+
+
+def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
+    """Return the swing of every pair and its error."""
+    rows = []
+    slopes = table.derivative_Wb_per_rad()
+    least = ROUNDING * float(abs(table.linkage_Wb).max()) * 1e3
+    for i, coil in enumerate(table.coils):
+        for j, rotor in enumerate(table.rotors):
+            curve = table.linkage_Wb[i, j]
+            low, high = float(curve.min()), float(curve.max())
+            rows.append(
+                [
+                    coil,
+                    rotor,
+                    *(number(x * 1e3, 4, least) for x in (low, high, high - low)),
+                    number(float(abs(slopes[i, j]).max()) * 1e3, 4, least),
+                    rough(table.relative_error[i, j], 2),
+                ]
+            )
+    header = [
+        "coil",
+        "rotor",
+        "least mWb",
+        "most mWb",
+        "swing mWb",
+        "steepest mWb/rad",
+        "error of swing",
+    ]
+    lines = [
+        f"{table.title}: flux linkage over {table.angles} rotor angles",
+        "",
+        Table(header, rows, left=2),
+        "",
+        emf_precision(math.nan, "linkage", gap=False),
+    ]
+    return laid_out(lines, width)
+
+
+_HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "swing mWb"]
+_NONE = "-"
+
+
+def _cells(f: EmfFigures | None) -> list[str]:
+    """Return the figures as texts; dashes where there are none."""
+    if f is None:
+        return [_NONE] * len(_HEADER)
+    volts = [number(v, 4) for v in (f.peak_V, f.rms_V, f.rectified_mean_V)]
+    hertz = number(f.frequency_Hz if f.rms_V else math.nan, 4)
+    return [*volts, number(f.form_factor, 4), hertz, number(f.peak_to_peak_linkage_Wb * 1e3, 4)]
+
+
+def _open_voltage(figures: Iterable[EmfFigures | None]) -> Caution | None:
+    return open_voltage_caution(max(f.peak_V for f in figures if f is not None))
+
+
+def _joined_note(*connections: dict[str, EmfFigures | None]) -> list[str]:
+    """Return why a connection has no figures, if one has none."""
+    unknown = dict.fromkeys(name for of in connections for name, f in of.items() if f is None)
+    if not unknown:
+        return []
+    return [
+        f"{', '.join(unknown)}: coils in parallel share by their resistances; give each its wire."
+    ]
+
+
+def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH) -> str:
+    """Return the figures of coils and connections, the period, how good they are, the cautions."""
+    machine, waveform = point.machine, point.waveform
+    coils, joined = point.figures, point.connection_figures
+    rows = [[name, *_cells(f)] for name, f in (*coils.items(), *joined.items())]
+    words = period_words(waveform)
+    lines: list[Block] = [
+        f"{waveform.title}: EMF with nothing connected, {speed_words(waveform.speed)}",
+        "",
+        Table(["coil", *_HEADER], rows),
+        "",
+        f"{words[0].upper()}{words[1:]}.",
+        *_joined_note(joined),
+        emf_precision(waveform.relative_error),
+    ]
+    lines += caution_lines(
+        [
+            _open_voltage([*coils.values(), *joined.values()]),
+            fast_magnets_caution(machine, waveform.speed),
+            *opposed_coil_cautions(machine, waveform),
+        ]
+    )
+    return laid_out(lines, width)
+
+
+def comparison_text(comparison: Comparison, speed: Speed, width: int = PLAIN_WIDTH) -> str:
+    """Return the designs side by side."""
+    designs = comparison.designs
+    rows = []
+    for design in designs:
+        for name, f in (*design.figures.items(), *design.connections.items()):
+            ratio = comparison.ratio_to_first(design, name, "rms_V")
+            rows.append(
+                [design.title, name, *_cells(f), _NONE if ratio is None else number(ratio, 4)]
+            )
+    told = [f for d in designs for f in (*d.figures.values(), *d.connections.values())]
+    lines: list[Block] = [
+        f"EMF with nothing connected, {speed_words(speed)}",
+        "",
+        Table(["design", "coil", *_HEADER, "RMS to first"], rows, left=2),
+        "",
+        *_joined_note(*(design.connections for design in designs)),
+        f"{emf_precision(max(d.relative_error for d in designs))} Where the magnets are alike, "
+        "ratios are better than the voltages.",
+    ]
+    return laid_out([*lines, *caution_lines([_open_voltage(told)])], width)
+
+
+def gap_text(study: GapStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
+    """Return the rows of a gap study and the fits."""
+    rows = [
+        [
+            number(row.gap_m * 1e3, 4),
+            name,
+            *_cells(row.told.get(name))[:3],
+            change(row.percent_per_tenth_mm.get(name, math.nan) / 100, 2).removesuffix(" %"),
+        ]
+        for row in study.rows
+        for name in (*study.coils, *study.connections)
+    ]
+    header = ["gap mm", "coil", *_HEADER[:3], "RMS % per 0.1 mm"]
+    lines: list[Block] = [
+        f"{study.title}: clearance of rotor {', '.join(study.rotors)}, {speed_words(speed)}",
+        "",
+        Table(header, rows, left=2),
+        "",
+        *_fit_lines(study),
+        *_joined_note(study.rows[0].connections),
+        gap_precision(study),
+    ]
+    told = [f for row in study.rows for f in row.told.values()]
+    return laid_out([*lines, *caution_lines([_open_voltage(told)])], width)
+
+
+def _fit_lines(study: GapStudy) -> Sequence[str]:
+    lines = []
+    for name, fit in study.fits.items():
+        volts = f"{plain_number(fit.rms_at_zero_gap_V, 4)} V"
+        misfit = share(fit.largest_relative_misfit, 2)
+        if math.isfinite(fit.decay_length_m):
+            length = f"{plain_number(fit.decay_length_m * 1e3)} mm"
+            lines.append(
+                f"{name}: RMS falls to 37 % with every {length} more, from {volts} at no gap; the "
+                f"rows lie within {misfit} of that"
+            )
+        else:
+            lines.append(f"{name}: RMS does not fall with the gap; it is {volts} within {misfit}")
+    return lines
