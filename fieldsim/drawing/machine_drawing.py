@@ -21,6 +21,7 @@ from fieldsim.charts.figure_style import (
     plain_text,
     style_axes,
 )
+from fieldsim.drawing.angle_arcs import draw_angle_arcs
 from fieldsim.drawing.label_places import LabelPlacer
 from fieldsim.drawing.labels import (
     NAME_PT,
@@ -69,6 +70,7 @@ Points = NDArray[np.float64]
 
 _MARGIN = np.array([0.11, 0.06])  # names stand to the right and left more often
 _MOST_ROWS = 9
+_ANGLE_ARC = 0.06  # radius over the picture's width
 
 
 def draw_machine(
@@ -190,8 +192,10 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
             Patch(facecolor=BEHIND_CUT, **edge),
             Line2D([], [], **ROD_LOOK[Material.SHAFT]),
             Line2D([], [], color=COLOURS["turning"], linewidth=1.8, marker=">", markersize=5),
+            Line2D([], [], color=COLOURS["ink"], linewidth=1.0, marker=">", markersize=4,
+                   markerfacecolor="none", markeredgewidth=1.0),
             Line2D([], [], color=COLOURS["soft ink"], linewidth=0.9, linestyle=(0, (2, 2))),
-        ]
+        ]  # fmt: skip
         names = [
             "north pole (N)",
             "south pole (S)",
@@ -199,6 +203,7 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
             "winding behind the cut",
             "shaft",
             "turning, crank forward",
+            "angle 0, and how angles grow",
             "swept by the magnets",
         ]
         return add_legend(target, handles, names, **placing)
@@ -238,6 +243,8 @@ def _draw_flat(
     paint(axes, outlines, view, shaded=False)
     for rotor in geometry.placed_rotors:
         _centre_line(axes, rotor.shaft, view)
+    left, right = axes.get_xlim()
+    draw_angle_arcs(axes, geometry, view, _ANGLE_ARC * (right - left))
     placer = LabelPlacer(axes, solid_looking(outlines, view))
     for line in [*swept, *rod_lines(outlines)]:
         placer.keep_clear_of(line)

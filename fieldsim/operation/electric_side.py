@@ -13,7 +13,7 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
-from fieldsim.operation.terminal_voltage import cancels
+from fieldsim.operation.terminal_voltage import nothing_drives
 from fieldsim.waveform.emf import Speed
 from fieldsim.wire.resistance import heating_caution, temperature_rise_K
 
@@ -141,9 +141,9 @@ def _why_nothing_drives(point: MachineAtSpeed) -> str:
 
     A solver that is given rounding has nothing to go by.
     """
-    if not point.machine.load or not cancels(point):
+    if not point.machine.load or not nothing_drives(point):
         return ""
-    return "the linkages cancel and leave no voltage"
+    return "the linkages cancel and leave no voltage to speak of"
 
 
 def _standing_open(point: MachineAtSpeed, because: str) -> ElectricSide:

@@ -24,6 +24,7 @@ __all__ = [
     "cancels",
     "connection_waveform",
     "main_source",
+    "nothing_drives",
     "open_emf_V",
     "resistances_ohm",
     "terminal_emf_V",
@@ -136,3 +137,28 @@ def cancels(point: MachineAtSpeed) -> bool:
     left_V = float(rms(weights @ waveform.emf_V))
     apart_V = float(np.abs(weights) @ waveform.scale_V)
     return left_V < max(CANCELLED * apart_V, NO_VOLTAGE_V)
+
+
+def nothing_drives(point: MachineAtSpeed) -> bool:
+    """Return whether no current is driven: not into the load, nor round through coils alone."""
+    return cancels(point) and not _circulates(point)
+
+
+def _circulates(point: MachineAtSpeed) -> bool:
+    """Return whether members of a parallel connection differ and drive current through each other.
+
+    That needs no load, and may be so although nothing is left at their common ends.
+    """
+    machine, waveform = point.machine, point.waveform
+    ohm = resistances_ohm(machine)
+    for connection in machine.connections:
+        if not connection.parallel:
+            continue
+        source = machine.wiring.source(connection.name)
+        shared, _ = _equivalent(waveform.coils, source, ohm)
+        for member in (() if isinstance(source, CoilRef) else source.members):
+            own, _ = _equivalent(waveform.coils, member, ohm)
+            apart_V = float(rms((own - shared) @ waveform.emf_V))
+            if apart_V > CANCELLED * float(np.abs(own) @ waveform.scale_V) > 0:
+                return True
+    return False

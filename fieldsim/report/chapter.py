@@ -61,6 +61,7 @@ from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_nu
 from fieldsim.words.machine_words import machine_words
 from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
+from fieldsim.words.precision import emf_precision, gap_precision
 from fieldsim.words.speeds import period_words
 
 if TYPE_CHECKING:
@@ -222,6 +223,7 @@ class _Writer:
             ("Winding behind the cut", BEHIND_CUT),
             ("Shaft", COLOURS["shaft"]),
             ("Turning, crank forward", COLOURS["turning"]),
+            ("Thin arrow: angle 0, and how angles grow", COLOURS["ink"]),
         ]
         legend = element(
             "ul",
@@ -394,8 +396,11 @@ class _Writer:
         """Write the file as it was read, and how good the numbers are."""
         study = self.study
         errors = [
-            f"Flux linkage is good to {rough(study.point.waveform.relative_error)} of its swing, "
-            "as estimated from the last refinement.",
+            emf_precision(study.point.waveform.relative_error, "what magnets give")
+            if study.gap is None
+            else gap_precision(study.gap),
+            f"Flux linkage is computed to {rough(study.point.waveform.relative_error)} of its "
+            "swing, as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
             "space, no iron; windings of evenly spread turns with sharp corners.",

@@ -16,7 +16,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.operation.terminal_voltage import cancels
+from fieldsim.operation.terminal_voltage import cancels, nothing_drives
 from fieldsim.studies.gap import GapStudy, gap_study
 from fieldsim.studies.levers import gap_follows_shaft
 from fieldsim.studies.sensitivity import Sensitivity, sensitivity
@@ -209,7 +209,7 @@ def _light(point: OperatingPoint) -> LightReport:
             "load: {across: " + machine.coils[0].name + ", rectifier: bridge, lamps: "
             "{colour: white, parallel: 6}}"
         )
-    if cancels(point):
+    if nothing_drives(point):
         raise ImpossibleError(
             f'the linkages cancel in "{machine.load.across}": there is no voltage to light anything'
         )

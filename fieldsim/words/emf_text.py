@@ -170,7 +170,7 @@ def _fit_lines(study: GapStudy) -> Sequence[str]:
         if math.isfinite(fit.decay_length_m):
             length = f"{plain_number(fit.decay_length_m * 1e3)} mm"
             lines.append(
-                f"{name}: RMS falls to 37 % with every {length} more, from {volts} at no gap; the "
+                f"{name}: RMS falls to 37 % every {length}, from {volts} at no gap; the "
                 f"rows lie within {misfit} of that"
             )
         else:

@@ -19,7 +19,8 @@ def machine_words(machine: Machine) -> list[str]:
         turns = typeset(plain_number(ratio, 4))
         lines.append(
             f"Rotor {rotor.name}: {counted or 'no magnets'}; "
-            f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
+            f"{turns} turn{'' if abs(ratio) == 1 else 's'} per crank turn"
+            f"{', against its angle' if ratio < 0 else ''}"
         )
     lines += [
         f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"

@@ -17,6 +17,7 @@ __all__ = [
     "SOLVED",
     "bound",
     "change",
+    "gain_words",
     "in_unit",
     "number",
     "plain_number",
@@ -192,14 +193,26 @@ def change(gain: float, digits: int = 1) -> str:
     >>> change(0.1234), change(-0.5), change(-1e-6), change(math.nan)
     ('+12.3 %', '-50.0 %', '0.0 %', '-')
     >>> change(34.1), change(1.5e6)
-    ('x 35.1', 'over x 10000')
+    ('35.1 times', 'over 10000 times')
     """
     if math.isnan(gain):
         return "-"
     if gain >= _TENFOLD - 1:
-        return "over x 10000" if gain >= 1e4 else f"x {plain_number(1 + gain)}"
+        return "over 10000 times" if gain >= 1e4 else f"{plain_number(1 + gain)} times"
     shown = f"{100 * gain:+.{digits}f}"
     return f"{shown if float(shown) else shown[1:]} %"
+
+
+def gain_words(gain: float, what: str) -> str:
+    """Return a relative change of something, in words.
+
+    Examples
+    --------
+    >>> gain_words(0.123, "light"), gain_words(34.1, "voltage")
+    ('+12.3 % light', '35.1 times the voltage')
+    """
+    shown = change(gain)
+    return f"{shown} the {what}" if shown.endswith("times") else f"{shown} {what}"
 
 
 def rough(error: float, digits: int = 1) -> str:

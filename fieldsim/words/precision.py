@@ -67,11 +67,14 @@ def light_precision(ranges: Sequence[LoadRange], errors: Iterable[float]) -> str
         Relative, of the computation.
     """
     shown = dict.fromkeys(_range_words(each) for each in ranges)
+    gives = f"give {', '.join(shown)}"
+    if ranges[0].label and not any(in_unit(each.most, "mA").strip("0.") for each in ranges):
+        gives = "light the lamps at a speed that is as much higher or lower"
     lamps = f" and lamps that differ by {_within(LAMP_VOLTAGE)}" if ranges[0].label else ""
     comes = "come" if lamps else "comes"
     return (
         f"{_LEAD}magnets up to {_within(REMANENCE)} weaker or stronger than stated, which is "
-        f"usual, give {', '.join(shown)}; a clearance off by {_within(CLEARANCE)}{lamps} {comes} "
+        f"usual, {gives}; a clearance off by {_within(CLEARANCE)}{lamps} {comes} "
         f"on top.{computed_words(errors)}"
     )
 

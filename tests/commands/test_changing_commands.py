@@ -158,7 +158,7 @@ def test_vary_prints_a_row_a_value_and_the_design(answer):
         figures = fs.OperatingPoint(ring.changed({"clearance": clearance}), "90 rpm").figures
         assert row[:3] == [*clearance.split(), f"{figures['pickup'].rms_V:.3f}"]
     assert "6 of 6" in text
-    assert lines[-1] == "the design itself: clearance = 2 mm"
+    assert "The design itself: clearance = 2 mm." in lines
 
 
 def test_vary_writes_tables_by_name(answer, tmp_path):

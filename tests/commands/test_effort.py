@@ -52,7 +52,7 @@ def test_screen(run, geometries, tmp_path):
         "force N on an arm of 80 mm",
         "load on the coils",
         "gear meshes",
-        "The books close to",
+        "How far to trust this",
         "upper   +1080",
         "lower   -1080",
         "pull together with up to",
@@ -63,7 +63,7 @@ def test_screen(run, geometries, tmp_path):
         "might swallow one and away from pacemakers",
         "licensed",
     ):
-        assert words in outcome.out
+        assert words in " ".join(outcome.out.split()) or words in outcome.out
     cautions = [line.split(":")[0] for line in lines if line.startswith("Caution: ")]
     texts = [line for line in lines if line.startswith("Caution: ")]
     assert len(cautions) == len(texts) == len(set(texts))

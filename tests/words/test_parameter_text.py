@@ -41,7 +41,7 @@ def test_a_warm_room_is_no_step():
 def test_every_parameter_is_listed_with_its_step():
     machine = shipped("lamp_ring")
     found = parameters(machine)
-    text = parameters_text(machine, found)
+    text = parameters_text(machine, found, 140)
     assert text.startswith(f"{machine.title}: {len(found)} parameters\n")
     lines = {line.split()[0]: " ".join(line.split()) for line in text.splitlines() if line.strip()}
     assert lines["magnets.bar.remanence"] == (
