@@ -137,7 +137,7 @@ def _full_section(c: Caution) -> str:
 def _shaft_in_winding(c: Caution) -> str:
     rotors = str(c.facts["rotors"])
     several = " and " in rotors
-    own = ", unless each has a shaft of its own" if several else ""
+    own = ", unless each of them has a shaft of its own" if several else ""
     return (
         f"Coil {c.where}: the shaft of rotor{'s' if several else ''} {rotors} has to pass through "
         f"{plain_number(1e3 * c.value)} mm of its winding{own}. Part the turns there round a "

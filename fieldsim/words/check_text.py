@@ -10,7 +10,6 @@ from fractions import Fraction
 from fieldsim.machine.clearance.clearances import Clearance
 from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
 from fieldsim.machine.coils import Coil
-from fieldsim.machine.connections import Connection, Member
 from fieldsim.machine.gearing import GearWheel
 from fieldsim.machine.gears import CRANK
 from fieldsim.machine.machine import Machine
@@ -21,9 +20,10 @@ from fieldsim.operation.cautions import strong_magnets_caution
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.load_words import load_lines
+from fieldsim.words.machine_words import connection_words
 from fieldsim.words.numbers import number, plain_number, share
 
-__all__ = ["check_text", "connection_words"]
+__all__ = ["check_text"]
 
 _ZERO_CELSIUS_K = 273.15
 _EXAMPLE_RPM = 120.0  # of the crank
@@ -102,22 +102,6 @@ def _coil_lines(machine: Machine, coil: Coil) -> Iterator[str]:
             f"{winding.packing.name}: {plain_number(coil.resistance_ohm(machine.temperature))} ohm "
             f"at {celsius} °C"
         )
-
-
-def connection_words(connection: Connection) -> str:
-    """Return how coils are joined.
-
-    Examples
-    --------
-    >>> connection_words(Connection("pair", series=["left", "-right"]))
-    'left and right (ends swapped) in series'
-    """
-    *most, last = map(_member, connection.members)
-    return f"{', '.join(most)} and {last} in {connection.joining}"
-
-
-def _member(member: Member) -> str:
-    return f"{member.name} (ends swapped)" if member.reverse else member.name
 
 
 def _load_lines(machine: Machine) -> Iterator[str]:

@@ -37,7 +37,8 @@ def effort_text(machine: Machine, effort: Effort, width: int = PLAIN_WIDTH) -> s
         parts.append(_shaft_line(effort))
     parts += [_rest_line(effort), _electric_line(effort)]
     if effort.pairs or not effort.electric.open_because:
-        parts.append(effort_precision([abs(effort.relative_imbalance)]))
+        hand = powers_W(effort)["all: the hand"]
+        parts.append(effort_precision([abs(effort.relative_imbalance)] if hand else []))
     parts += note_lines(effort.notes)
     parts += caution_lines(effort_cautions(machine, effort))
     return laid_out([*parts, WHO_DECIDES], width)
@@ -55,14 +56,15 @@ def _heading(effort: Effort) -> str:
 def hand_torques_Nm(effort: Effort) -> NDArray[np.float64]:
     """Return what the hand gives: average, most, least, and most when turned slowly, (4,).
 
-    What is rounding of the circuit beside the largest is 0.
+    What is rounding of the circuit beside the largest is 0, as is what no hand could feel.
     """
     crank = effort.crank
     torques = np.array(
         [crank.average_torque_Nm, crank.peak_torque_Nm, crank.least_torque_Nm,
          effort.slow_peak_torque_Nm]
     )  # fmt: skip
-    return np.where(np.abs(torques) < SOLVED * np.abs(torques).max(), 0.0, torques)
+    least = max(SOLVED * np.abs(torques).max(), NOTHING["N m"])
+    return np.where(np.abs(torques) < least, 0.0, torques)
 
 
 def powers_W(effort: Effort) -> dict[str, float]:
@@ -79,7 +81,7 @@ def powers_W(effort: Effort) -> dict[str, float]:
         "all: the hand": crank.hand_W,
     }
     swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
-    least = ROUNDING * max(abs(crank.hand_W), swing_W, 1e-12)
+    least = max(ROUNDING * max(abs(crank.hand_W), swing_W), NOTHING["W"])
     return {name: power if abs(power) >= least else 0.0 for name, power in parts.items()}
 
 
@@ -90,7 +92,7 @@ def _hand(effort: Effort) -> list[Block]:
         name = f"force N on an arm of {plain_number(1e3 * effort.arm.arm, 4)} mm"
         rows.append([name, *map(number, torques / effort.arm.arm)])
     ripple = ""
-    if effort.ripple is not None:
+    if effort.ripple is not None and torques[0]:
         ripple = f"; the torque swings by {number(effort.ripple)} times its average"
     back = torques[2] < -NOTHING["N m"]
     pulled = "; below zero the crank pulls the hand along" if back else ""
@@ -117,7 +119,8 @@ def _rotor_table(effort: Effort) -> Table:
     for hold, speed in zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True):
         name, weak = hold.rotor, hold.weakest
         coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
-        least = 1e3 * ROUNDING * float(max(np.abs(coils).max(), np.abs(magnets).max()))
+        largest = float(max(np.abs(coils).max(), np.abs(magnets).max()))
+        least = 1e3 * max(ROUNDING * largest, NOTHING["N m"])
         rows.append(
             [
                 name,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+import numpy as np
 
 from fieldsim.cautions import Caution
 from fieldsim.circuit.cautions import open_voltage_caution
@@ -11,13 +13,14 @@ from fieldsim.operation.cautions import fast_magnets_caution
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.studies.compare import Comparison
-from fieldsim.studies.gap import GapStudy
+from fieldsim.studies.gap import GapRow, GapStudy
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.figures import EmfFigures
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
-from fieldsim.words.numbers import ROUNDING, change, number, plain_number, rough, share
+from fieldsim.words.machine_words import connection_words
+from fieldsim.words.numbers import ROUNDING, SOLVED, change, number, plain_number, share
 from fieldsim.words.precision import emf_precision, gap_precision
 from fieldsim.words.speeds import period_words, speed_words
 
@@ -27,7 +30,7 @@ __all__ = ["comparison_text", "emf_text", "flux_text", "gap_text"]
 def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
     """Return the swing of every pair and its error."""
     rows = []
-    slopes = table.derivative_Wb_per_rad()
+    slopes, errors = table.derivative_Wb_per_rad(), table.relative_error
     least = ROUNDING * float(abs(table.linkage_Wb).max()) * 1e3
     for i, coil in enumerate(table.coils):
         for j, rotor in enumerate(table.rotors):
@@ -39,7 +42,7 @@ def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
                     rotor,
                     *(number(x * 1e3, 4, least) for x in (low, high, high - low)),
                     number(float(abs(slopes[i, j]).max()) * 1e3, 4, least),
-                    rough(table.relative_error[i, j], 2),
+                    _NONE if np.isnan(errors[i, j]) else plain_number(100 * errors[i, j], 1),
                 ]
             )
     header = [
@@ -49,7 +52,7 @@ def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
         "most mWb",
         "swing mWb",
         "steepest mWb/rad",
-        "error of swing",
+        "computed to % of swing",
     ]
     lines = [
         f"{table.title}: flux linkage over {table.angles} rotor angles",
@@ -64,21 +67,38 @@ def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
 _HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "swing mWb"]
 _NONE = "-"
 
+Figures = Mapping[str, EmfFigures] | Mapping[str, EmfFigures | None]
 
-def _cells(f: EmfFigures | None) -> list[str]:
-    """Return the figures as texts; dashes where there are none."""
+
+def _rows(coils: Figures, connections: Figures) -> Iterator[tuple[str, list[str]]]:
+    """Yield names and figures as texts; dashes where there are none.
+
+    What is left where joined coils cancel is 0 beside what they give by themselves.
+    """
+    of_coils = [f for f in coils.values() if f is not None]
+    largest_V = max(f.rms_V for f in of_coils)
+    largest_Wb = max(f.peak_to_peak_linkage_Wb for f in of_coils)
+    for name, f in coils.items():
+        yield name, _cells(f, 0.0, 0.0)
+    for name, f in connections.items():
+        yield name, _cells(f, SOLVED * largest_V, SOLVED * largest_Wb)
+
+
+def _cells(f: EmfFigures | None, least_V: float, least_Wb: float) -> list[str]:
     if f is None:
         return [_NONE] * len(_HEADER)
-    volts = [number(v, 4) for v in (f.peak_V, f.rms_V, f.rectified_mean_V)]
-    hertz = number(f.frequency_Hz if f.rms_V else math.nan, 4)
-    return [*volts, number(f.form_factor, 4), hertz, number(f.peak_to_peak_linkage_Wb * 1e3, 4)]
+    volts = [number(v, 4, least_V) for v in (f.peak_V, f.rms_V, f.rectified_mean_V)]
+    swing = number(f.peak_to_peak_linkage_Wb * 1e3, 4, least_Wb * 1e3)
+    if f.rms_V <= least_V:
+        return [*volts, _NONE, _NONE, swing]
+    return [*volts, number(f.form_factor, 4), number(f.frequency_Hz, 4), swing]
 
 
 def _open_voltage(figures: Iterable[EmfFigures | None]) -> Caution | None:
     return open_voltage_caution(max(f.peak_V for f in figures if f is not None))
 
 
-def _joined_note(*connections: dict[str, EmfFigures | None]) -> list[str]:
+def _joined_note(*connections: Mapping[str, EmfFigures | None]) -> list[str]:
     """Return why a connection has no figures, if one has none."""
     unknown = dict.fromkeys(name for of in connections for name, f in of.items() if f is None)
     if not unknown:
@@ -92,15 +112,16 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH) -> str:
     """Return the figures of coils and connections, the period, how good they are, the cautions."""
     machine, waveform = point.machine, point.waveform
     coils, joined = point.figures, point.connection_figures
-    rows = [[name, *_cells(f)] for name, f in (*coils.items(), *joined.items())]
+    rows = [[name, *cells] for name, cells in _rows(coils, joined)]
     words = period_words(waveform)
     lines: list[Block] = [
         f"{waveform.title}: EMF with nothing connected, {speed_words(waveform.speed)}",
         "",
         Table(["coil", *_HEADER], rows),
         "",
-        f"{words[0].upper()}{words[1:]}.",
+        *(f"{each.name} is {connection_words(each)}." for each in machine.connections),
         *_joined_note(joined),
+        f"{words[0].upper()}{words[1:]}.",
         emf_precision(waveform.relative_error),
     ]
     lines += caution_lines(
@@ -118,10 +139,10 @@ def comparison_text(comparison: Comparison, speed: Speed, width: int = PLAIN_WID
     designs = comparison.designs
     rows = []
     for design in designs:
-        for name, f in (*design.figures.items(), *design.connections.items()):
+        for name, cells in _rows(design.figures, design.connections):
             ratio = comparison.ratio_to_first(design, name, "rms_V")
             rows.append(
-                [design.title, name, *_cells(f), _NONE if ratio is None else number(ratio, 4)]
+                [design.title, name, *cells, _NONE if ratio is None else number(ratio, 4, SOLVED)]
             )
     told = [f for d in designs for f in (*d.figures.values(), *d.connections.values())]
     lines: list[Block] = [
@@ -139,14 +160,9 @@ def comparison_text(comparison: Comparison, speed: Speed, width: int = PLAIN_WID
 def gap_text(study: GapStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     """Return the rows of a gap study and the fits."""
     rows = [
-        [
-            number(row.gap_m * 1e3, 4),
-            name,
-            *_cells(row.told.get(name))[:3],
-            change(row.percent_per_tenth_mm.get(name, math.nan) / 100, 2).removesuffix(" %"),
-        ]
+        [number(row.gap_m * 1e3, 4), name, *cells[:3], _slope(row, name, cells[1])]
         for row in study.rows
-        for name in (*study.coils, *study.connections)
+        for name, cells in _rows(row.figures, row.connections)
     ]
     header = ["gap mm", "coil", *_HEADER[:3], "RMS % per 0.1 mm"]
     lines: list[Block] = [
@@ -160,6 +176,13 @@ def gap_text(study: GapStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     ]
     told = [f for row in study.rows for f in row.told.values()]
     return laid_out([*lines, *caution_lines([_open_voltage(told)])], width)
+
+
+def _slope(row: GapRow, name: str, rms_V: str) -> str:
+    """Return the change with 0.1 mm more gap, in percent, where there is a voltage to change."""
+    if rms_V in ("0", _NONE):
+        return _NONE
+    return change(row.percent_per_tenth_mm[name] / 100, 2).removesuffix(" %")
 
 
 def _fit_lines(study: GapStudy) -> Sequence[str]:

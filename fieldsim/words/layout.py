@@ -15,7 +15,7 @@ PLAIN_WIDTH = 80
 """Columns of a screen where no terminal says otherwise."""
 
 _LEAST_WIDTH = 40
-_WIDEST_TEXT = 110  # longer lines of prose are hard to read
+_WIDEST_TEXT = 120  # longer lines of prose are hard to read
 _MOST_HEADING_LINES = 5
 _GAPS = (3, 2)  # blanks between columns, and where room is short
 

@@ -166,7 +166,7 @@ def power_rows(result: CircuitResult) -> list[list[str]]:
     source = result.source_power_W
 
     def row(what: str, watt: float) -> list[str]:
-        part = f"{100 * watt / source:.1f} %" if source > 0 else "-"
+        part = f"{100 * watt / source:.1f} %" if in_unit(source, "mW") != "0" else "-"
         return [what, in_unit(watt, "mW"), part]
 
     rows = [row("from the magnets", source)]

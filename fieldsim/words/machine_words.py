@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from fieldsim.machine.connections import Connection, Member
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 from fieldsim.words.numbers import plain_number, typeset
 
-__all__ = ["machine_words"]
+__all__ = ["connection_words", "machine_words"]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -33,6 +34,22 @@ def machine_words(machine: Machine) -> list[str]:
             f"build {_mm(coil.build)} mm, {coil.turns:g} turns"
         )
     return lines
+
+
+def connection_words(connection: Connection) -> str:
+    """Return how coils are joined.
+
+    Examples
+    --------
+    >>> connection_words(Connection("pair", series=["left", "-right"]))
+    'left and right (ends swapped) in series'
+    """
+    *most, last = map(_member, connection.members)
+    return f"{', '.join(most)} and {last} in {connection.joining}"
+
+
+def _member(member: Member) -> str:
+    return f"{member.name} (ends swapped)" if member.reverse else member.name
 
 
 def _shape_words(shape: Shape) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from fieldsim.machine.assumptions import CLEARANCE, LAMP_VOLTAGE, REMANENCE, Assumption
 from fieldsim.operation.spread import LoadRange
 from fieldsim.studies.gap import GapStudy
-from fieldsim.words.numbers import in_unit, plain_number, quantity, share
+from fieldsim.words.numbers import SOLVED, in_unit, plain_number, quantity, share
 
 __all__ = [
     "computed_words",
@@ -45,8 +45,11 @@ def gap_precision(study: GapStudy) -> str:
     shifts = [
         abs(1 - (1 + percent / 100) ** tenths)
         for row in study.rows
-        for percent in row.percent_per_tenth_mm.values()
+        for name, percent in row.percent_per_tenth_mm.items()
+        if row.told[name].rms_V > SOLVED * max(f.rms_V for f in row.figures.values())
     ]
+    if not shifts:
+        return emf_precision(study.relative_error, gap=False)
     low, high = share(min(shifts), 1), share(max(shifts), 1)
     by = low if low == high else f"{low.removesuffix(' %')} to {high}"
     return (

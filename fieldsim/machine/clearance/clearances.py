@@ -39,6 +39,7 @@ __all__ = [
     "check_collisions",
     "clearances",
     "rotor_to_winding_m",
+    "turn_together",
     "winding_bars",
 ]
 
@@ -183,7 +184,7 @@ def _same_line(first: PlacedRotor, second: PlacedRotor) -> bool:
     return bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
 
 
-def _turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
+def turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
     """Return whether two rotors share a shaft line and keep their angle to each other."""
     turned = round(float(np.dot(first.shaft.along, second.shaft.along)))
     return _same_line(first, second) and first.gear_ratio * turned == second.gear_ratio
@@ -210,7 +211,7 @@ def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
 
 
 def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
-    if _turn_together(first, second):
+    if turn_together(first, second):
         first, second = _at_crank_zero(first), _at_crank_zero(second)
         return _fixed_distance(first, second)
     found = []

@@ -1,8 +1,9 @@
 """Shafts that pass through the copper of a winding.
 
-A file gives a shaft as a line without ends or thickness. That it must pass through copper is
-certain where the winding lies on the line between magnets that turn about it, and where it lies
-beyond them on both sides: a shaft has to come out somewhere.
+A file gives a shaft as a line without ends or thickness; rotors on one line that turn alike are
+taken to share it. That it must pass through copper is certain where a winding lies on the line
+between magnets that turn about it, and where windings lie beyond them on both sides: a shaft has to
+come out somewhere.
 """
 
 from __future__ import annotations
@@ -14,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.cautions import Caution, Hazard
-from fieldsim.machine.clearance.clearances import winding_bars
-from fieldsim.machine.frames import dot
+from fieldsim.machine.clearance.clearances import turn_together, winding_bars
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 from fieldsim.machine.shaft import Shaft
@@ -50,29 +50,22 @@ def shaft_cautions(machine: Machine) -> tuple[Caution, ...]:
             None,
             {"rotors": " and ".join(rotor.name for rotor in rotors)},
         )
-        for rotors in _by_line(machine.placed_rotors)
+        for rotors in _on_one_shaft(machine.placed_rotors)
         for coil in machine.placed_coils
         if (length_m := _copper_in_the_way_m(rotors, coil)) > _TOUCH_M
     )
 
 
-def _by_line(rotors: Iterable[PlacedRotor]) -> list[list[PlacedRotor]]:
-    """Return the rotors by the line that they turn about."""
-    lines: list[list[PlacedRotor]] = []
+def _on_one_shaft(rotors: Iterable[PlacedRotor]) -> list[list[PlacedRotor]]:
+    """Return the rotors by the shaft that turns them: of one line, and turning alike."""
+    shafts: list[list[PlacedRotor]] = []
     for rotor in rotors:
-        own = next((of for of in lines if _same_line(of[0].shaft, rotor.shaft)), None)
+        own = next((of for of in shafts if turn_together(of[0], rotor)), None)
         if own is None:
-            lines.append([rotor])
+            shafts.append([rotor])
         else:
             own.append(rotor)
-    return lines
-
-
-def _same_line(one: Shaft, two: Shaft) -> bool:
-    along = np.array(one.along)
-    off = np.subtract(two.through, one.through)
-    off = off - along * (off @ along)
-    return abs(dot(one.along, two.along)) > 1 - 1e-9 and math.hypot(*off) < _TOUCH_M
+    return shafts
 
 
 def _copper_in_the_way_m(rotors: Sequence[PlacedRotor], coil: PlacedCoil) -> float:
