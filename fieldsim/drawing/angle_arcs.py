@@ -6,7 +6,7 @@ Turning arrows show the motion; a rotor with a negative gear ratio moves against
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,7 +65,7 @@ def angle_arcs_mm(machine: Machine, view: View, radius_mm: float) -> list[Points
 
 def draw_angle_arcs(axes: Axes, machine: Machine, view: View, radius_mm: float) -> None:
     """Draw the arcs with open heads."""
-    look = {"color": COLOURS["ink"], "linewidth": 1.0, "zorder": 5.2}
+    look: dict[str, Any] = {"color": COLOURS["ink"], "linewidth": 1.0, "zorder": 5.2}
     for arc in angle_arcs_mm(machine, view, radius_mm):
         axes.plot(*arc.T, **look)
         tip = arc[-1]

@@ -156,7 +156,7 @@ def _circulates(point: MachineAtSpeed) -> bool:
             continue
         source = machine.wiring.source(connection.name)
         shared, _ = _equivalent(waveform.coils, source, ohm)
-        for member in (() if isinstance(source, CoilRef) else source.members):
+        for member in () if isinstance(source, CoilRef) else source.members:
             own, _ = _equivalent(waveform.coils, member, ohm)
             apart_V = float(rms((own - shared) @ waveform.emf_V))
             if apart_V > CANCELLED * float(np.abs(own) @ waveform.scale_V) > 0:

@@ -221,7 +221,10 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
         },
         "load": {"across": load.across, "words": load_lines(load)} if load else None,
         "gears": {
-            wheel.name: {**picked(wheel, *_WHEEL), "turns_per_crank_turn": float(ratios[wheel.name])}
+            wheel.name: {
+                **picked(wheel, *_WHEEL),
+                "turns_per_crank_turn": float(ratios[wheel.name]),
+            }
             for wheel in machine.gears.wheels
         },
         "crank": picked(machine.crank, *_CRANK) if machine.crank else None,

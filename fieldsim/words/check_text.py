@@ -127,7 +127,14 @@ def _gear_blocks(machine: Machine) -> Iterator[Block]:
         ]
         for wheel in gears.wheels
     ]
-    header = ["wheel", "turned by", "rotor", "teeth", "turns per crank turn", f"rpm at {_EXAMPLE_RPM:g} of the crank"]
+    header = [
+        "wheel",
+        "turned by",
+        "rotor",
+        "teeth",
+        "turns per crank turn",
+        f"rpm at {_EXAMPLE_RPM:g} of the crank",
+    ]
     yield f"  gears: each mesh passes on {share(gears.mesh_efficiency)} of the power"
     yield from ("", Table(header, rows, left=3, names=1), "")
 

@@ -13,6 +13,7 @@ from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -22,11 +23,9 @@ from fieldsim.words.numbers import (
     plain_rpm,
     rpm_of,
 )
-from fieldsim.words.notes import note_lines
 from fieldsim.words.precision import effort_precision
 
 __all__ = ["effort_text", "hand_torques_Nm", "powers_W"]
-
 
 
 def effort_text(machine: Machine, effort: Effort, width: int = PLAIN_WIDTH) -> str:

@@ -54,7 +54,7 @@ def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
         "steepest mWb/rad",
         "computed to % of swing",
     ]
-    lines = [
+    lines: list[Block] = [
         f"{table.title}: flux linkage over {table.angles} rotor angles",
         "",
         Table(header, rows, left=2),

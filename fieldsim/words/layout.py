@@ -106,7 +106,8 @@ def _parts(table: Table, width: int) -> list[str]:
 
 def _ends(table: Table, width: int, most: int) -> list[int]:
     """Return where each piece of a table ends, with no more than so many columns in one."""
-    start, ends = table.naming, []
+    start = table.naming
+    ends: list[int] = []
     while start < len(table.header) or not ends:
         end = min(start + max(most, 1), len(table.header))
         while end > start + 1 and _fitted(table, start, end, width) is None:

@@ -15,6 +15,7 @@ from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
     SOLVED,
     in_unit,
@@ -25,7 +26,6 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.notes import note_lines
 from fieldsim.words.precision import emf_precision, light_precision
 from fieldsim.words.speeds import period_words, speed_words, turned_by
 

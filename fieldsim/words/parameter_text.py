@@ -14,9 +14,7 @@ from fieldsim.words.numbers import plain_number, plain_rpm
 __all__ = ["parameter_value", "parameters_text"]
 
 
-def parameters_text(
-    machine: Machine, found: Sequence[Parameter], width: int = PLAIN_WIDTH
-) -> str:
+def parameters_text(machine: Machine, found: Sequence[Parameter], width: int = PLAIN_WIDTH) -> str:
     """Return the parameters as a table: path, value, step and meaning."""
     rows = [[each.path, each.text, _step(each), each.words] for each in found]
     table = Table(["path", "value", "step", "what it is"], rows, left=4, names=1)

@@ -13,6 +13,7 @@ from fieldsim.waveform.emf import Speed
 from fieldsim.wire.winding import Winding
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
     in_unit,
     number,
@@ -22,7 +23,6 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.notes import note_lines
 from fieldsim.words.speeds import speed_words, turned_by
 
 if TYPE_CHECKING:

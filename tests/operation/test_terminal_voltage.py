@@ -105,9 +105,7 @@ def test_other_samples_give_the_same_figures_of_a_smooth_wave():
     ],
 )
 def test_what_cancels_and_what_still_drives_current(joining, cancelled, driven):
-    machine = replace(
-        joined(Connection("pair", **joining)), load=Load("pair", resistor="100 ohm")
-    )
+    machine = replace(joined(Connection("pair", **joining)), load=Load("pair", resistor="100 ohm"))
     point = at(machine)
     assert cancels(point) is cancelled
     assert nothing_drives(point) is not driven

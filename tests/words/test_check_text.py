@@ -44,7 +44,9 @@ def test_the_whole_file_is_told():
     text = "\n".join(lines)
     assert "    of AWG 32 single, 0.2019 mm of copper, square layers: 64.7 ohm at 20 °C" in lines
     assert "  connection both: front and rear (ends swapped) in series" in lines
-    assert "  load across both: a bridge of four silicon diodes, and behind it side by side: " in text
+    assert (
+        "  load across both: a bridge of four silicon diodes, and behind it side by side: " in text
+    )
     assert "  gears: each mesh passes on 94 % of the power" in lines
     wheels = {line.split()[0]: line.split()[-4:] for line in lines if line[:1].isalpha()}
     assert wheels["idler"] == ["-", "20", "9.6", "1152"]

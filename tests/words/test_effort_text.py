@@ -55,7 +55,9 @@ def test_friction_that_holds_is_said(machine, facing):
 
 
 def test_notes_are_shown(machine, facing):
-    late = replace(facing.electric, notes=(Note(Doubt.SHIFTED_SPEEDS, 0.0123, None, {"turns": 7.0}),))
+    late = replace(
+        facing.electric, notes=(Note(Doubt.SHIFTED_SPEEDS, 0.0123, None, {"turns": 7.0}),)
+    )
     (pair,) = facing.pairs
     noted = replace(facing, electric=late, pairs=(replace(pair, unresolved=0.0123),))
     text = effort_text(machine, noted)
