@@ -47,6 +47,12 @@ class Table:
         """How many columns name their row."""
         return self.left if self.names is None else self.names
 
+    @property
+    def width(self) -> int:
+        """Columns that it takes with nothing folded."""
+        sizes = [_widest([self.header, *self.rows], i) for i in range(len(self.header))]
+        return sum(sizes) + _GAPS[0] * (len(sizes) - 1)
+
 
 Block = str | Table
 

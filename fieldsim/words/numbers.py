@@ -33,7 +33,7 @@ __all__ = [
 ROUNDING = 1e-9
 """Share of a quantity's own scale below which floating-point rounding is all there is."""
 
-SOLVED = 1e-5
+SOLVED = 1e-4
 """The same for what a circuit gives: it is solved to some 1e-4 of its averages."""
 
 NOTHING = {"V": 1e-9, "A": 1e-12, "W": 1e-9, "N m": 1e-9, "Wb": 1e-12}
