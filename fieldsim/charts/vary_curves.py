@@ -34,7 +34,7 @@ Array = NDArray[np.float64]
 _SHOWN = {"m": (1e-3, "mm"), "rad": (np.pi / 180, "deg"), "rad/s": (np.pi / 30, "rpm")}
 _PANELS: tuple[tuple[str, str, Callable[[VaryRow], float | None]], ...] = (
     ("lamp current", "A", lambda row: row.brightest_lamp_A),
-    ("power into the load", "W", lambda row: row.useful_power_W),
+    ("useful power", "W", lambda row: row.useful_power_W),
     ("average crank torque", "N m", lambda row: row.average_torque_Nm),
 )
 
@@ -156,7 +156,7 @@ def draw_vary_map(axes: Axes, study: VaryStudy) -> Axes:
 def _what_counts(study: VaryStudy) -> tuple[str, str, Array]:
     panels = _panels(study)
     names = [what for what, _, _ in panels]
-    chosen = next((w for w in ("lamp current", "power into the load") if w in names), names[0])
+    chosen = next((w for w in ("lamp current", "useful power") if w in names), names[0])
     what, symbol, curves = panels[names.index(chosen)]
     strongest = max(curves, key=lambda name: float(np.abs(curves[name]).max()))
     return (f"{what} of {strongest}" if strongest else what), symbol, curves[strongest]

@@ -25,6 +25,7 @@ from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.newton import Solution, nearer, solve_stretch
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.tolerances import TOLERANCE
+from fieldsim.circuit.warm_wire import settled
 from fieldsim.circuit.wave_laws import WaveLaws
 
 __all__ = ["periodic_steady_state", "start_up"]
@@ -60,7 +61,7 @@ def periodic_steady_state(
     Parameters
     ----------
     circuit
-        Coils and loads.
+        Coils and loads; the coils' resistances are those of wire without current.
     emf
         EMF of each coil, in the order of ``circuit.coils.names``.
     tolerance
@@ -76,7 +77,8 @@ def periodic_steady_state(
 
     Notes
     -----
-    Radau IIA collocation with two stages; see `fieldsim.circuit.collocation`.
+    Radau IIA collocation with two stages; see `fieldsim.circuit.collocation`. Coils that warm are
+    as warm as they get in the end; see `fieldsim.circuit.warm_wire`.
 
     Examples
     --------
@@ -89,6 +91,17 @@ def periodic_steady_state(
     0.25
     """
     _check_coils(circuit, emf.coils)
+
+    def solve(held: Circuit, near: CircuitResult | None) -> CircuitResult:
+        return _steady_state(held, emf, tolerance, near)
+
+    return settled(circuit, solve, tolerance, near)
+
+
+def _steady_state(
+    circuit: Circuit, emf: PeriodicEmf, tolerance: float, near: CircuitResult | None
+) -> CircuitResult:
+    """Return the periodic state of a circuit whose coils keep their resistances."""
     equations = circuit_equations(circuit)
     scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
     junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
@@ -165,6 +178,8 @@ def start_up(
     tolerance: float = TOLERANCE,
 ) -> CircuitResult:
     """Return what happens from time zero, coils without current and capacitors as they are stated.
+
+    Wire stays as cold as it is without current: a winding takes minutes to warm.
 
     Parameters
     ----------

@@ -88,8 +88,8 @@ def wind(
         deliver(
             results,
             table=lambda: wound_dataset(coils, machine.title),
-            as_json=lambda: wound_json(coils, machine.title, machine.temperature),
-            text=lambda width: wound_text(coils, machine.title, machine.temperature, width),
+            as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K),
+            text=lambda width: wound_text(coils, machine.title, machine.idle_wire_K, width),
         )
         return
     with progress_bar("gauges") as progress:
@@ -98,9 +98,9 @@ def wind(
         results,
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
-        as_json=lambda: wound_json(coils, machine.title, machine.temperature, study),
+        as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K, study),
         text=lambda width: (
-            f"{wound_text(coils, machine.title, machine.temperature, width)}\n\n"
+            f"{wound_text(coils, machine.title, machine.idle_wire_K, width)}\n\n"
             f"{gauge_text(study, point.speed, width)}"
         ),
     )

@@ -36,6 +36,8 @@ __all__ = ["ROOM_TEMPERATURE_K", "Machine"]
 
 ROOM_TEMPERATURE_K = 293.15
 
+_TEMPERATURE = Quantity("temperature", "-50 degC", "200 degC")
+
 _BY_NAME = "names, each with the keys below; 1 to 100"
 
 
@@ -82,9 +84,21 @@ class Machine(Part):
     )
     temperature: Annotated[
         float,
-        Quantity("temperature", "-50 degC", "200 degC"),
-        says("of the wire, for its resistance", "5 K", "20 degC"),
+        _TEMPERATURE,
+        says("of the surroundings; current makes the wire warmer", "5 K", "20 degC"),
     ] = ROOM_TEMPERATURE_K
+    wire_temperature: (
+        Annotated[
+            float,
+            _TEMPERATURE,
+            says(
+                "of all wire, whatever current it carries",
+                "5 K",
+                "what lasting current makes of `temperature`",
+            ),
+        ]
+        | None
+    ) = None
     file: str = field(default="", compare=False, repr=False)
 
     @model_validator(mode="after")
@@ -172,6 +186,11 @@ class Machine(Part):
     def windings(self) -> Mapping[str, Winding]:
         """The worked-out winding of every coil whose wire is known, by coil."""
         return {coil.name: coil.winding for coil in self.coils if coil.wire}
+
+    @property
+    def idle_wire_K(self) -> float:
+        """Temperature of wire that carries no current [K]."""
+        return self.temperature if self.wire_temperature is None else self.wire_temperature
 
     def rotor(self, name: str) -> Rotor:
         """Return the rotor of that name.

@@ -39,6 +39,7 @@ from fieldsim.mechanics.magnet_pairs import MagnetPair, magnet_loads_N, magnet_p
 from fieldsim.mechanics.magnet_retention import RotorHold, retention
 from fieldsim.mechanics.rest_positions import RestPositions, rest_positions
 from fieldsim.mechanics.shaft_loads import shaft_loads
+from fieldsim.mechanics.speed_swing import SpeedSwing, inertia_at_crank_kg_m2, speed_swing
 from fieldsim.operation.electric_side import ElectricSide, electric_side
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.emf import Speed
@@ -115,6 +116,8 @@ class Effort:
         Whether an adhesive is described; without one the holds know only the pulls.
     train, friction, arm
         As described; the arm is empty where it is not known.
+    swing
+        How much the crank's speed swings by the magnets, with no more mass than theirs.
     """
 
     title: str
@@ -135,6 +138,18 @@ class Effort:
     train: GearTrain
     friction: Friction
     arm: Crank
+    swing: SpeedSwing
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Sections that the file lacks and whose losses are therefore not reckoned with.
+
+        Gears are not missed where the crank turns every rotor as fast as itself.
+        """
+        train = self.train
+        geared = any(train.meshes.values()) or all(abs(r) == 1 for r in train.ratios.values())
+        absent = {"friction": not self.friction, "gears": not geared}
+        return tuple(name for name, is_absent in absent.items() if is_absent)
 
     @property
     def speed(self) -> Speed:
@@ -171,7 +186,10 @@ class Effort:
             for pair in self.pairs
             if pair.unresolved > _UNRESOLVED
         )
-        return (*self.electric.notes, *rough)
+        missing = self.left_out
+        sections = {"sections": " ".join(missing)}
+        absent = (Note(Doubt.LEFT_OUT, float(len(missing)), None, sections),) if missing else ()
+        return (*absent, *self.electric.notes, *rough)
 
     @property
     def held_by_friction(self) -> bool:
@@ -211,7 +229,7 @@ def effort(point: MachineAtSpeed) -> Effort:
     Notes
     -----
     Speed is held steady, as a flywheel or a practised hand would: with a light rotor the real
-    ripple of torque is smaller, and that of the speed larger.
+    ripple of torque is smaller, and that of the speed larger; `Effort.swing` says how large.
     """
     if point.speed.given_as != "crank":
         raise ImpossibleError("effort needs a crank speed, not a rotor speed")
@@ -238,6 +256,8 @@ def effort(point: MachineAtSpeed) -> Effort:
     rest = rest_positions(
         -magnets_at_crank, 2 * math.pi * float(electric.turns), negligible_Nm=10 * error
     )
+    inertia = inertia_at_crank_kg_m2(rotors, train.ratios, machine.adhesive.density)
+    energy_J = rest.energy_J if len(rest.stable_rad) else np.zeros(1)
     return Effort(
         machine.title,
         turned,
@@ -257,6 +277,7 @@ def effort(point: MachineAtSpeed) -> Effort:
         train,
         friction,
         arm,
+        speed_swing(energy_J, inertia, solved.base_rad_per_s),
     )
 
 

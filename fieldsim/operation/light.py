@@ -21,16 +21,15 @@ from fieldsim.circuit.meters import (
 from fieldsim.circuit.multimeter import Meter
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.reduced_loads import has_bridge, without_users
-from fieldsim.circuit.results import CircuitResult, CoilTrace, LampReport, PartTrace
+from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
+from fieldsim.operation.coil_heat import CoilHeat, coil_heat
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.operation.spread import LoadRange, load_ranges
-from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
-from fieldsim.wire.winding import Winding
 
-__all__ = ["CoilHeat", "LightReport", "MeterRow", "light"]
+__all__ = ["LightReport", "MeterRow", "light"]
 
 Array = NDArray[np.float64]
 
@@ -54,29 +53,6 @@ class MeterRow:
     where: str
     loaded: bool
     readings: MeterReadings
-
-
-@dataclass(frozen=True)
-class CoilHeat:
-    """How hard a coil works.
-
-    Parameters
-    ----------
-    name
-        Of the coil.
-    rms_current_A, recommended_current_A
-        Its current, and what its wire may carry for long [A].
-    heat_W
-        Average loss in it [W].
-    temperature_rise_K
-        About how much warmer than the air its surface settles [K].
-    """
-
-    name: str
-    rms_current_A: float
-    recommended_current_A: float
-    heat_W: float
-    temperature_rise_K: float
 
 
 @dataclass(frozen=True)
@@ -152,14 +128,13 @@ def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
             coils.circuit, steady, abs(point.machine_emf.waveform.speed.base_rad_per_s)
         )
     meter = meter or Meter()
-    windings = machine.windings
     heats = tuple(
-        _heat(trace, windings[name]) for name, trace in result.coils.items() if name in windings
+        heat for trace in result.coils.values() if (heat := coil_heat(trace, machine)) is not None
     )
     meters, idle = _meters(coils, steady, result, meter)
     cautions = [
         *circuit_cautions(result),
-        *_coil_cautions(heats, machine.temperature),
+        *_coil_cautions(heats),
         *opposed_coil_cautions(machine, point.waveform),
     ]
     known = {(caution.kind, caution.where) for caution in cautions}
@@ -182,17 +157,7 @@ def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
     )
 
 
-def _heat(trace: CoilTrace, winding: Winding) -> CoilHeat:
-    return CoilHeat(
-        trace.name,
-        trace.rms_current_A,
-        float(recommended_current_A(winding.wire.bare_diameter_m)),
-        trace.heat_W,
-        float(temperature_rise_K(trace.heat_W, winding.surface_m2)),
-    )
-
-
-def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
+def _coil_cautions(heats: tuple[CoilHeat, ...]) -> list[Caution]:
     found = []
     for coil in heats:
         if coil.rms_current_A > coil.recommended_current_A:
@@ -201,9 +166,8 @@ def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
                     Hazard.COIL_CURRENT, coil.name, coil.rms_current_A, coil.recommended_current_A
                 )
             )
-        hot = heating_caution(coil.name, coil.temperature_rise_K, air_K)
-        if hot is not None:
-            found.append(hot)
+        if coil.caution is not None:
+            found.append(coil.caution)
     return found
 
 

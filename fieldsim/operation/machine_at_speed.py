@@ -263,4 +263,5 @@ def _same_circuit(first: Machine, second: Machine) -> bool:
         first.connections == second.connections
         and first.load == second.load
         and first.temperature == second.temperature
+        and first.wire_temperature == second.wire_temperature
     )

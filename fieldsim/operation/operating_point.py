@@ -114,7 +114,7 @@ class OperatingPoint(MachineAtSpeed):
                 (
                     f"{lamp.count} x {lamp.label}",
                     f"{in_unit(lamp.average_current_A, 'mA')} mA on average, "
-                    + ("lights" if lamp.lights else "dark"),
+                    + ("lights" if lamp.lights else "flashes" if lamp.flashes else "dark"),
                 )
                 for lamp in self.circuit_result.lamps
             ]

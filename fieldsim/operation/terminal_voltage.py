@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = [
     "cancels",
     "connection_waveform",
+    "drives_loops",
     "main_source",
     "nothing_drives",
     "open_emf_V",
@@ -35,6 +36,8 @@ Array = NDArray[np.float64]
 CANCELLED = 1e-4
 """Of the voltages of the parts, each by itself: when their sum is less, they cancel."""
 
+_ROUNDING = 1e-9  # of the largest voltage
+
 
 def main_source(point: MachineAtSpeed) -> tuple[str, Source]:
     """Return name and coils of what the load hangs on or, without one, the coil that gives most."""
@@ -46,10 +49,13 @@ def main_source(point: MachineAtSpeed) -> tuple[str, Source]:
 
 
 def resistances_ohm(machine: Machine) -> dict[str, float]:
-    """Return the resistance of every coil [ohm], all alike where the wire of one is not known."""
+    """Return the resistance of every coil without current [ohm].
+
+    All are alike where the wire of one is not known.
+    """
     known = len(machine.windings) == len(machine.coils)
     return {
-        coil.name: coil.resistance_ohm(machine.temperature) if known else 1.0
+        coil.name: coil.resistance_ohm(machine.idle_wire_K) if known else 1.0
         for coil in machine.coils
     }
 
@@ -141,24 +147,22 @@ def cancels(point: MachineAtSpeed) -> bool:
 
 def nothing_drives(point: MachineAtSpeed) -> bool:
     """Return whether no current is driven: not into the load, nor round through coils alone."""
-    return cancels(point) and not _circulates(point)
+    return cancels(point) and not drives_loops(point)
 
 
-def _circulates(point: MachineAtSpeed) -> bool:
-    """Return whether members of a parallel connection differ and drive current through each other.
-
-    That needs no load, and may be so although nothing is left at their common ends.
-    """
+def drives_loops(point: MachineAtSpeed) -> bool:
+    """Return whether coils in parallel drive current round through each other."""
     machine, waveform = point.machine, point.waveform
+    least_V = max(_ROUNDING * float(np.abs(waveform.emf_V).max()), NO_VOLTAGE_V)
     ohm = resistances_ohm(machine)
-    for connection in machine.connections:
-        if not connection.parallel:
-            continue
-        source = machine.wiring.source(connection.name)
-        shared, _ = _equivalent(waveform.coils, source, ohm)
-        for member in () if isinstance(source, CoilRef) else source.members:
-            own, _ = _equivalent(waveform.coils, member, ohm)
-            apart_V = float(rms((own - shared) @ waveform.emf_V))
-            if apart_V > CANCELLED * float(np.abs(own) @ waveform.scale_V) > 0:
+
+    def drives(source: Source) -> bool:
+        if isinstance(source, CoilRef):
+            return False
+        if isinstance(source, InParallel):
+            voltages = np.stack([terminal_emf_V(waveform, m, ohm) for m in source.members])
+            if np.abs(voltages - voltages[0]).max() > least_V:
                 return True
-    return False
+        return any(drives(member) for member in source.members)
+
+    return any(drives(machine.wiring.source(name)) for name in machine.wiring.outermost)

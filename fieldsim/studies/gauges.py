@@ -42,7 +42,7 @@ class GaugeRow:
     windings
         By coil: the section filled with it.
     resistance_ohm
-        Of the joined coils [ohm].
+        Of the joined coils, as warm as the load makes them [ohm].
     open_circuit_peak_V, open_circuit_rms_V
         Between their ends with nothing connected [V].
     coil_current_rms_A
@@ -214,11 +214,11 @@ def _row(point: OperatingPoint, outlet: str, coils: Sequence[str]) -> GaugeRow:
     lamps = [lamp.average_current_A for lamp in loaded.lamps]
     windings = {coil: machine.windings[coil] for coil in coils}
     wire = windings[coils[0]].wire
-    names = point.coil_circuit.names
+    warm = loaded.circuit.coils
     return GaugeRow(
         wire,
         windings,
-        equivalent_resistance_ohm(source, names, point.coil_circuit.resistance_ohm),
+        equivalent_resistance_ohm(source, warm.names, warm.resistance_ohm),
         float(np.abs(voltage).max()),
         _rms(opened, voltage),
         max(loaded.coils[coil].rms_current_A for coil in coils),

@@ -68,7 +68,7 @@ class MatchStudy:
     speed
         Of the rotors.
     coil_resistance_ohm
-        Resistance of the joined coils [ohm].
+        Resistance of the joined coils, as warm as the file's own load makes them [ohm].
     curve
         Over load resistance.
     gauges
@@ -124,7 +124,8 @@ def match(
         if progress is not None:
             progress(min(done, in_all), in_all)
 
-    coil_ohm = equivalent_resistance_ohm(outlet.source, coils.names, coils.resistance_ohm)
+    warm = point.circuit_result.circuit.coils
+    coil_ohm = equivalent_resistance_ohm(outlet.source, warm.names, warm.resistance_ohm)
     curve = _curve(coils.circuit, outlet, steady, coil_ohm)
     step(_POINTS)
     study = gauge_study(point, gauges, lambda done, _: step(_POINTS + done))

@@ -48,11 +48,14 @@ __all__ = [
 _LAMP = (
     "label", "colour", "count", "lights", "average_current_A", "peak_current_A",
     "visible_current_A", "rated_current_A", "share_of_rated", "reverse_voltage_V", "power_each_W",
-    "flicker_Hz", "flicker_percent",
+    "flicker_Hz", "flicker_percent", "flashes", "flash_Hz", "seen_peak_A",
 )  # fmt: skip
 _PART = (
     "label", "count", "average_current_A", "peak_current_A", "power_each_W",
     "power_W=power_of_all_W",
+)  # fmt: skip
+_HEAT = (
+    "recommended_current_A", "temperature_rise_K", "resistance_ohm", "wire_temperature_K",
 )  # fmt: skip
 _WINDING = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m",
@@ -263,13 +266,8 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
         "coils": {
             name: {
                 **picked(trace, "rms_current_A", "heat_W", "delivered_W"),
-                "recommended_current_A": None,
-                "temperature_rise_K": None,
-                **(
-                    picked(heats[name], "recommended_current_A", "temperature_rise_K")
-                    if name in heats
-                    else {}
-                ),
+                **dict.fromkeys(_HEAT),
+                **(picked(heats[name], *_HEAT) if name in heats else {}),
             }
             for name, trace in result.coils.items()
         },
@@ -372,13 +370,15 @@ def effort_json(machine: Machine, effort: Effort) -> Json:
     """Return the figures of the ``effort`` command and its cautions."""
     from fieldsim.operation.cautions import effort_cautions
 
-    coil = ("open_peak_V", "heat_W", "temperature_rise_K")
+    coil, wire = ("open_peak_V", "heat_W", "temperature_rise_K"), _HEAT[2:]
     speeds = effort.speed.rotors_rad_per_s
     return {
         **picked(effort, "title", "crank_speed_rad_per_s=speed.base_rad_per_s"),
         "period_turns": float(effort.turns),
         "crank": _crank(effort),
         "power": _power(effort),
+        "left_out": list(effort.left_out),
+        "speed_swing": json_form(effort.swing),
         "rest": {
             **picked(effort.rest, "stable_crank_rad=stable_rad", "unstable_crank_rad=unstable_rad"),
             **picked(effort.rest, "torque_to_pass_Nm", "barrier_J"),
@@ -389,7 +389,14 @@ def effort_json(machine: Machine, effort: Effort) -> Json:
             for hold, speed in zip(effort.holds, speeds, strict=True)
         },
         "pairs": [_pair(pair) for pair in effort.pairs],
-        "coils": {of.name: picked(of, *coil) for of in effort.electric.coils},
+        "coils": {
+            of.name: {
+                **picked(of, *coil),
+                **dict.fromkeys(wire),
+                **(picked(of.heat, *wire) if of.heat is not None else {}),
+            }
+            for of in effort.electric.coils
+        },
         "largest_open_V": effort.electric.open_peak_V,
         "open_because": effort.electric.open_because or None,
         "notes": _notes(effort.notes),
@@ -420,7 +427,7 @@ def _power(effort: Effort) -> Json:
     electric = effort.electric
     return {
         "hand_W": effort.crank.hand_W,
-        **picked(electric, "electrical_W=source_W", "load_W"),
+        **picked(electric, "electrical_W=source_W", "load_W", "useful_W"),
         "wire_heat_W": electric.source_W - electric.load_W,
         **picked(effort.crank, "friction_W", "gears_W"),
         **picked(effort, "efficiency", "relative_imbalance"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from fieldsim.cautions import Caution, Hazard
-from fieldsim.words.numbers import plain_number, plain_rpm
+from fieldsim.words.numbers import plain_number, plain_rpm, quantity, share
 
 __all__ = ["WHO_DECIDES", "caution_lines", "caution_text"]
 
@@ -16,6 +16,7 @@ WHO_DECIDES = (
 
 _STANDARD_GRAVITY = 9.80665
 _ZERO_CELSIUS_K = 273.15
+_STOPS = -0.9  # of the average speed: there is hardly any left
 _NOISE = 1e-4  # of the larger voltage: what computing leaves where two cancel
 
 
@@ -67,6 +68,29 @@ def _led_pulses(c: Caution) -> str:
     return (
         f"{c.where}: peaks at {_of(c, 'mA', 1e3)[0]}, {times} times its rated current: its data "
         "sheet says whether it bears such pulses"
+    )
+
+
+def _uneven_lamps(c: Caution) -> str:
+    more, less, mean, rated = (
+        f"{plain_number(1e3 * a)} mA"
+        for a in (c.value, *(_fact(c, f"{name}_A") for name in ("less", "mean", "rated")))
+    )
+    what = "strings" if _fact(c, "series") > 1 else "lamps"
+    over = f", above the rated {rated}," if c.value > _fact(c, "rated_A") else ""
+    return (
+        f"{c.where}: side by side they share badly: of two {what} whose forward voltages are "
+        f"{plain_number(_fact(c, 'spread_V'), 2)} V apart one takes {more}{over} and one {less} on "
+        f"average, where {mean} each are reckoned; give each its own resistor."
+    )
+
+
+def _flashing(c: Caution) -> str:
+    low, high = plain_number(c.limit or 0.0), plain_number(_fact(c, "up_to_Hz"))
+    return (
+        f"{c.where}: its light flashes {plain_number(c.value)} times a second. Between about {low} "
+        f"and {high}, flashing can set off seizures in people with photosensitive epilepsy (common "
+        "practice): ask before others watch; a larger capacitor or a faster crank calms it."
     )
 
 
@@ -180,6 +204,15 @@ def _opposed_coils(c: Caution) -> str:
     )
 
 
+def _circulating(c: Caution) -> str:
+    part = share(c.value / _fact(c, "heat_W"), 2)
+    return (
+        f"{c.where}: {quantity(c.value, 'W')}, {part} of its coils' heat, come from current that "
+        "runs round through those in parallel and reaches no load; they must be alike in turns, "
+        "place and ends."
+    )
+
+
 def _fast_magnets(c: Caution) -> str:
     return (
         f'Rotor "{c.where}" turns at {plain_rpm(_fact(c, "speed_rad_per_s"), 4)}, its magnets at '
@@ -231,6 +264,21 @@ def _hand_force(c: Caution) -> str:
     return f"Crank: the peak asks for {value} on a crank arm of {arm} mm; the hand gives {limit}."
 
 
+def _uneven_speed(c: Caution) -> str:
+    rpm, least = plain_rpm(_fact(c, "speed_rad_per_s")), _fact(c, "least")
+    swings = (
+        "the mass of the magnets alone does not carry it past where they hold it: the hand has to"
+        if least < _STOPS
+        else f"an even pull leaves it swinging by {100 * least:+.0f} to "
+        f"{100 * _fact(c, 'most'):+.0f} % with no more mass than the magnets' own"
+    )
+    return (
+        f"Crank: the magnets hold it back and help it on so hard that its speed cannot be steady: "
+        f"at {rpm} {swings}. All figures are of a steady speed; a flywheel on the fastest shaft "
+        "evens it out."
+    )
+
+
 def _crank_speed(c: Caution) -> str:
     low = plain_rpm(_fact(c, "comfortable_from_rad_per_s")).removesuffix(" rpm")
     return (
@@ -243,6 +291,8 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.LED_CURRENT: _led_current,
     Hazard.LED_PEAK: _led_peak,
     Hazard.LED_PULSES: _led_pulses,
+    Hazard.UNEVEN_LAMPS: _uneven_lamps,
+    Hazard.FLASHING: _flashing,
     Hazard.LED_REVERSE: _led_reverse,
     Hazard.CAPACITOR_VOLTAGE: _capacitor_voltage,
     Hazard.CAPACITOR_POLARITY: _capacitor_polarity,
@@ -251,6 +301,7 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.COIL_CURRENT: _coil_current,
     Hazard.COIL_HEAT: _coil_heat,
     Hazard.OPPOSED_COILS: _opposed_coils,
+    Hazard.CIRCULATING: _circulating,
     Hazard.FULL_SECTION: _full_section,
     Hazard.SHAFT_IN_WINDING: _shaft_in_winding,
     Hazard.STRONG_MAGNETS: _strong_magnets,
@@ -260,5 +311,6 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.PINCH: _pinch,
     Hazard.BALANCE: _balance,
     Hazard.HAND_FORCE: _hand_force,
+    Hazard.UNEVEN_SPEED: _uneven_speed,
     Hazard.CRANK_SPEED: _crank_speed,
 }

@@ -13,7 +13,7 @@ from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
-from fieldsim.words.notes import note_lines
+from fieldsim.words.notes import LOSSES, note_lines
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -69,11 +69,13 @@ def hand_torques_Nm(effort: Effort) -> NDArray[np.float64]:
 def powers_W(effort: Effort) -> dict[str, float]:
     """Return where the hand's power goes, and last the hand's own, by words for it.
 
-    The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
+    The load is all that hangs on the coils; useful is what lamps take, or resistors if there are
+    none. The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
     """
     electric, crank = effort.electric, effort.crank
     parts = {
-        "load on the coils": electric.load_W,
+        "useful in the load": electric.useful_W,
+        "lost in the load": electric.load_W - electric.useful_W,
         "heat in the wire": electric.source_W - electric.load_W,
         "friction": crank.friction_W,
         "gear meshes": crank.gears_W,
@@ -105,8 +107,11 @@ def _hand(effort: Effort) -> list[Block]:
 def _power_table(effort: Effort) -> Table:
     powers = powers_W(effort)
     hand = powers.pop("all: the hand")
+    absent = {LOSSES[name] for name in effort.left_out}
     rows = [
-        [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
+        [name, "left out", "-"]
+        if name in absent
+        else [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
         for name, power in powers.items()
     ]
     return Table(["where it goes", "W", "%"], rows)

@@ -59,10 +59,18 @@ def light_text(machine: Machine, report: LightReport, width: int = PLAIN_WIDTH) 
                 in_unit(coil.recommended_current_A, "mA"),
                 in_unit(coil.heat_W, "mW"),
                 in_unit(coil.temperature_rise_K, "K"),
+                number(coil.resistance_ohm, 4),
             ]
             for coil in report.coils
         ]
-        header = ["coil", "RMS mA", "wire bears mA", "heat mW", "warmer than air by about K"]
+        header = [
+            "coil",
+            "RMS mA",
+            "wire bears mA",
+            "heat mW",
+            "warmer than air K",
+            "warm ohm",
+        ]
         lines += ["", Table(header, rows)]
     waveform = report.run.emf.waveform
     what = "Voltages and currents repeat" if report.has_load else "The voltages repeat"
@@ -113,6 +121,13 @@ def lamp_sentence(lamp: LampReport) -> str:
     lights = "light" if lamp.count > 1 else "lights"
     stays = "stay" if lamp.count > 1 else "stays"
     average = f"{in_unit(lamp.average_current_A, 'mA')} mA on average"
+    if lamp.flashes:
+        flash = "flash" if lamp.count > 1 else "flashes"
+        return (
+            f"{many} {flash} {number(lamp.flash_Hz or 0.0)} times a second: {average}, too little "
+            f"to glow by, which takes {in_unit(lamp.visible_current_A, 'mA')} mA, but "
+            f"{in_unit(lamp.seen_peak_A, 'mA')} mA at its brightest to the eye."
+        )
     if not lamp.lights:
         return (
             f"{many} {stays} dark: {average}, seen from {in_unit(lamp.visible_current_A, 'mA')} mA."
@@ -147,17 +162,18 @@ _LAMP_HEADER = [
 
 
 def _lamp_cells(lamp: LampReport) -> list[str]:
+    seen = lamp.lights or lamp.flashes
     return [
         lamp.label,
         str(lamp.count),
-        "yes" if lamp.lights else "no",
+        "yes" if lamp.lights else "flashes" if lamp.flashes else "no",
         in_unit(lamp.average_current_A, "mA"),
         in_unit(lamp.peak_current_A, "mA"),
         in_unit(lamp.visible_current_A, "mA"),
         in_unit(lamp.rated_current_A, "mA"),
         share(lamp.share_of_rated),
-        number(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
-        f"{lamp.flicker_percent:.0f} %",
+        number(lamp.flicker_Hz) if seen and lamp.flicker_Hz else "-",
+        f"{lamp.flicker_percent:.0f} %" if seen else "-",
     ]
 
 
@@ -222,7 +238,7 @@ def lamp_start_text(start: LampStart, width: int = PLAIN_WIDTH) -> str:
     lines = [
         f"Start-up: from rest to full speed in {number(crank.ramp_s)} s, wobbling by "
         f"{share(crank.wobble)} twice a turn, followed for "
-        f"{number(start.result.duration_s)} s"
+        f"{number(start.result.duration_s)} s, with wire that is still cold"
     ]
     for lamp in start.lamps:
         if lamp.first_lights_s is None:

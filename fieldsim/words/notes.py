@@ -7,7 +7,10 @@ from collections.abc import Callable, Iterable
 from fieldsim.cautions import Doubt, Note
 from fieldsim.words.numbers import plain_number, share
 
-__all__ = ["note_lines", "note_text"]
+__all__ = ["LOSSES", "note_lines", "note_text"]
+
+LOSSES = {"friction": "friction", "gears": "gear meshes"}
+"""What is lost, by the section of a file that describes it."""
 
 
 def note_text(note: Note) -> str:
@@ -52,6 +55,18 @@ def _balance(what: str) -> Callable[[Note], str]:
     return words
 
 
+def _warm_wire(note: Note) -> str:
+    good = f"{plain_number(100 * note.value, 1)} %"
+    return f"resistances of warm wire are good to about {good} only"
+
+
+def _left_out(note: Note) -> str:
+    names = str(note.facts["sections"]).split()
+    sections = " and ".join(f'no "{name}"' for name in names)
+    losses = " and ".join(f"of {LOSSES[name]}" for name in names)
+    return f"the file has {sections}; losses {losses} are left out: the real crank goes harder"
+
+
 def _near_magnets(note: Note) -> str:
     return (
         f"the magnets of rotors {note.facts['first']} and {note.facts['second']} come so near that "
@@ -65,5 +80,7 @@ _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
     Doubt.COARSE_STEPS: _coarse_steps,
     Doubt.CHARGE_BALANCE: _balance("charge"),
     Doubt.ENERGY_BALANCE: _balance("energy"),
+    Doubt.WARM_WIRE: _warm_wire,
     Doubt.NEAR_MAGNETS: _near_magnets,
+    Doubt.LEFT_OUT: _left_out,
 }

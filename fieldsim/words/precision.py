@@ -69,8 +69,13 @@ def light_precision(ranges: Sequence[LoadRange], errors: Iterable[float]) -> str
     errors
         Relative, of the computation.
     """
-    shown = dict.fromkeys(_range_words(each) for each in ranges)
-    gives = f"give {', '.join(shown)}"
+    shown: dict[str, list[str]] = {}
+    for each in ranges:
+        shown.setdefault(_range_words(each), []).append(each.label)
+    gives = "give " + ", ".join(
+        f"{amount} in each {' and each '.join(dict.fromkeys(labels))}" if labels[0] else amount
+        for amount, labels in shown.items()
+    )
     if ranges[0].label and not any(in_unit(each.most, "mA").strip("0.") for each in ranges):
         gives = "light the lamps at a speed that is as much higher or lower"
     lamps = f" and lamps that differ by {_within(LAMP_VOLTAGE)}" if ranges[0].label else ""
@@ -124,4 +129,4 @@ def _range_words(each: LoadRange) -> str:
     if not each.label:
         return f"{quantity(each.least, 'W', 2)} to {quantity(each.most, 'W', 2)}"
     low, high = (in_unit(value, "mA") for value in (each.least, each.most))
-    return f"{low} to {high} mA in each {each.label}"
+    return f"{low} to {high} mA"

@@ -30,7 +30,7 @@ def vary_text(study: VaryStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     columns |= {
         "lamp mA": lambda row: _or_none(row.brightest_lamp_A, "mA"),
         "lamps lit": _lit,
-        "load mW": lambda row: _or_none(row.useful_power_W, "mW"),
+        "useful mW": lambda row: _or_none(row.useful_power_W, "mW"),
         "wire mW": lambda row: _or_none(row.coil_heat_W, "mW"),
         "crank N m": lambda row: (
             _NONE if row.effort is None else number(hand_torques_Nm(row.effort)[0])

@@ -51,7 +51,7 @@ def test_parameters_are_those_of_the_library(answer):
     fill = next(p for p in listed if p["path"] == "coils.pickup.wire.fill")
     assert fill["least"] is fill["step"] is None
     text = told(answer, "parameters", RING, "--under", "load.lamps")
-    assert ["load.lamps.parallel", "6"] in [line.split()[:2] for line in text.splitlines()]
+    assert ["load.lamps.parallel", "=", "6,"] in [line.split()[:3] for line in text.splitlines()]
     assert "magnets.bar" not in text
 
 

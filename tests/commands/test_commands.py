@@ -162,7 +162,7 @@ def test_check_layout(result, geometries):
 
 TEXTS = {
     "check": ["clearance", "wire 187.2 m", "mean turn 104 mm", "Caution: 2 magnets"],
-    "flux": ["swing mWb", "66.0", "computed to % of swing"],
+    "flux": ["swing", "mWb", "66.0", "computed to"],
     "emf": ["peak V", "RMS V", "rectified mean V", "Hz", "18.00", "repeats every 1/9 crank turn"],
     "compare": ["design", "ratios are better than the voltages", "1.000"],
     "gap": ["gap mm", "RMS % per 0.1 mm", "falls to 37 % every", "3.000"],

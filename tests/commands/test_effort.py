@@ -37,8 +37,9 @@ def replaced(text: str, *pairs: tuple[str, str]) -> str:
     return text
 
 
-def test_screen(run, geometries, tmp_path):
+def test_screen(run, geometries, tmp_path, monkeypatch):
     """One screen, with every part of the answer, and the files beside it."""
+    monkeypatch.setenv("COLUMNS", "120")
     table, picture = tmp_path / "effort.csv", tmp_path / "effort.svg"
     outcome = run("effort", geometries / "geared_pair.yaml", *SPEED, "--out", table, "--plot",
                   picture)  # fmt: skip
@@ -50,7 +51,8 @@ def test_screen(run, geometries, tmp_path):
         "A geared pair of facing rotors: crank at 90 rpm",
         "A hand keeps up 60 to 120 rpm (common practice)",
         "force N on an arm of 80 mm",
-        "load on the coils",
+        "useful in the load",
+        "lost in the load",
         "gear meshes",
         "How far to trust this",
         "upper   +1080",

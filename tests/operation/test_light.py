@@ -45,7 +45,7 @@ def test_slow_is_dark_and_fast_is_bright(report):
     assert not slow.result.lamps[0].lights
     assert fast.result.lamps[0].lights
     assert fast.result.lamps[0].average_current_A > 10 * slow.result.lamps[0].average_current_A
-    assert fast.cautions == ()
+    assert kinds(fast) == ["uneven lamps"]  # six side by side without resistors
 
 
 def test_energy_and_charge_balance(report):

@@ -39,7 +39,12 @@ def test_linkages_that_cancel_light_nothing(tmp_path):
     study = study_design(point(file))
     assert study.light is None
     assert 'the linkages cancel in "pickup"' in study.notes["light"]
-    assert study.sensitivity.helpful() == ()
+    best, other, *rest = study.sensitivity.helpful()
+    assert best.words == 'all magnets of rotor "lower" turned over'
+    # four poles: a quarter turn is as good
+    assert other.words == 'rotor "lower" turned 90 deg back on its shaft (start: -90 deg)'
+    assert best.lit == other.lit == 6
+    assert rest == []
 
 
 def test_colliding_parts_are_refused(tmp_path):

@@ -36,7 +36,8 @@ def test_the_files_own_gauge_gives_the_files_own_figures(ring, study):
     own = next(row for row in study.rows if row.wire.name == "AWG 32 single")
     run = ring.steady_state
     assert own.windings["pickup"].turns == ring.machine.placed_coils[0].turns
-    assert own.resistance_ohm == pytest.approx(run.circuit.resistance_ohm[0], rel=1e-12)
+    assert own.resistance_ohm > 1.02 * run.circuit.resistance_ohm[0]  # the wire is warm
+    assert own.resistance_ohm == pytest.approx(run.result.coils["pickup"].resistance_ohm, rel=1e-3)
     # tables are solved to 1e-3
     assert own.load_power_W == pytest.approx(run.result.useful_power_W, rel=1e-3)
     assert own.lamp_current_average_A == pytest.approx(

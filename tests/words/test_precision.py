@@ -61,6 +61,11 @@ def test_lamps_have_a_range():
 def test_twins_are_told_once_and_dark_lamps_by_their_speed():
     same = [LoadRange("red LED", 0.01, 0.012)] * 2
     assert light_precision(same, []).count("red LED") == 1
+    twins = [*same, LoadRange("reversed red LED", 0.01, 0.012), LoadRange("amber LED", 0.02, 0.03)]
+    assert (
+        "give 10.0 to 12.0 mA in each red LED and each reversed red LED, 20.0 to 30.0 mA in each "
+        "amber LED;"
+    ) in light_precision(twins, [])
     dark = light_precision([LoadRange("red LED", 1e-9, 1e-8)], [])
     assert "light the lamps at a speed that is as much higher or lower" in dark
 
