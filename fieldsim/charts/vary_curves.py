@@ -15,7 +15,7 @@ from fieldsim.charts.figure_style import (
     MARKERS,
     add_legend,
     figure_style,
-    new_figure,
+    new_panels,
     plain_text,
     save_figure,
     style_axes,
@@ -39,20 +39,16 @@ _PANELS: tuple[tuple[str, str, Callable[[VaryRow], float | None]], ...] = (
 )
 
 
-@figure_style()
 def save_vary_plot(study: VaryStudy, path: str | os.PathLike[str]) -> None:
     """Draw a study: curves one above the other, or of two parameters a map of what counts most."""
     if len(study.parameters) == 2:
-        figure = new_figure(170.0, 120.0)
-        draw_vary_map(figure.add_subplot(), study)
+        figure, (axes,) = new_panels(1, 170.0, 120.0)
+        draw_vary_map(axes, study)
         save_figure(figure, path)
         return
     panels = _panels(study)
-    figure = new_figure(170.0, 30.0 + 46.0 * len(panels))
-    below = None
-    for i, (what, symbol, curves) in enumerate(panels):
-        axes = figure.add_subplot(len(panels), 1, i + 1, sharex=below)
-        below = below or axes
+    figure, placed = new_panels(len(panels), 170.0, 30.0 + 46.0 * len(panels))
+    for i, (axes, (what, symbol, curves)) in enumerate(zip(placed, panels, strict=True)):
         last = i == len(panels) - 1
         title = study.title if i == 0 else ""
         draw_vary_panel(axes, study, what, symbol, curves, title, label=last)

@@ -13,6 +13,7 @@ from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.field.inductance.matrix import inductance_matrix
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.machine.connections import CoilRef
 from fieldsim.machine.load.circuit_parts import Open
 from fieldsim.machine.machine import Machine
@@ -76,7 +77,7 @@ class CoilCircuit:
         return np.array(self.circuit.coils.inductance_H)
 
 
-def coil_circuit(machine: Machine) -> CoilCircuit:
+def coil_circuit(machine: Machine, iron: CoilIron = NO_IRON) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
     Parameters
@@ -84,6 +85,8 @@ def coil_circuit(machine: Machine) -> CoilCircuit:
     machine
         With the wire of every coil that is connected. A coil that stands open carries no current
         and may do without: half its section is then taken as copper.
+    iron
+        Of the machine; its coils' inductances count with it.
 
     Raises
     ------
@@ -110,7 +113,7 @@ def coil_circuit(machine: Machine) -> CoilCircuit:
         for coil in machine.coils
     ]
     placed = machine.placed_coils
-    inductance, error = inductance_matrix(placed)
+    inductance, error = inductance_matrix(placed, iron)
     coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance, warming)
     rows = tuple(range(len(placed)))
     return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))

@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machines_argument,
     progress_bar,
@@ -25,7 +26,7 @@ def compare(
     described: tuple[Described, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Show the figures of several GEOMETRIES at one speed, and their ratios to the first."""

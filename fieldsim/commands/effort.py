@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     crank_speed_option,
     deliver,
     machine_argument,
@@ -22,7 +23,7 @@ from fieldsim.commands.options import (
 @tolerance_option(1e-6)
 @result_options
 def effort(
-    described: Described, crank_speed: float | None, tolerance: float, results: Results
+    described: Described, crank_speed: float | None, tolerance: Tolerance, results: Results
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
     from fieldsim.charts.effort_curves import save_effort_plot

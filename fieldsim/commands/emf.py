@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -30,7 +31,7 @@ def emf(
     crank_speed: float | None,
     rotor_speed: float | None,
     samples: int | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """EMF of coils and connections, open: peak, RMS, rectified mean, frequency."""
@@ -44,7 +45,7 @@ def emf(
     with progress_bar("flux linkage") as progress:
         point = described.point(crank_speed, rotor_speed, tolerance, progress=progress)
         table = point.flux_table
-    say_if_rough(float(table.relative_error.max()), tolerance)
+    say_if_rough(float(table.relative_error.max()), point.tolerance)
     machine = point.machine
     # The figures never rest on the samples asked for: eight of them would miss the peak.
     listed = point.waveform

@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -51,7 +52,7 @@ def gap(
     rotors: tuple[str, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Change the smallest clearance between magnets and windings, and show the voltage there."""

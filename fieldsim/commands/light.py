@@ -8,6 +8,7 @@ from fieldsim.commands.options import (
     Described,
     QuantityType,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -61,7 +62,7 @@ def light(
     wobble: float | None,
     meter_resistance: float | None,
     meter_update: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Say what lights at a speed, how brightly, what the meters show and what to heed."""

@@ -129,14 +129,36 @@ def result_options(function: F) -> F:
     return cast("F", command)
 
 
+@dataclass(frozen=True)
+class Tolerance:
+    """What error of the flux linkage is asked for.
+
+    Parameters
+    ----------
+    stated
+        By the user, or None.
+    usual
+        Of the command, for a machine without iron.
+    """
+
+    stated: float | None
+    usual: float
+
+    def of(self, machine: Machine) -> float:
+        """Return it for a machine."""
+        from fieldsim.waveform.flux_table import tolerance_for
+
+        return tolerance_for(machine, self.usual) if self.stated is None else self.stated
+
+
 def tolerance_option(default: float) -> Callable[[F], F]:
     """Add ``--tolerance``."""
     return click.option(
         "--tolerance",
         type=float,
-        default=default,
-        show_default=True,
-        help="Largest error of the flux linkage, relative to its peak-to-peak.",
+        callback=lambda _context, _option, stated: Tolerance(stated, default),
+        help="Largest error of the flux linkage, relative to its peak-to-peak.  "
+        f"[default: {default:g}; 0.0001 with iron]",
     )
 
 
@@ -239,18 +261,19 @@ class Described:
         return machine.changed(changes) if changes else machine
 
     def point(
-        self, crank: float | None, rotor: float | None, tolerance: float, **more: Any
+        self, crank: float | None, rotor: float | None, tolerance: Tolerance, **more: Any
     ) -> OperatingPoint:
         """Return the machine at the speed that the options ask for."""
         from fieldsim.operation.operating_point import OperatingPoint
 
         if crank is not None and rotor is not None:
             raise click.UsageError("give --crank-speed or --rotor-speed, not both")
+        machine = self.machine()
         return OperatingPoint(
-            self.machine(),
+            machine,
             crank_speed_rad_per_s=crank,
             rotor_speed_rad_per_s=rotor,
-            tolerance=tolerance,
+            tolerance=tolerance.of(machine),
             **more,
         )
 

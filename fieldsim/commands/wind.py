@@ -9,6 +9,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -68,7 +69,7 @@ def wind(
     gauges: str | None,
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Show turns, wire length, mass and resistance of each coil, and what each gauge would give."""

@@ -51,6 +51,7 @@ from fieldsim.drawing.views import (
     along_shaft_view,
     axis_label,
     oblique_view,
+    seen_from,
     shaft_and_coil_view,
     view_from,
 )
@@ -123,7 +124,9 @@ def draw_machine(
     return figure
 
 
-def draw_view(axes: Axes, geometry: Machine, direction: Vec3, crank_angle_rad: float = 0.0) -> Axes:
+def draw_view(
+    axes: Axes, geometry: Machine, direction: Vec3 | View, crank_angle_rad: float = 0.0
+) -> Axes:
     """Draw the machine to scale as seen from a side, its windings cut open at their middle.
 
     Parameters
@@ -133,12 +136,13 @@ def draw_view(axes: Axes, geometry: Machine, direction: Vec3, crank_angle_rad: f
     geometry
         The machine.
     direction
-        From the machine to the reader; any length above zero.
+        From the machine to the reader, of any length above zero; or a view.
     crank_angle_rad
         Where the crank stands.
     """
     with figure_style():
-        return _draw_flat(axes, geometry, view_from(direction), crank_angle_rad, "")
+        view = direction if isinstance(direction, View) else view_from(direction)
+        return _draw_flat(axes, geometry, view, crank_angle_rad, "")
 
 
 def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) -> Axes:
@@ -230,9 +234,7 @@ def _draw_flat(
         for rotor in geometry.placed_rotors
         if abs(dot(rotor.shaft.along, view.towards)) > 0.98
     ]
-    seen_from = axis_label(view.towards, unit="")
-    seen_from = seen_from if seen_from.startswith("−") else f"+{seen_from}"
-    words = f"{title}, seen from {seen_from}" if title and len(seen_from) == 2 else title
+    words = f"{title}, {seen_from(view.towards)}" if title else ""
     style_axes(axes, axis_label(view.right), axis_label(view.up), words)
     paths = [*hulls, *arrow_lines(arrows), *swept]
     _set_limits(axes, [*paths, *_room_for_names(axes, geometry, arrows, paths)])
@@ -283,8 +285,11 @@ def _set_limits(axes: Axes, paths: Sequence[Points], share: float = 1.0) -> None
     points = np.concatenate(list(paths))
     low, high = points.min(axis=0), points.max(axis=0)
     margin = share * _MARGIN * float((high - low).max()) + 1e-6
-    low, high = low - margin, high + margin
     box = axes.get_window_extent()
+    # A name above or below takes a line, which a small picture has no margin for otherwise.
+    line_mm = 1.7 * NAME_PT * axes.figure.dpi / 72.0 * float(((high - low) / box.size).max())
+    margin[1] = max(margin[1], share * line_mm)
+    low, high = low - margin, high + margin
     scale = float(max((high[0] - low[0]) / box.width, (high[1] - low[1]) / box.height))
     middle, half = (low + high) / 2, scale * np.array([box.width, box.height]) / 2
     axes.set_xlim(middle[0] - half[0], middle[0] + half[0])

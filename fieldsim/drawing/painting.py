@@ -78,7 +78,7 @@ def paint(axes: Axes, outlines: Sequence[Outline], view: View, *, shaded: bool) 
         if cuts:
             axes.add_collection(
                 PolyCollection(
-                    cuts, facecolors=COLOURS["winding cut"], edgecolors=COLOURS["ink"],
+                    cuts, facecolors=COLOURS["winding cut"], edgecolors=COLOURS["dark on parts"],
                     linewidths=0.0, hatch="////", zorder=level,
                 ),
                 autolim=False,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import field, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import model_validator
+from pydantic_core import PydanticCustomError
 
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import (
@@ -19,12 +21,13 @@ from fieldsim.machine.connections import (
 from fieldsim.machine.gear_wheels import GearTrainError
 from fieldsim.machine.gearing import Gears
 from fieldsim.machine.gears import GearTrain
+from fieldsim.machine.iron import IronPiece
 from fieldsim.machine.kinds import Quantity, Title, problem
 from fieldsim.machine.load.load import Load
 from fieldsim.machine.magnets import Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
-from fieldsim.machine.part import Named, Part, part, says
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor
+from fieldsim.machine.part import Named, Part, checked_beside, part, says
+from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
 
 if TYPE_CHECKING:
@@ -58,6 +61,15 @@ class Machine(Part):
     ]
     rotors: Annotated[tuple[Rotor, ...], Named("rotor"), says("what turns", values=_BY_NAME)]
     coils: Annotated[tuple[Coil, ...], Named("coil"), says("what stands still", values=_BY_NAME)]
+    iron: Annotated[
+        tuple[IronPiece, ...],
+        Named("piece of iron", least=0),
+        says(
+            "pieces of iron beside the coils' own cores",
+            default="none",
+            values="names, each with the keys below",
+        ),
+    ] = ()
     connections: Annotated[
         tuple[Connection, ...],
         Named("connection", least=0),
@@ -103,41 +115,69 @@ class Machine(Part):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
-        kinds = [magnet.name for magnet in self.magnets]
-        for rotor in self.rotors:
-            for place, mount in enumerate(rotor.magnets):
-                if mount.magnet not in kinds:
-                    raise problem(
-                        f'no magnet is called "{mount.magnet}"; there are: {", ".join(kinds)}',
-                        "rotors", rotor.name, "magnets", place, "magnet",
-                    )  # fmt: skip
-        try:
-            ratios = self.train.ratios
-        except GearTrainError as error:
-            raise problem(error.problem, *error.path) from None
+        wrong = [
+            *self._unknown_magnets(),
+            *self._bad_iron(),
+            *self._bad_train(),
+            *self._bad_wiring(),
+        ]
+        checked_beside(wrong, lambda: None)
         # Each ratio is kept once: by the wheels that make it, or by the rotor.
+        ratios = self.train.ratios
         own = {name: None if name in self._geared else ratio for name, ratio in ratios.items()}
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
             rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
-        try:
-            outermost = self.wiring.outermost
-        except BadConnectionError as error:
-            raise problem(str(error), "connections", *error.path) from None
-        if self.load:
-            self._check_across(outermost)
         return self
 
-    def _check_across(self, outermost: tuple[str, ...]) -> None:
+    def _unknown_magnets(self) -> Iterator[PydanticCustomError]:
+        kinds = [magnet.name for magnet in self.magnets]
+        for rotor in self.rotors:
+            for place, mount in enumerate(rotor.magnets):
+                if mount.magnet not in kinds:
+                    yield problem(
+                        f'no magnet is called "{mount.magnet}"; there are: {", ".join(kinds)}',
+                        "rotors", rotor.name, "magnets", place, "magnet",
+                    )  # fmt: skip
+
+    def _bad_iron(self) -> Iterator[PydanticCustomError]:
+        shafts = {rotor.name: rotor.shaft for rotor in self.rotors}
+        for piece in self.iron:
+            if piece.on is None:
+                continue
+            if piece.on not in shafts:
+                yield problem(
+                    f'no rotor is called "{piece.on}"; there are: {", ".join(shafts)}',
+                    "iron", piece.name, "on",
+                )  # fmt: skip
+                continue
+            try:
+                piece.check_round_about(shafts[piece.on])
+            except PydanticCustomError as error:
+                path = (error.context or {}).get("path", ())
+                yield problem(error.message(), "iron", piece.name, *path)
+
+    def _bad_train(self) -> Iterator[PydanticCustomError]:
+        try:
+            _ = self.train
+        except GearTrainError as error:
+            yield problem(error.problem, *error.path)
+
+    def _bad_wiring(self) -> Iterator[PydanticCustomError]:
         across = self.load.across
         known = [*(coil.name for coil in self.coils), *(c.name for c in self.connections)]
-        if across not in known:
-            raise problem(
+        if self.load and across not in known:
+            yield problem(
                 f'no coil or connection is called "{across}"; there are: {", ".join(known)}',
                 "load", "across",
             )  # fmt: skip
-        if across not in outermost:
-            raise problem(
+        try:
+            outermost = self.wiring.outermost
+        except BadConnectionError as error:
+            yield problem(str(error), "connections", *error.path)
+            return
+        if self.load and across in known and across not in outermost:
+            yield problem(
                 f'"{across}" is part of a connection; allowed: {", ".join(outermost)}',
                 "load", "across",
             )  # fmt: skip
@@ -181,6 +221,13 @@ class Machine(Part):
     def placed_coils(self) -> tuple[PlacedCoil, ...]:
         """The coils as they stand in space, in order."""
         return tuple(coil.placed for coil in self.coils)
+
+    @cached_property
+    def placed_iron(self) -> tuple[PlacedIron, ...]:
+        """All iron as it stands in space: the cores, then the other pieces, each in order."""
+        shafts = {rotor.name: rotor.shaft for rotor in self.rotors}
+        cores = tuple(coil.core.placed(coil.placed) for coil in self.coils if coil.core)
+        return cores + tuple(p.placed(shafts[p.on] if p.on else None) for p in self.iron)
 
     @property
     def windings(self) -> Mapping[str, Winding]:

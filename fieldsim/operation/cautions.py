@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from fieldsim.cautions import Caution, Fact, Hazard
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 from fieldsim.waveform.emf import Speed
 
 if TYPE_CHECKING:
@@ -58,9 +59,16 @@ def strong_magnets_caution(machine: Machine) -> Caution:
     """Return the caution for handling the magnets of a machine, named for the strongest."""
     strongest = max(machine.magnets, key=lambda m: m.shape.volume_m3 * m.remanence)
     count = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
-    edges = zip(("first_m", "second_m", "third_m"), strongest.size, strict=True)
-    facts = {"count": float(count), **dict(edges)}
+    facts = {"count": float(count), **_sizes_m(strongest.shape)}
     return Caution(Hazard.STRONG_MAGNETS, strongest.name, strongest.remanence, None, facts)
+
+
+def _sizes_m(shape: Shape) -> dict[str, float]:
+    if isinstance(shape, Sphere):
+        return {"diameter_m": shape.diameter}
+    if isinstance(shape, Cylinder):
+        return {"diameter_m": shape.diameter, "thickness_m": shape.thickness}
+    return dict(zip(("first_m", "second_m", "third_m"), shape.size, strict=True))
 
 
 def fast_magnets_caution(machine: Machine, speed: Speed) -> Caution | None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.cautions import circuit_cautions
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.machine_circuit import CoilCircuit, SteadyRun
 from fieldsim.circuit.meters import (
     MeterReadings,
@@ -29,7 +29,7 @@ from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.operation.spread import LoadRange, load_ranges
 
-__all__ = ["LightReport", "MeterRow", "light"]
+__all__ = ["LightReport", "MeterRow", "light", "lighting"]
 
 Array = NDArray[np.float64]
 
@@ -105,55 +105,71 @@ class LightReport:
         return self.run.result.lamps
 
 
-def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
-    """Return what lights at a speed.
+def lighting(point: MachineAtSpeed) -> LightReport:
+    """Return what lights at a speed, without what meters show and without ranges.
 
     Parameters
     ----------
     point
         Of a machine with the wire of every coil of the load; without a load all coils stand open.
-    meter
-        What the readings are taken with; 10 megohm and 0.4 s by default.
 
     Raises
     ------
     ImpossibleError
         If a coil of the load has no wire, or the rotors never come back together.
     """
-    machine, coils, result = point.machine, point.coil_circuit, point.circuit_result
+    machine, result = point.machine, point.circuit_result
     steady = point.circuit_emf
     needed: tuple[LampSpeed, ...] = ()
     if steady.emf_V.any() and not all(lamp.lights for lamp in result.lamps):
-        needed = lamp_speeds(
-            coils.circuit, steady, abs(point.machine_emf.waveform.speed.base_rad_per_s)
-        )
-    meter = meter or Meter()
+        needed = point.lamp_speeds
     heats = tuple(
         heat for trace in result.coils.values() if (heat := coil_heat(trace, machine)) is not None
     )
-    meters, idle = _meters(coils, steady, result, meter)
-    cautions = [
+    cautions = (
         *circuit_cautions(result),
         *_coil_cautions(heats),
         *opposed_coil_cautions(machine, point.waveform),
-    ]
-    known = {(caution.kind, caution.where) for caution in cautions}
-    cautions += [
-        replace(caution, facts={**caution.facts, "lamps_off": 1.0})
-        for caution in (circuit_cautions(idle) if idle is not None else ())
-        if caution.kind is Hazard.CAPACITOR_VOLTAGE and (caution.kind, caution.where) not in known
-    ]
+    )
     return LightReport(
         machine.title,
         machine.load.across,
         bool(machine.load),
         point.steady_state,
-        meter,
-        meters,
+        Meter(),
+        (),
         heats,
-        tuple(cautions),
+        cautions,
         needed,
-        load_ranges(point),
+    )
+
+
+def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) -> LightReport:
+    """Return what lights at a speed, what meters show, and the load's range for the magnets.
+
+    Parameters
+    ----------
+    point
+        The machine at its speed.
+    seen
+        From `lighting`.
+    meter
+        What the readings are taken with; 10 megohm and 0.4 s by default.
+    """
+    meter = meter or Meter()
+    meters, idle = _meters(point.coil_circuit, point.circuit_emf, seen.result, meter)
+    known = {(caution.kind, caution.where) for caution in seen.cautions}
+    unused = tuple(
+        replace(caution, facts={**caution.facts, "lamps_off": 1.0})
+        for caution in (circuit_cautions(idle) if idle is not None else ())
+        if caution.kind is Hazard.CAPACITOR_VOLTAGE and (caution.kind, caution.where) not in known
+    )
+    return replace(
+        seen,
+        meter=meter,
+        meters=meters,
+        cautions=(*seen.cautions, *unused),
+        ranges=load_ranges(point),
     )
 
 

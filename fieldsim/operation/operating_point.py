@@ -17,7 +17,7 @@ from fieldsim.operation.machine_at_speed import (
     speed_asked,
 )
 from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE
+from fieldsim.waveform.flux_table import tolerance_for
 from fieldsim.words.numbers import in_unit, number, plain_rpm
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class OperatingPoint(MachineAtSpeed):
     rotor_speed, rotor_speed_rad_per_s
         In place of both: every rotor turns at this speed, with the sign of its gear ratio.
     tolerance
-        Of the flux linkage, relative to each curve's peak-to-peak.
+        Of the flux linkage, relative to each curve's peak-to-peak; by default 1e-6, with iron 1e-4.
     meter
         What readings are taken with.
 
@@ -71,7 +71,7 @@ class OperatingPoint(MachineAtSpeed):
         crank_speed_rad_per_s: float | None = None,
         rotor_speed: str | None = None,
         rotor_speed_rad_per_s: float | None = None,
-        tolerance: float = DEFAULT_TOLERANCE,
+        tolerance: float | None = None,
         meter: Meter | None = None,
         circuit_tolerance: float = TOLERANCE,
         speed: Speed | None = None,
@@ -88,7 +88,7 @@ class OperatingPoint(MachineAtSpeed):
         values = {
             "machine": machine,
             "speed": speed,
-            "tolerance": tolerance,
+            "tolerance": tolerance_for(machine) if tolerance is None else tolerance,
             "circuit_tolerance": circuit_tolerance,
             "near": near,
             "progress": progress,
@@ -121,11 +121,18 @@ class OperatingPoint(MachineAtSpeed):
         return table_html(repr(self), ("what", "it gives"), rows)
 
     @cached_property
+    def lighting(self) -> LightReport:
+        """What lights and what to heed, without the readings of meters, which take as long."""
+        from fieldsim.operation.light import lighting
+
+        return lighting(self)
+
+    @cached_property
     def light(self) -> LightReport:
         """What lights, what the meters show, and what to heed."""
         from fieldsim.operation.light import light
 
-        return light(self, self.meter)
+        return light(self, self.lighting, self.meter)
 
     @cached_property
     def effort(self) -> Effort:

@@ -23,12 +23,15 @@ from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.rewinding import filled_with
 from fieldsim.wire.enamel import Enamel, overall_diameter_m
 from fieldsim.wire.resistance import recommended_current_A
-from fieldsim.wire.round_wire import Wire, awg_wire
+from fieldsim.wire.round_wire import Wire, awg_number, awg_wire
 from fieldsim.wire.winding import Winding
 
-__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study"]
+__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study", "gauges_about"]
 
 Array = NDArray[np.float64]
+
+_THICKEST, _THINNEST = 10, 46  # AWG
+_ABOUT = 3  # neighbours on each side
 
 
 @dataclass(frozen=True)
@@ -133,6 +136,20 @@ def enamel_like(wire: Wire) -> Enamel:
             float(overall_diameter_m(wire.bare_diameter_m, grade)) - wire.overall_diameter_m
         ),
     )
+
+
+def gauges_about(machine: Machine) -> tuple[int, ...]:
+    """Return the AWG numbers of the first wound coil's wire, or nearest to it, and about it.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> gauges_about(read("geometries/lamp_ring.yaml"))
+    (29, 30, 31, 32, 33, 34, 35)
+    """
+    wire = next(coil.wire for coil in machine.coils if coil.wire)
+    own = round(float(awg_number(wire.gauge.bare_diameter_m)))
+    return tuple(range(max(own - _ABOUT, _THICKEST), min(own + _ABOUT, _THINNEST) + 1))
 
 
 def gauge_study(

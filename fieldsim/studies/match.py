@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fieldsim.cautions import Note
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
-from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.circuit.reduced_loads import with_resistor
 from fieldsim.circuit.results import CircuitResult
@@ -129,7 +129,7 @@ def match(
     curve = _curve(coils.circuit, outlet, steady, coil_ohm)
     step(_POINTS)
     study = gauge_study(point, gauges, lambda done, _: step(_POINTS + done))
-    lamps = lamp_speeds(coils.circuit, steady, abs(point.speed.base_rad_per_s))
+    lamps = point.lamp_speeds
     step(in_all)
     return MatchStudy(
         machine.title,

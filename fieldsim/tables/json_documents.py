@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.coils import Coil
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
+    from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
@@ -199,19 +200,33 @@ def keys_json(section: KeySection) -> Json:
     return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
 
 
+def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
+    """Return what there is to begin with, and whether gears and lamps can be added to it."""
+    return {
+        "kinds": [
+            {"kind": kind.name, "about": kind.about, "shipped": kind.file is not None}
+            for kind in kinds.values()
+        ]
+    }
+
+
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry; null or nothing where the file has nothing."""
     from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
     from fieldsim.operation.cautions import strong_magnets_caution
     from fieldsim.words.load_words import load_lines
 
-    magnet = ("size_m=size", "volume_m3=shape.volume_m3", "remanence_T=remanence")
+    strength = ("remanence_T=remanence", "remanence_range_T")
     load, train = machine.load, machine.train
     ratios = train.link_ratios
     return {
         "title": machine.title,
         "magnets": {
-            m.name: {"shape": type(m.shape).__name__.lower(), **picked(m, *magnet)}
+            m.name: {
+                "shape": type(m.shape).__name__.lower(),
+                **picked(m, "size_m=size", "volume_m3=shape.volume_m3", *strength),
+                "grade": m.grade or None,
+            }
             for m in machine.magnets
         },
         "rotors": {

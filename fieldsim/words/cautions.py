@@ -171,10 +171,7 @@ def _shaft_in_winding(c: Caution) -> str:
 
 def _strong_magnets(c: Caution) -> str:
     count = _fact(c, "count")
-    edges = (_fact(c, name) for name in ("first_m", "second_m", "third_m"))
-    what = (
-        f"{' x '.join(plain_number(1e3 * edge) for edge in edges)} mm at {plain_number(c.value)} T"
-    )
+    what = f"{_magnet_size(c)} at {plain_number(c.value)} T"
     if count == 1:
         return (
             f"A magnet of {what}: it snaps to iron, pinches and chips; keep it from children who "
@@ -184,6 +181,17 @@ def _strong_magnets(c: Caution) -> str:
         f"{count:.0f} magnets, the strongest {what}: they snap together, pinch and chip; keep them "
         "from children who might swallow one and away from pacemakers and other implants."
     )
+
+
+def _magnet_size(c: Caution) -> str:
+    def mm(name: str) -> str:
+        return plain_number(1e3 * _fact(c, name))
+
+    if "thickness_m" in c.facts:
+        return f"{mm('diameter_m')} mm in diameter and {mm('thickness_m')} mm thick"
+    if "diameter_m" in c.facts:
+        return f"{mm('diameter_m')} mm in diameter"
+    return f"{' x '.join(map(mm, ('first_m', 'second_m', 'third_m')))} mm"
 
 
 def _opposed_coils(c: Caution) -> str:

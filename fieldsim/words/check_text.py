@@ -20,7 +20,7 @@ from fieldsim.operation.cautions import strong_magnets_caution
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.load_words import load_lines
-from fieldsim.words.machine_words import connection_words
+from fieldsim.words.machine_words import connection_words, remanence_words
 from fieldsim.words.numbers import number, plain_number, share
 
 __all__ = ["check_text"]
@@ -64,7 +64,7 @@ def _magnet_words(magnet: Magnet) -> str:
         )
     else:
         words = f"ball {_mm(shape.diameter)} mm across"
-    return f"{words}, {plain_number(magnet.remanence, 4)} T"
+    return f"{words}, {remanence_words(magnet)}"
 
 
 def _rotor_lines(rotor: PlacedRotor) -> Iterator[str]:

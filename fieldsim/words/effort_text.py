@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
+from fieldsim.mechanics.magnet_retention import RotorHold
 from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, caution_lines
@@ -25,22 +26,35 @@ from fieldsim.words.numbers import (
 )
 from fieldsim.words.precision import effort_precision
 
-__all__ = ["effort_text", "hand_torques_Nm", "powers_W"]
+__all__ = [
+    "ROTOR_HEADER",
+    "effort_sentences",
+    "effort_text",
+    "hand_torques_Nm",
+    "powers_W",
+    "powers_left_out",
+    "rotor_cells",
+]
 
 
 def effort_text(machine: Machine, effort: Effort, width: int = PLAIN_WIDTH) -> str:
     """Return the screen of the ``effort`` command."""
     parts: list[Block] = [_heading(effort), "", *_hand(effort), "", _power_table(effort), ""]
-    parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]
-    if len(effort.pairs) > 1:
-        parts.append(_shaft_line(effort))
-    parts += [_rest_line(effort), _electric_line(effort)]
+    parts += [_rotor_table(effort), "", *effort_sentences(effort)]
     if effort.pairs or not effort.electric.open_because:
         hand = powers_W(effort)["all: the hand"]
         parts.append(effort_precision([abs(effort.relative_imbalance)] if hand else []))
     parts += note_lines(effort.notes)
     parts += caution_lines(effort_cautions(machine, effort))
     return laid_out([*parts, WHO_DECIDES], width)
+
+
+def effort_sentences(effort: Effort) -> list[str]:
+    """Return how rotors pull, where the crank rests and what the coils do, a line each."""
+    lines = [_pair_line(pair) for pair in effort.pairs]
+    if len(effort.pairs) > 1:
+        lines.append(_shaft_line(effort))
+    return [*lines, _rest_line(effort), _electric_line(effort)]
 
 
 def _heading(effort: Effort) -> str:
@@ -86,6 +100,11 @@ def powers_W(effort: Effort) -> dict[str, float]:
     return {name: power if abs(power) >= least else 0.0 for name, power in parts.items()}
 
 
+def powers_left_out(effort: Effort) -> tuple[str, ...]:
+    """Return which of `powers_W` are not reckoned with, as the file says nothing of them."""
+    return tuple(LOSSES[name] for name in effort.left_out)
+
+
 def _hand(effort: Effort) -> list[Block]:
     torques = hand_torques_Nm(effort)
     rows = [["torque N m", *map(number, torques)]]
@@ -107,7 +126,7 @@ def _hand(effort: Effort) -> list[Block]:
 def _power_table(effort: Effort) -> Table:
     powers = powers_W(effort)
     hand = powers.pop("all: the hand")
-    absent = {LOSSES[name] for name in effort.left_out}
+    absent = powers_left_out(effort)
     rows = [
         [name, "left out", "-"]
         if name in absent
@@ -118,27 +137,40 @@ def _power_table(effort: Effort) -> Table:
 
 
 def _rotor_table(effort: Effort) -> Table:
-    train = effort.train
-    rows = []
-    for hold, speed in zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True):
-        name, weak = hold.rotor, hold.weakest
-        coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
-        largest = float(max(np.abs(coils).max(), np.abs(magnets).max()))
-        least = 1e3 * max(ROUNDING * largest, NOTHING["N m"])
-        rows.append(
-            [
-                name,
-                f"{'+' if speed > 0 else ''}{plain_number(rpm_of(speed), 5)}",
-                f"{train.meshes[name]}",
-                plain_number(100 * train.efficiencies[name], 4),
-                number(1e3 * float(coils.mean()), 3, least),
-                number(1e3 * float(np.abs(magnets).max()), 3, least),
-                number(weak.centrifugal_N, 3, ROUNDING),
-                *_fly_off(effort.glue_known, weak.leaves_at_rad_per_s, hold.speed_margin),
-            ]
-        )
-    header = ["rotor", "rpm", "meshes", "gears %", "coils mN m", "magnets mN m", "centrifugal N"]
-    return Table([*header, "leaves at rpm", "margin"], rows)
+    held = zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True)
+    return Table(ROTOR_HEADER, [rotor_cells(effort, hold, speed) for hold, speed in held])
+
+
+ROTOR_HEADER = (
+    "rotor",
+    "rpm",
+    "meshes",
+    "gears %",
+    "coils mN m",
+    "magnets mN m",
+    "centrifugal N",
+    "leaves at rpm",
+    "margin",
+)
+"""Of `rotor_cells`."""
+
+
+def rotor_cells(effort: Effort, hold: RotorHold, speed_rad_per_s: float) -> list[str]:
+    """Return what a row of a table says of what turns and pulls a rotor, and of its glue."""
+    name, weak, train = hold.rotor, hold.weakest, effort.train
+    coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
+    largest = float(max(np.abs(coils).max(), np.abs(magnets).max()))
+    least = 1e3 * max(ROUNDING * largest, NOTHING["N m"])
+    return [
+        name,
+        f"{'+' if speed_rad_per_s > 0 else ''}{plain_number(rpm_of(speed_rad_per_s), 5)}",
+        f"{train.meshes[name]}",
+        plain_number(100 * train.efficiencies[name], 4),
+        number(1e3 * float(coils.mean()), 3, least),
+        number(1e3 * float(np.abs(magnets).max()), 3, least),
+        number(weak.centrifugal_N, 3, ROUNDING),
+        *_fly_off(effort.glue_known, weak.leaves_at_rad_per_s, hold.speed_margin),
+    ]
 
 
 def _fly_off(known: bool, leaves_rad_per_s: float, margin: float) -> tuple[str, str]:

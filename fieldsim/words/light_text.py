@@ -10,6 +10,7 @@ from fieldsim.circuit.results import CircuitResult, LampReport
 from fieldsim.machine.load.circuit_parts import Short
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.cautions import fast_magnets_caution
+from fieldsim.operation.coil_heat import CoilHeat
 from fieldsim.operation.light import LightReport
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
@@ -30,11 +31,16 @@ from fieldsim.words.precision import emf_precision, light_precision
 from fieldsim.words.speeds import period_words, speed_words, turned_by
 
 __all__ = [
+    "COIL_HEADER",
+    "LAMP_HEADER",
+    "coil_cells",
+    "lamp_cells",
     "lamp_sentence",
     "lamp_start_text",
     "light_text",
     "needed_speed",
     "power_rows",
+    "powers_in_circuit_W",
     "reading_cells",
 ]
 
@@ -47,31 +53,12 @@ def light_text(machine: Machine, report: LightReport, width: int = PLAIN_WIDTH) 
     result = report.result
     lines: list[Block] = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
     if result.lamps:
-        lines += ["", Table(_LAMP_HEADER, [_lamp_cells(lamp) for lamp in result.lamps])]
+        lines += ["", Table(LAMP_HEADER, [lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:
         lines += ["", Table(["average power", "mW", "share"], power_rows(result))]
     lines += ["", _meter_table(report)]
     if report.has_load:
-        rows = [
-            [
-                coil.name,
-                in_unit(coil.rms_current_A, "mA"),
-                in_unit(coil.recommended_current_A, "mA"),
-                in_unit(coil.heat_W, "mW"),
-                in_unit(coil.temperature_rise_K, "K"),
-                number(coil.resistance_ohm, 4),
-            ]
-            for coil in report.coils
-        ]
-        header = [
-            "coil",
-            "RMS mA",
-            "wire bears mA",
-            "heat mW",
-            "warmer than air K",
-            "warm ohm",
-        ]
-        lines += ["", Table(header, rows)]
+        lines += ["", Table(COIL_HEADER, [coil_cells(coil) for coil in report.coils])]
     waveform = report.run.emf.waveform
     what = "Voltages and currents repeat" if report.has_load else "The voltages repeat"
     lines += ["", f"{period_words(waveform, what)}.", _precision(report)]
@@ -147,7 +134,7 @@ def needed_speed(lamp: LampSpeed, speed: Speed) -> str:
     return f"It would light from {number(rpm_of(lamp.lowest_speed_rad_per_s))} rpm of {what}."
 
 
-_LAMP_HEADER = [
+LAMP_HEADER = (
     "lamp",
     "number",
     "lights",
@@ -158,10 +145,12 @@ _LAMP_HEADER = [
     "of rated",
     "flicker Hz",
     "depth",
-]
+)
+"""Of `lamp_cells`."""
 
 
-def _lamp_cells(lamp: LampReport) -> list[str]:
+def lamp_cells(lamp: LampReport) -> list[str]:
+    """Return what a row of a table says of a lamp."""
     seen = lamp.lights or lamp.flashes
     return [
         lamp.label,
@@ -177,27 +166,52 @@ def _lamp_cells(lamp: LampReport) -> list[str]:
     ]
 
 
+COIL_HEADER = (
+    "coil",
+    "RMS mA",
+    "wire bears mA",
+    "heat mW",
+    "warmer than air K",
+    "warm ohm",
+)
+"""Of `coil_cells`."""
+
+
+def coil_cells(coil: CoilHeat) -> list[str]:
+    """Return what a row of a table says of how hard a coil works."""
+    return [
+        coil.name,
+        in_unit(coil.rms_current_A, "mA"),
+        in_unit(coil.recommended_current_A, "mA"),
+        in_unit(coil.heat_W, "mW"),
+        in_unit(coil.temperature_rise_K, "K"),
+        number(coil.resistance_ohm, 4),
+    ]
+
+
 def power_rows(result: CircuitResult) -> list[list[str]]:
     """Return where the power goes: what, milliwatts, share of all."""
     source = result.source_power_W
+    some = in_unit(source, "mW") != "0"
+    return [
+        [what, in_unit(watt, "mW"), f"{100 * watt / source:.1f} %" if some else "-"]
+        for what, watt in powers_in_circuit_W(result).items()
+    ]
 
-    def row(what: str, watt: float) -> list[str]:
-        part = f"{100 * watt / source:.1f} %" if in_unit(source, "mW") != "0" else "-"
-        return [what, in_unit(watt, "mW"), part]
 
-    rows = [row("from the magnets", source)]
-    rows += [row(f"coil {coil.name}", coil.heat_W) for coil in result.coils.values()]
+def powers_in_circuit_W(result: CircuitResult) -> dict[str, float]:
+    """Return where the power goes by words for it: first all of it, last what is made use of."""
+    powers = {"from the magnets": result.source_power_W}
+    powers |= {f"coil {coil.name}": coil.heat_W for coil in result.coils.values()}
     alike: dict[str, tuple[int, float]] = {}
     for trace in result.parts:
         label = "bridge diode" if trace.label.startswith("bridge diode") else trace.label
         count, watt = alike.get(label, (0, 0.0))
         alike[label] = count + trace.count, watt + trace.power_of_all_W
-    rows += [
-        row(f"{count} x {label}" if count > 1 else label, watt)
-        for label, (count, watt) in alike.items()
-    ]
-    rows.append(row("useful", result.useful_power_W))
-    return rows
+    powers |= {
+        f"{count} x {label}" if count > 1 else label: watt for label, (count, watt) in alike.items()
+    }
+    return {**powers, "useful": result.useful_power_W}
 
 
 def _meter_table(report: LightReport) -> Table:

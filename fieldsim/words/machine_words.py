@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fieldsim.machine.connections import Connection, Member
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cylinder, Shape, Sphere
+from fieldsim.machine.magnets import Cylinder, Magnet, Shape, Sphere
 from fieldsim.words.numbers import plain_number, typeset
 
-__all__ = ["connection_words", "machine_words"]
+__all__ = ["connection_words", "machine_words", "remanence_words"]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -24,7 +24,7 @@ def machine_words(machine: Machine) -> list[str]:
             f"{', against its angle' if ratio < 0 else ''}"
         )
     lines += [
-        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {plain_number(magnet.remanence, 4)} T"
+        f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {remanence_words(magnet)}"
         for magnet in machine.magnets
     ]
     for coil in machine.placed_coils:
@@ -50,6 +50,15 @@ def connection_words(connection: Connection) -> str:
 
 def _member(member: Member) -> str:
     return f"{member.name} (ends swapped)" if member.reverse else member.name
+
+
+def remanence_words(magnet: Magnet) -> str:
+    """Return how strong a magnet is; of a grade, with what it covers."""
+    shown = f"{plain_number(magnet.remanence, 4)} T"
+    if not magnet.grade:
+        return shown
+    least, most = (plain_number(each, 4) for each in magnet.remanence_range_T)
+    return f"{magnet.grade}: {shown} ({least} to {most} T)"
 
 
 def _shape_words(shape: Shape) -> str:

@@ -29,7 +29,14 @@ if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.studies.match import MatchStudy
 
-__all__ = ["gauge_text", "match_text", "wound_text"]
+__all__ = [
+    "gauge_cells",
+    "gauge_sentences",
+    "gauge_text",
+    "lamp_speed_line",
+    "match_text",
+    "wound_text",
+]
 
 _ZERO_CELSIUS_K = 273.15
 
@@ -97,22 +104,31 @@ def gauge_text(study: GaugeStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str
 
 
 def _gauge_blocks(study: GaugeStudy, speed: Speed) -> list[Block]:
-    best = study.best
+    return [
+        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
+        f"{speed_words(speed)}",
+        "",
+        Table(*gauge_cells(study)),
+        *gauge_sentences(study),
+    ]
+
+
+def gauge_cells(study: GaugeStudy) -> tuple[list[str], list[list[str]]]:
+    """Return the header and the rows of a table of gauges, the best marked."""
     lamps = any(row.lamp_current_average_A is not None for row in study.rows)
     header = ["wire", "turns", "wire m", "ohm", "open peak V", "open RMS V"]
     if study.loaded:
         header += ["load RMS mA", *(["lamp mA"] if lamps else []), "load mW", "heat mW", ""]
     else:
         header += ["most mW"]
-    rows = [_gauge_cells(row, study, lamps, row is best) for row in study.rows]
+    return header, [_gauge_cells(row, study, lamps, row is study.best) for row in study.rows]
+
+
+def gauge_sentences(study: GaugeStudy) -> list[str]:
+    """Return which gauge is best, what to heed and which are left out, a line each."""
+    best, lines = study.best, []
     over = [row for row in study.rows if row.coil_current_rms_A > row.recommended_current_A]
     high = [row for row in study.rows if row.open_circuit_peak_V > TOUCH_V]
-    lines: list[Block] = [
-        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
-        f"{speed_words(speed)}",
-        "",
-        Table(header, rows),
-    ]
     if not study.loaded:
         lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
     elif best is not None:
@@ -171,7 +187,7 @@ def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
         f"{study.title}: what matches across {study.load_across}, {speed_words(study.speed)}",
         "",
     ]
-    lines += [_lamp_line(lamp, study.speed) for lamp in study.lamps]
+    lines += [lamp_speed_line(lamp, study.speed) for lamp in study.lamps]
     lines.append(
         f"Load: {in_unit(curve.best_load_resistance_ohm, 'ohm')} ohm in place of the load take "
         f"most, {quantity(curve.best_load_power_W, 'W')}; the coils have "
@@ -195,7 +211,8 @@ def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
     return laid_out(lines, width)
 
 
-def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:
+def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:
+    """Return from which speed on a lamp lights, in a sentence."""
     what = turned_by(speed)
     seen = f"(from {in_unit(lamp.visible_current_A, 'mA')} mA on average)"
     if lamp.lowest_speed_rad_per_s is None:

@@ -31,7 +31,8 @@ def report(ring, tmp_path):
             text = text.replace(old, new)
         path = tmp_path / "g.yaml"
         path.write_text(text, encoding="utf-8")
-        return light(ring.moved_to(read(path), rpm / 90), meter)
+        point = ring.moved_to(read(path), rpm / 90)
+        return light(point, point.lighting, meter)
 
     return make
 

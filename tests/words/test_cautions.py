@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from machines import coil, described, rotor
 
 from fieldsim.cautions import Caution, Hazard
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedMagnet
+from fieldsim.operation.cautions import strong_magnets_caution
 from fieldsim.words.cautions import caution_lines, caution_text
 
 FACTS = {
@@ -89,6 +93,22 @@ def test_what_changes_a_sentence():
     assert caution_text(off).endswith("if its lamps come off")
     whole = Caution(Hazard.OPEN_VOLTAGE, "", 48.2, 30.0)
     assert caution_text(whole).startswith("An open coil reaches 48.2 V at its peak")
+
+
+@pytest.mark.parametrize(
+    ("shape", "size"),
+    [
+        (Cuboid((0.02, 0.01, 0.005)), "20 x 10 x 5 mm at 1.2 T"),
+        (Cylinder(0.012, 0.004), "12 mm in diameter and 4 mm thick at 1.2 T"),
+        (Cylinder(0.008, 0.016, ArmAxis.FORWARD), "8 mm in diameter and 16 mm thick at 1.2 T"),
+        (Sphere(0.012), "12 mm in diameter at 1.2 T"),
+    ],
+)
+def test_round_magnets_are_told_by_their_diameter(shape, size):
+    magnet = Magnet("big", shape, 1.2)
+    machine = described("x", (rotor(PlacedMagnet(magnet, 0.03, 0.0, 0.02, North.OUT)),), (coil(),))
+    text = caution_text(strong_magnets_caution(machine))
+    assert text.startswith(f"A magnet of {size}: it snaps")
 
 
 def test_lamps_that_share_badly_may_get_too_much():

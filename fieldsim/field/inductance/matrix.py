@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.filament_inductance import MU_0_OVER_4PI
 from fieldsim.field.inductance.winding_inductance import neumann_integral
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.field.linkage.winding_sides import sides_of
 from fieldsim.machine.placed import PlacedCoil
 
@@ -21,6 +22,9 @@ __all__ = [
     "mutual_inductance",
     "self_inductance",
 ]
+
+
+_IRON_ERROR = 1e-4  # of what iron adds: real steel differs far more
 
 
 @dataclass(frozen=True)
@@ -112,13 +116,17 @@ def self_inductance(coil: PlacedCoil) -> Inductance:
     return mutual_inductance(coil, coil)
 
 
-def inductance_matrix(coils: Sequence[PlacedCoil]) -> tuple[NDArray[np.float64], float]:
+def inductance_matrix(
+    coils: Sequence[PlacedCoil], iron: CoilIron = NO_IRON
+) -> tuple[NDArray[np.float64], float]:
     """Return the inductances of all coils and between all of them.
 
     Parameters
     ----------
     coils
         The coils, in the order of the rows.
+    iron
+        Of the machine whose coils these are.
 
     Returns
     -------
@@ -157,6 +165,9 @@ def inductance_matrix(coils: Sequence[PlacedCoil]) -> tuple[NDArray[np.float64],
             errors[i, j] = errors[j, i] = mutual.error_H
     if n == 0:
         return matrix, 0.0
+    if iron:
+        added, error = iron.inductance(_IRON_ERROR)
+        matrix, errors = matrix + added, errors + error
     root = np.sqrt(np.diag(matrix))
     mean = np.outer(root, root)
     too_close = np.argwhere(np.triu(np.abs(matrix) >= mean * (1 - 1e-9), 1))

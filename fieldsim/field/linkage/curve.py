@@ -57,6 +57,21 @@ class TrackCurve:
     points: int
     converged: bool
 
+    def plus(self, other: TrackCurve) -> TrackCurve:
+        """Return the sum of two curves of one track."""
+        size = max(len(self.harmonics_m2), len(other.harmonics_m2))
+        total = np.zeros(size, dtype=np.complex128)
+        for series in (self.harmonics_m2, other.harmonics_m2):
+            total[: len(series)] += series
+        return TrackCurve(
+            total,
+            self.error_m2 + other.error_m2,
+            float(np.ptp(sample_series(total, 4 * size))),
+            max(self.angles, other.angles),
+            self.points + other.points,
+            self.converged and other.converged,
+        )
+
 
 def rounding_m2(track: Track, coil: CoilInRotor) -> float:
     """Return the rounding error of a linkage, from the size of the terms whose sum it is."""

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
+from fieldsim.field.iron.iron_curve import iron_curve
 from fieldsim.field.linkage.curve import own_flux_m2
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
@@ -18,6 +20,7 @@ __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
 
 Array = NDArray[np.float64]
 
+_IRON_PART = 0.6  # of the error allowed, for the points that stand for iron
 _SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
 
 
@@ -69,7 +72,9 @@ def _magnet_weights(rotor: PlacedRotor) -> Iterator[tuple[Track, list[tuple[floa
     yield from tracks.items()
 
 
-def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> PairLinkage:
+def pair_linkage(
+    coil: PlacedCoil, rotor: PlacedRotor, tolerance: float, iron: CoilIron = NO_IRON
+) -> PairLinkage:
     """Return the linkage of a coil with a rotor.
 
     Parameters
@@ -78,21 +83,32 @@ def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> Pair
         Parts of one machine.
     tolerance
         Largest error asked for, relative to the peak-to-peak of this pair's linkage.
+    iron
+        Of the machine.
     """
     seen = coil_in_rotor(coil, rotor)
     tracks = list(_magnet_weights(rotor))
     # The errors of all magnets add up, of their swings hardly more than two.
     strengths = [abs(strength) for _, members in tracks for strength, _ in members]
     asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
+    level = 1
     for _ in range(3):
         curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
+        if iron:
+            drawn = iron.seen(coil, rotor, level, _IRON_PART * asked)
+            pairs = zip(tracks, curves, strict=True)
+            curves = [
+                curve.plus(iron_curve(track, drawn, asked * curve.swing_m2, asked))
+                for (track, _), curve in pairs
+            ]
         pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])
         if pair.relative_error <= tolerance or pair.vanishes:
             break
         # The magnets partly cancel: their own curves must be that much better.
         asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
+        level = min(level + 1, iron.finest)
     met = pair.relative_error <= tolerance or pair.vanishes
-    return replace(pair, converged=pair.converged and met)
+    return replace(pair, converged=met)
 
 
 def _summed(
