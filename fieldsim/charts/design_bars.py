@@ -79,7 +79,7 @@ def draw_designs(
         axes.set_xlim(0.0, 1.15 * largest / factor)
         axes.set_ylim(len(names) - 0.2, -0.25)
         axes.set_yticks([])
-        for y, name in zip(place, names, strict=True):
-            axes.text(0.0, y, plain_text(name, 48), fontsize=8.5, va="center", parse_math=False)
+        for i, name in enumerate(names):
+            axes.text(0.0, i, plain_text(name, 48), fontsize=8.5, va="center", parse_math=False)
         legend_above(axes, handles, list(rows), left_out)
     return axes

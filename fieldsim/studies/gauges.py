@@ -147,8 +147,8 @@ def gauges_about(machine: Machine) -> tuple[int, ...]:
     >>> gauges_about(read("geometries/lamp_ring.yaml"))
     (29, 30, 31, 32, 33, 34, 35)
     """
-    wire = next(coil.wire for coil in machine.coils if coil.wire)
-    own = round(float(awg_number(wire.gauge.bare_diameter_m)))
+    wire = next(iter(machine.windings.values())).wire
+    own = round(float(awg_number(wire.bare_diameter_m)))
     return tuple(range(max(own - _ABOUT, _THICKEST), min(own + _ABOUT, _THINNEST) + 1))
 
 

@@ -1,4 +1,4 @@
-"""Take the README's picture of the page: ``python geometries/pictures/shoot_page.py``, from the clone.
+"""Take the README's picture of the page: ``python geometries/pictures/shoot_page.py``.
 
 Needs Chromium with its driver, and what the tests need.
 """

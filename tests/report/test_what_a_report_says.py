@@ -119,8 +119,8 @@ def test_coils_with_the_load_on(design, file, tables, of_command):
         assert_shown(table.column("RMS mA")[name], coil["rms_current_A"], 1e3)
         assert_shown(table.column("wire bears mA")[name], coil["recommended_current_A"], 1e3)
         assert_shown(table.column("heat mW")[name], coil["heat_W"], 1e3)
-        rise = table.column("warmer than air by about K")[name]
-        assert_shown(rise, coil["temperature_rise_K"])
+        assert_shown(table.column("warmer than air K")[name], coil["temperature_rise_K"])
+        assert_shown(table.column("warm ohm")[name], coil["resistance_ohm"])
 
 
 def test_the_coils_power_adds_up(tables):
@@ -206,10 +206,15 @@ def test_power_is_in_milliwatts_and_adds_up(design, file, tables, of_command):
         "useful in the load": "useful_W", "heat in the wire": "wire_heat_W",
         "friction": "friction_W", "gear meshes": "gears_W", "all: the hand": "hand_W",
     }.items():  # fmt: skip
+        if file == RING and key in ("friction_W", "gears_W"):  # the file says nothing of them
+            assert (shown[row], table.column("share")[row]) == ("left out", "–")
+            continue
         assert_shown(shown[row], power[key], 1e3)
         share = number(table.column("share")[row])
         assert share == pytest.approx(100 * power[key] / power["hand_W"], abs=0.06)
-    parts = [number(cell) for row, cell in shown.items() if row != "all: the hand"]
+    parts = [
+        number(cell) for row, cell in shown.items() if row != "all: the hand" and cell != "left out"
+    ]
     assert sum(parts) == pytest.approx(number(shown["all: the hand"]), rel=THREE)
 
 
