@@ -15,6 +15,7 @@ from fieldsim.charts.figure_style import COLOURS, figure_style, figure_svg
 from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.drawing.field_picture import crank_at_coil_rad
 from fieldsim.drawing.painting import BEHIND_CUT
+from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
 from fieldsim.machine_file.reader import read
 from fieldsim.operation.cautions import (
     effort_cautions,
@@ -68,7 +69,7 @@ from fieldsim.words.light_text import lamp_sentence
 from fieldsim.words.machine_words import machine_words
 from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
-from fieldsim.words.precision import emf_precision, gap_precision
+from fieldsim.words.precision import emf_precision, gap_precision, light_precision
 from fieldsim.words.speeds import period_words, speed_words
 from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 
@@ -372,6 +373,7 @@ class _Writer:
             found += [c for c in study.light.cautions if c.kind not in known]
         else:
             found += opposed_coil_cautions(study.machine, study.point.waveform)
+        found += shaft_cautions(study.machine)
         texts = dict.fromkeys(caution_text(c) for c in found if c is not None)
         items = [element("li", typeset(f"{text.removesuffix('.')}.")) for text in texts]
         return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
@@ -448,6 +450,8 @@ class _Writer:
         ]
         if study.light is not None:
             balance = study.light.result.balance
+            if study.light.ranges:
+                errors.insert(1, light_precision(study.light.ranges, ()))
             errors += [
                 f"Inductances are good to {rough(study.light.run.circuit.inductance_error)}.",
                 f"In the circuit energy balances to {rough(balance.energy)}, charge to "
