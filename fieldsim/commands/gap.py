@@ -51,7 +51,7 @@ def gap(
     from fieldsim.studies.vary import values_of, varied
     from fieldsim.tables.json_documents import gap_json
     from fieldsim.tables.result_datasets import gap_dataset
-    from fieldsim.words.terminal import gap_text
+    from fieldsim.words.emf_text import gap_text
 
     point = described.point(crank_speed, rotor_speed, tolerance)
     try:
@@ -66,5 +66,5 @@ def gap(
         table=lambda: gap_dataset(study),
         picture=lambda path: save_gap_plot(study, path),
         as_json=lambda: gap_json(study),
-        text=lambda: gap_text(study, point.speed),
+        text=lambda width: gap_text(study, point.speed, width),
     )

@@ -73,7 +73,7 @@ def wind(
             results,
             table=lambda: wound_dataset(coils, machine.title),
             as_json=lambda: wound_json(coils, machine.title, temperature, spools=spools),
-            text=lambda: wound_text(coils, machine.title, temperature, spools),
+            text=lambda width: wound_text(coils, machine.title, temperature, width, spools),
         )
         return
     with progress_bar("gauges") as progress:
@@ -83,8 +83,8 @@ def wind(
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
         as_json=lambda: wound_json(coils, machine.title, temperature, study, spools),
-        text=lambda: (
-            f"{wound_text(coils, machine.title, temperature, spools)}\n\n"
-            f"{gauge_text(study, point.speed)}"
+        text=lambda width: (
+            f"{wound_text(coils, machine.title, temperature, width, spools)}\n\n"
+            f"{gauge_text(study, point.speed, width)}"
         ),
     )

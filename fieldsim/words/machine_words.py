@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fieldsim.machine.connections import Connection, Member
 from fieldsim.machine.iron import Block, Disc, IronShape, Rod, Tube
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Magnet, Shape, Sphere
@@ -10,7 +11,14 @@ from fieldsim.wire.packing import RANDOM_FILL, WireFill
 from fieldsim.wire.winding import Winding
 from fieldsim.words.numbers import plain_number, share, typeset
 
-__all__ = ["corner_words", "iron_words", "machine_words", "packing_words", "remanence_words"]
+__all__ = [
+    "connection_words",
+    "corner_words",
+    "iron_words",
+    "machine_words",
+    "packing_words",
+    "remanence_words",
+]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -23,7 +31,8 @@ def machine_words(machine: Machine) -> list[str]:
         turns = typeset(plain_number(ratio, 4))
         lines.append(
             f"Rotor {rotor.name}: {counted or 'no magnets'}; "
-            f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
+            f"{turns} turn{'' if abs(ratio) == 1 else 's'} per crank turn"
+            f"{', against its angle' if ratio < 0 else ''}"
         )
     lines += [
         f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {remanence_words(magnet)}"
@@ -92,6 +101,22 @@ def packing_words(winding: Winding) -> str:
     return (
         f"{words}; at random {share(RANDOM_FILL)}, {winding.turns * RANDOM_FILL / fill:.0f} turns"
     )
+
+
+def connection_words(connection: Connection) -> str:
+    """Return how coils are joined.
+
+    Examples
+    --------
+    >>> connection_words(Connection("pair", series=["left", "-right"]))
+    'left and right (ends swapped) in series'
+    """
+    *most, last = map(_member, connection.members)
+    return f"{', '.join(most)} and {last} in {connection.joining}"
+
+
+def _member(member: Member) -> str:
+    return f"{member.name} (ends swapped)" if member.reverse else member.name
 
 
 def remanence_words(magnet: Magnet) -> str:

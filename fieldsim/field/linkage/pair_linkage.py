@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.field.iron.iron_curve import iron_curve
-from fieldsim.field.linkage.curve import own_flux_m2
+from fieldsim.field.linkage.curve import added_series, own_flux_m2, widest
 from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
@@ -21,7 +21,8 @@ __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
 
 Array = NDArray[np.float64]
 
-_IRON_PART = 0.6  # of the error allowed, for the points that stand for iron
+# Attempts: levels of nodes on iron, and the part of the error allowed for points that stand for it.
+_IRON_LEVELS = ((1, 0.5), (1, 0.2), (2, 0.2), (3, 0.2))
 _SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
 
 
@@ -99,11 +100,10 @@ def pair_linkage(
     # The errors of all magnets add up, of their swings hardly more than two.
     strengths = [abs(strength) for _, members in tracks for strength, _ in members]
     asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
-    level = 1
-    for _ in range(3):
+    for level, part in _IRON_LEVELS if iron else _IRON_LEVELS[:3]:
         curves = [book.curve(track, seen, asked) for track, _ in tracks]
         if iron:
-            drawn = iron.seen(coil, rotor, level, _IRON_PART * asked)
+            drawn = iron.seen(coil, rotor, level, part * asked)
             pairs = zip(tracks, curves, strict=True)
             curves = [
                 curve.plus(iron_curve(track, drawn, asked * curve.swing_m2, asked))
@@ -114,7 +114,6 @@ def pair_linkage(
             break
         # The magnets partly cancel: their own curves must be that much better.
         asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
-        level = min(level + 1, iron.finest)
     met = pair.relative_error <= tolerance or pair.vanishes
     return replace(pair, converged=met)
 
@@ -123,17 +122,21 @@ def _summed(
     turns: float, parts: list[tuple[Track, TrackCurve, list[tuple[float, float]]]]
 ) -> PairLinkage:
     size = max((len(curve.harmonics_m2) for _, curve, _ in parts), default=1)
-    total = np.zeros(size, dtype=np.complex128)
+    total, doubt = np.zeros(size, dtype=np.complex128), np.zeros(1, dtype=np.complex128)
     error = scale = 0.0
     for track, curve, members in parts:
-        k = np.arange(len(curve.harmonics_m2))
+        k = np.arange(max(len(curve.harmonics_m2), len(curve.doubt_m2)))
         strengths = np.array([s for s, _ in members])
         angles = np.array([a for _, a in members])
         # A magnet at arm angle a on the rotor stands at rotor angle + a.
-        total[: len(k)] += curve.harmonics_m2 * (strengths @ np.exp(1j * np.outer(angles, k)))
+        all_of_them = strengths @ np.exp(1j * np.outer(angles, k))
+        orders, doubted = len(curve.harmonics_m2), len(curve.doubt_m2)
+        total[:orders] += curve.harmonics_m2 * all_of_them[:orders]
+        doubt = added_series(doubt, curve.doubt_m2 * all_of_them[:doubted])
         error += curve.error_m2 * float(np.abs(strengths).sum())
         own = max(curve.swing_m2, own_flux_m2(track))
         scale += own * float(np.abs(strengths).sum())
+    error += widest(doubt)
     swing = float(np.ptp(sample_series(total, max(256, 4 * size))))
     return PairLinkage(
         turns * total,
