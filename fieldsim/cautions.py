@@ -20,6 +20,8 @@ class Hazard(enum.StrEnum):
     LED_CURRENT = "LED over-current"
     LED_PEAK = "LED peak current"
     LED_PULSES = "LED pulses"
+    UNEVEN_LAMPS = "uneven lamps"
+    FLASHING = "flashing light"
     LED_REVERSE = "LED reverse voltage"
     CAPACITOR_VOLTAGE = "capacitor voltage"
     CAPACITOR_POLARITY = "capacitor polarity"
@@ -28,6 +30,7 @@ class Hazard(enum.StrEnum):
     COIL_CURRENT = "coil current"
     COIL_HEAT = "coil heat"
     OPPOSED_COILS = "opposed coils"
+    CIRCULATING = "circulating current"
     FULL_SECTION = "full section"
     STRONG_MAGNETS = "strong magnets"
     FAST_MAGNETS = "fast magnets"
@@ -36,6 +39,7 @@ class Hazard(enum.StrEnum):
     PINCH = "pinch"
     BALANCE = "out of balance"
     HAND_FORCE = "hand force"
+    UNEVEN_SPEED = "uneven speed"
     CRANK_SPEED = "crank speed"
 
 

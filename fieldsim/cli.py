@@ -1,4 +1,4 @@
-"""The command line: finds the command, runs it, and prints what went wrong as one line."""
+"""The command line: finds the command, runs it, and prints what went wrong, one thing a line."""
 
 from __future__ import annotations
 
@@ -29,6 +29,7 @@ _OBJECTS_BETWEEN_COLLECTIONS = 200_000
 
 # What each command does is here too, so that listing them imports none of them.
 COMMANDS = {
+    "new": "A file to begin with.",
     "check": "Check a geometry and print what it says.",
     "draw": "Draw the machine as a picture.",
     "flux": "Flux linkage against rotor angle.",
@@ -42,6 +43,7 @@ COMMANDS = {
     "light": "What lights at a speed, and what the meters show.",
     "match": "The load, the gauge and the speed that fit.",
     "keys": "The keys of a geometry file.",
+    "live": "The machine on a page with sliders, in your browser.",
     "report": "A page to keep: what lights, how hard it is, what helps most.",
 }
 
@@ -146,9 +148,9 @@ def _answer(arguments: Sequence[str] | None) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except FieldsimError as error:
-        from fieldsim.machine_file.collision_message import full_message
+        from fieldsim.machine_file.collision_message import full_lines
 
-        complain(full_message(error))
+        complain(*full_lines(error))
         return 2
     except click.ClickException as error:
         complain(error.format_message())

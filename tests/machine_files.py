@@ -62,6 +62,7 @@ def apart(draw):
 
 positions = st.tuples(between(-1, 1), between(-1, 1), between(-1, 1))
 edges = between(1e-3, 0.1)
+remanences = between(0.1, 1.5) | st.sampled_from(["N42", "ferrite"])
 shapes = (
     st.builds(Cuboid, st.tuples(edges, edges, edges))
     | st.builds(Cylinder, edges, edges, st.sampled_from(ArmAxis))
@@ -301,7 +302,7 @@ titles = st.text(
 @st.composite
 def described_machines(draw):
     """Return a machine of any parts, colliding ones included."""
-    kinds = [Magnet(f"kind{i}", draw(shapes), draw(between(0.1, 1.5))) for i in range(2)]
+    kinds = [Magnet(f"kind{i}", draw(shapes), draw(remanences)) for i in range(2)]
     geared = draw(gears("upper"))
     turned = [
         draw(rotors("upper", ["kind0", "kind1"], None if geared else draw(maybe(ratios)))),

@@ -9,8 +9,10 @@ from fieldsim.commands.options import (
     Results,
     Tolerance,
     deliver,
+    exact_option,
     machine_argument,
     progress_bar,
+    ranges_unless,
     result_options,
     say_if_rough,
     speed_options,
@@ -25,6 +27,7 @@ from fieldsim.commands.options import (
     "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
 )
 @tolerance_option(1e-6)
+@exact_option
 @result_options
 def emf(
     described: Described,
@@ -32,6 +35,7 @@ def emf(
     rotor_speed: float | None,
     samples: int | None,
     tolerance: Tolerance,
+    exact: bool,
     results: Results,
 ) -> None:
     """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
@@ -39,6 +43,7 @@ def emf(
     from fieldsim.tables.json_documents import emf_json
     from fieldsim.tables.result_datasets import emf_dataset
     from fieldsim.waveform.emf import emf_waveform
+    from fieldsim.words.range_text import emf_range_lines
     from fieldsim.words.terminal import emf_text
 
     with progress_bar("flux linkage") as progress:
@@ -50,10 +55,11 @@ def emf(
     listed = waveform
     if samples is not None:
         listed = emf_waveform(table, machine, point.speed, samples=samples)
+    study = ranges_unless(exact, point, with_load=False)
     deliver(
         results,
         table=lambda: emf_dataset(listed),
         picture=lambda path: save_emf_plot(listed, path),
-        as_json=lambda: emf_json(waveform),
-        text=lambda: emf_text(machine, waveform),
+        as_json=lambda: emf_json(waveform, study),
+        text=lambda: emf_text(machine, waveform, emf_range_lines(study)),
     )

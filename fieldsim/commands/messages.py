@@ -20,10 +20,11 @@ def one_line(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
-def complain(message: str) -> None:
-    """Write one line, however long or strange the names in the message are."""
-    shown = one_line(" ".join(message.split()))
-    if len(shown) > _LONGEST_LINE:
-        shown = f"{shown[: _LONGEST_LINE // 2]} ... {shown[-_LONGEST_LINE // 2 :]}"
-    if sys.stderr is not None:
-        sys.stderr.write(f"fieldsim: {shown}\n")
+def complain(*messages: str) -> None:
+    """Write a line for each message, however long or strange the names in it are."""
+    for message in messages:
+        shown = one_line(" ".join(message.split()))
+        if len(shown) > _LONGEST_LINE:
+            shown = f"{shown[: _LONGEST_LINE // 2]} ... {shown[-_LONGEST_LINE // 2 :]}"
+        if sys.stderr is not None:
+            sys.stderr.write(f"fieldsim: {shown}\n")

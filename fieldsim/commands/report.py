@@ -52,7 +52,7 @@ def report(
             made = make_report(geometries, speed, progress=progress)
     except NoDesignError as error:
         for design in error.failed:
-            complain(design.line)
+            complain(*design.lines)
         context.exit(2)
     page = save_report(made, out)
     if as_json:
@@ -62,6 +62,6 @@ def report(
     else:
         print_text(f"The report is {one_line(str(page))}")
     for design in made.failed:
-        complain(f"not computed: {design.line}")
+        complain(*(f"not computed: {line}" for line in design.lines))
     if made.failed:
         context.exit(1)

@@ -89,8 +89,8 @@ def wind(
         deliver(
             results,
             table=lambda: wound_dataset(coils, machine.title),
-            as_json=lambda: wound_json(coils, machine.title, machine.temperature),
-            text=lambda: wound_text(coils, machine.title, machine.temperature),
+            as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K),
+            text=lambda: wound_text(coils, machine.title, machine.idle_wire_K),
         )
         return
     with progress_bar("gauges") as progress:
@@ -99,9 +99,9 @@ def wind(
         results,
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
-        as_json=lambda: wound_json(coils, machine.title, machine.temperature, study),
+        as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K, study),
         text=lambda: (
-            f"{wound_text(coils, machine.title, machine.temperature)}\n\n"
+            f"{wound_text(coils, machine.title, machine.idle_wire_K)}\n\n"
             f"{gauge_text(study, point.speed)}"
         ),
     )

@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.charts.figure_style import COLOURS, figure_style, style_axes
+from fieldsim.drawing.iron_solids import iron_solids
 from fieldsim.drawing.label_places import letter_place
+from fieldsim.drawing.painting import CUT_LOOK
 from fieldsim.drawing.solids import (
     Material,
     coil_solids,
@@ -195,6 +197,7 @@ def _window_mm(geometry: Machine, plane: View, crank_angle_rad: float) -> tuple[
     """Return the lower left and upper right corner of the picture, not too flat."""
     magnets = rotor_solids(geometry, crank_angle_rad)
     windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(geometry)
     corners = plane.flat_mm(np.concatenate([s.corners for s in [*magnets, *windings]]))
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle, span = (low + high) / 2, (high - low) + 2 * _MARGIN * float((high - low).min())
@@ -230,8 +233,9 @@ def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: f
     (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
     scale = max((x1 - x0) / box.width, (y1 - y0) / box.height)
     point_mm = axes.figure.dpi / 72.0 * scale
-    halo = [withStroke(linewidth=2.4, foreground=COLOURS["paper"])]
+    halo = [withStroke(linewidth=2.4, foreground=COLOURS["bright on parts"])]
     windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(geometry)
     for solid in [*rotor_solids(geometry, crank_angle_rad), *windings]:
         # The plane often passes just between the poles: look a trifle behind it then.
         sections = [cut_solid(solid, towards, level + step) for step in (0.0, -_TRIFLE_M)]
@@ -239,18 +243,19 @@ def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: f
         if section is None:
             continue
         outline = plane.flat_mm(next(f.corners for f in section.faces if f.cut))
-        if solid.material is Material.WINDING:
+        if solid.material in CUT_LOOK:
             axes.add_patch(
                 Polygon(
-                    outline, closed=True, facecolor="none", edgecolor=COLOURS["paper"],
-                    linewidth=1.4, zorder=3, hatch="////",
+                    outline, closed=True, facecolor="none", edgecolor=COLOURS["bright on parts"],
+                    linewidth=1.4, zorder=3, hatch=CUT_LOOK[solid.material]["hatch"],
                 )
             )  # fmt: skip
             continue
+        is_north = solid.material is Material.NORTH
         axes.add_patch(
             Polygon(
-                outline, closed=True, facecolor="none", edgecolor=COLOURS["ink"], linewidth=1.1,
-                zorder=3.5, path_effects=halo,
+                outline, closed=True, facecolor=COLOURS["north" if is_north else "south"],
+                edgecolor=COLOURS["dark on parts"], linewidth=0.9, zorder=3.5, path_effects=halo,
             )
         )  # fmt: skip
         x, y = outline.T
@@ -258,8 +263,8 @@ def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: f
         found = letter_place(turned, [], point_mm)
         if found is not None:
             (x_mm, y_mm), size = found
-            letter = "N" if solid.material is Material.NORTH else "S"
             axes.text(
-                x_mm, y_mm - 0.365 * size * point_mm, letter, fontsize=size, fontweight="bold",
-                color=COLOURS["ink"], ha="center", va="baseline", zorder=4, path_effects=halo,
+                x_mm, y_mm - 0.365 * size * point_mm, "N" if is_north else "S", fontsize=size,
+                fontweight="bold", ha="center", va="baseline", zorder=4,
+                color=COLOURS["bright on parts" if is_north else "dark on parts"],
             )  # fmt: skip

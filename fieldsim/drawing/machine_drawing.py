@@ -21,6 +21,7 @@ from fieldsim.charts.figure_style import (
     plain_text,
     style_axes,
 )
+from fieldsim.drawing.iron_solids import core_solids, iron_solids, loose_iron_solids
 from fieldsim.drawing.label_places import LabelPlacer
 from fieldsim.drawing.labels import (
     NAME_PT,
@@ -50,6 +51,7 @@ from fieldsim.drawing.views import (
     along_shaft_view,
     axis_label,
     oblique_view,
+    seen_from,
     shaft_and_coil_view,
     view_from,
 )
@@ -109,7 +111,10 @@ def draw_machine(
             beside, geometry, shaft_and_coil_view(geometry), crank_angle_rad, "From the side"
         )
         draw_view_3d(space, geometry, crank_angle_rad)
-        add_machine_legend(figure, loc="upper left", bbox_to_anchor=(0.52, 0.36), ncols=2)
+        iron = bool(geometry.placed_iron)
+        add_machine_legend(
+            figure, iron=iron, loc="upper left", bbox_to_anchor=(0.52, 0.36), ncols=2
+        )
         words = machine_words(geometry)
         shown = words if len(words) <= _MOST_ROWS else words[: _MOST_ROWS - 1]
         rest = len(words) - len(shown)
@@ -121,7 +126,9 @@ def draw_machine(
     return figure
 
 
-def draw_view(axes: Axes, geometry: Machine, direction: Vec3, crank_angle_rad: float = 0.0) -> Axes:
+def draw_view(
+    axes: Axes, geometry: Machine, direction: Vec3 | View, crank_angle_rad: float = 0.0
+) -> Axes:
     """Draw the machine to scale as seen from a side, its windings cut open at their middle.
 
     Parameters
@@ -131,12 +138,13 @@ def draw_view(axes: Axes, geometry: Machine, direction: Vec3, crank_angle_rad: f
     geometry
         The machine.
     direction
-        From the machine to the reader; any length above zero.
+        From the machine to the reader, of any length above zero; or a view.
     crank_angle_rad
         Where the crank stands.
     """
     with figure_style():
-        return _draw_flat(axes, geometry, view_from(direction), crank_angle_rad, "")
+        view = direction if isinstance(direction, View) else view_from(direction)
+        return _draw_flat(axes, geometry, view, crank_angle_rad, "")
 
 
 def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) -> Axes:
@@ -156,6 +164,7 @@ def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) ->
         view = oblique_view(geometry)
         magnets = rotor_solids(geometry, crank_angle_rad)
         windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
+        windings += iron_solids(geometry)
         rods = shafts_and_arms(geometry, magnets, windings, crank_angle_rad)
         outlines = in_painter_order([*magnets, *windings, *rods], view)
         hulls = [o.hull for o in outlines]
@@ -176,8 +185,8 @@ def draw_view_3d(axes: Axes, geometry: Machine, crank_angle_rad: float = 0.0) ->
     return axes
 
 
-def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
-    """Add what the colours and lines of a machine drawing mean."""
+def add_machine_legend(target: Axes | Figure, *, iron: bool = False, **placing: Any) -> Legend:
+    """Add what the colours and lines of a machine drawing mean, iron where there is some."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -201,6 +210,9 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
             "turning, crank forward",
             "swept by the magnets",
         ]
+        if iron:
+            handles.append(Patch(facecolor=COLOURS["iron"], **edge))
+            names.append("iron")
         return add_legend(target, handles, names, **placing)
 
 
@@ -209,10 +221,11 @@ def _draw_flat(
 ) -> Axes:
     towards = np.array(view.towards)
     magnets = rotor_solids(geometry, crank_angle_rad)
-    windings, behind = [], []
+    windings = loose_iron_solids(geometry)
+    behind = list(windings)
     for coil in geometry.placed_coils:
         level = float(np.array(coil.centre) @ towards)
-        sides = coil_solids(coil)
+        sides = [*coil_solids(coil), *core_solids(geometry, coil.name)]
         halves = [cut_solid(side, towards, level) for side in sides]
         windings += sides
         behind += [half for half in halves if half is not None]
@@ -225,9 +238,7 @@ def _draw_flat(
         for rotor in geometry.placed_rotors
         if abs(dot(rotor.shaft.along, view.towards)) > 0.98
     ]
-    seen_from = axis_label(view.towards, unit="")
-    seen_from = seen_from if seen_from.startswith("−") else f"+{seen_from}"
-    words = f"{title}, seen from {seen_from}" if title and len(seen_from) == 2 else title
+    words = f"{title}, {seen_from(view.towards)}" if title else ""
     style_axes(axes, axis_label(view.right), axis_label(view.up), words)
     paths = [*hulls, *arrow_lines(arrows), *swept]
     _set_limits(axes, [*paths, *_room_for_names(axes, geometry, arrows, paths)])
@@ -276,8 +287,11 @@ def _set_limits(axes: Axes, paths: Sequence[Points], share: float = 1.0) -> None
     points = np.concatenate(list(paths))
     low, high = points.min(axis=0), points.max(axis=0)
     margin = share * _MARGIN * float((high - low).max()) + 1e-6
-    low, high = low - margin, high + margin
     box = axes.get_window_extent()
+    # A name above or below takes a line, which a small picture has no margin for otherwise.
+    line_mm = 1.7 * NAME_PT * axes.figure.dpi / 72.0 * float(((high - low) / box.size).max())
+    margin[1] = max(margin[1], share * line_mm)
+    low, high = low - margin, high + margin
     scale = float(max((high[0] - low[0]) / box.width, (high[1] - low[1]) / box.height))
     middle, half = (low + high) / 2, scale * np.array([box.width, box.height]) / 2
     axes.set_xlim(middle[0] - half[0], middle[0] + half[0])

@@ -20,11 +20,13 @@ __all__ = [
     "axis_label",
     "main_shaft",
     "oblique_view",
+    "seen_from",
     "shaft_and_coil_view",
     "view_from",
 ]
 
 _ALIGNED = 1e-9
+_NAMED = 5e-3  # from this share of a direction on, an axis is named
 _AXES: tuple[Vec3, Vec3, Vec3] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 # Drawings show x or y to the right and z up (y up from above), so these are the usual sides.
 _USUAL_SIGN = (1.0, -1.0, 1.0)
@@ -177,12 +179,37 @@ def axis_label(direction: Vec3, unit: str = " (mm)") -> str:
     """
     terms: list[str] = []
     for value, name in zip(direction, "xyz", strict=True):
-        if abs(value) < 5e-3:
+        if abs(value) < _NAMED:
             continue
         size = "" if abs(value) > 1 - 1e-6 else f"{abs(value):.2f} "
         sign = "− " if value < 0 else "+ " if terms else ""
         terms.append(f"{sign if terms else sign.strip()}{size}{name}")
     return " ".join(terms) + unit
+
+
+def seen_from(direction: Vec3) -> str:
+    """Return in words from where a picture is seen.
+
+    Parameters
+    ----------
+    direction
+        From the machine to the reader, a unit vector.
+
+    Examples
+    --------
+    >>> seen_from((0.0, -1.0, 0.0)), seen_from((0.5, -0.866, 0.0))
+    ('seen from −y', 'seen from between +x and −y')
+    >>> seen_from((0.42, -0.73, 0.53))
+    'seen obliquely from −y'
+    """
+    sides = {
+        f"{'−' if value < 0 else '+'}{name}": abs(value)
+        for value, name in zip(direction, "xyz", strict=True)
+        if abs(value) >= _NAMED
+    }
+    if len(sides) > 2:
+        return f"seen obliquely from {max(sides, key=lambda side: sides[side])}"
+    return f"seen from {'between ' if len(sides) > 1 else ''}{' and '.join(sides)}"
 
 
 def _usual_side(direction: Vec3) -> Vec3:

@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar
 
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.kinds import Member, Name, Quantity, Vector
+from fieldsim.machine.magnet_grades import GradedRemanence, Remanence
 from fieldsim.machine.part import Inline, Part, part, says
 
 __all__ = ["NORTH", "ArmAxis", "Cuboid", "Cylinder", "Magnet", "North", "Shape", "Sphere"]
@@ -144,6 +145,9 @@ class Magnet(Part):
     --------
     >>> Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2).size
     (0.02, 0.01, 0.005)
+    >>> bought = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), "N42")
+    >>> bought.remanence, bought.remanence_range_T
+    (1.3, (1.28, 1.32))
     """
 
     identity: ClassVar[str] = "name"
@@ -158,11 +162,21 @@ class Magnet(Part):
         ),
         says("`disc` and `cylinder` mean the same"),
     ]
-    remanence: Annotated[
-        float, Quantity("flux density", "0.001 T", "2 T"), says("strength of the material", "10 %")
-    ]
+    remanence: Annotated[float, Remanence(), says("strength of the material", "10 %")]
 
     @property
     def size(self) -> Vec3:
         """Edges of the smallest block around it, in arm axes [m]."""
         return self.shape.size
+
+    @property
+    def grade(self) -> str:
+        """The grade of the trade that its remanence was given as, or empty."""
+        return self.remanence.grade.name if isinstance(self.remanence, GradedRemanence) else ""
+
+    @property
+    def remanence_range_T(self) -> tuple[float, float]:
+        """Least and greatest remanence that its grade covers; without one twice the number [T]."""
+        if isinstance(self.remanence, GradedRemanence):
+            return self.remanence.grade.least_T, self.remanence.grade.most_T
+        return self.remanence, self.remanence

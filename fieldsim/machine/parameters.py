@@ -31,7 +31,7 @@ from fieldsim.machine.materials import Material, MaterialKind
 from fieldsim.machine.part import Key, PartError, made_from, problems_of, tree_of, walk_values
 from fieldsim.machine.paths import Path_, dotted, parsed_path
 from fieldsim.machine.tree_changes import key_at, set_in_tree
-from fieldsim.machine.units import KINDS, parse_quantity, quantity_text
+from fieldsim.machine.units import KINDS, parse_quantity
 
 __all__ = ["Parameter", "changed", "parameter", "parameters"]
 
@@ -105,7 +105,7 @@ def _all(machine: Machine) -> Iterator[Parameter]:
             continue
         what = "the rotor's" if names else "all"
         words = f"smallest distance of {what} magnets to the windings, moved along the shafts"
-        shown = quantity_text(float(f"{distance_m:.9g}"), "length")
+        shown = f"{1e3 * distance_m:.9g} mm"
         yield Parameter(where, distance_m, "m", shown, *_CLEARANCE.bounds, 1e-3, words)
 
 

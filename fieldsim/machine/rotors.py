@@ -107,7 +107,7 @@ class Rotor(Part):
     magnets: Annotated[
         tuple[Mount, ...],
         ListOf("magnet", _MOST_MOUNTS),
-        says("where the magnets sit, see next", values=f"a list; up to {_MOST_MOUNTS} on a rotor"),
+        says("where the magnets sit", values=f"a list; up to {_MOST_MOUNTS} on a rotor"),
     ]
     gear_ratio: (
         Annotated[

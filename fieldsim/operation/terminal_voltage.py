@@ -7,15 +7,24 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.machine.connections import CoilRef, InSeries, Source
+from fieldsim.machine.connections import CoilRef, InParallel, InSeries, Source
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.emf import EmfWaveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V
 
-__all__ = ["cancels", "main_source", "open_emf_V", "resistances_ohm", "terminal_emf_V"]
+__all__ = [
+    "cancels",
+    "drives_loops",
+    "main_source",
+    "open_emf_V",
+    "resistances_ohm",
+    "terminal_emf_V",
+]
 
 Array = NDArray[np.float64]
+
+_ROUNDING = 1e-9  # of the largest voltage
 
 
 def main_source(point: MachineAtSpeed) -> tuple[str, Source]:
@@ -28,10 +37,13 @@ def main_source(point: MachineAtSpeed) -> tuple[str, Source]:
 
 
 def resistances_ohm(machine: Machine) -> dict[str, float]:
-    """Return the resistance of every coil [ohm], all alike where the wire of one is not known."""
+    """Return the resistance of every coil without current [ohm].
+
+    All are alike where the wire of one is not known.
+    """
     known = len(machine.windings) == len(machine.coils)
     return {
-        coil.name: coil.resistance_ohm(machine.temperature) if known else 1.0
+        coil.name: coil.resistance_ohm(machine.idle_wire_K) if known else 1.0
         for coil in machine.coils
     }
 
@@ -80,3 +92,21 @@ def cancels(point: MachineAtSpeed) -> bool:
     """Return whether rotors leave nothing but rounding where the load is."""
     name, _ = main_source(point)
     return bool(np.abs(open_emf_V(point, name)).max() < NO_VOLTAGE_V)
+
+
+def drives_loops(point: MachineAtSpeed) -> bool:
+    """Return whether coils in parallel drive current round through each other."""
+    machine, waveform = point.machine, point.waveform
+    least_V = max(_ROUNDING * float(np.abs(waveform.emf_V).max()), NO_VOLTAGE_V)
+    ohm = resistances_ohm(machine)
+
+    def drives(source: Source) -> bool:
+        if isinstance(source, CoilRef):
+            return False
+        if isinstance(source, InParallel):
+            voltages = np.stack([terminal_emf_V(waveform, m, ohm) for m in source.members])
+            if np.abs(voltages - voltages[0]).max() > least_V:
+                return True
+        return any(drives(member) for member in source.members)
+
+    return any(drives(machine.wiring.source(name)) for name in machine.wiring.outermost)

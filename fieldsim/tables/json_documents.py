@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.clearance.clearances import Clearance
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
+    from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.gauges import GaugeStudy
     from fieldsim.studies.lamp_start import LampStart
     from fieldsim.studies.match import MatchStudy
+    from fieldsim.studies.ranges import Range, RangeStudy
     from fieldsim.studies.vary import VaryRow, VaryStudy
     from fieldsim.studies.wind import WoundCoil
     from fieldsim.waveform.emf import EmfWaveform, Speed
@@ -46,11 +48,14 @@ __all__ = [
 _LAMP = (
     "label", "colour", "count", "lights", "average_current_A", "peak_current_A",
     "visible_current_A", "rated_current_A", "share_of_rated", "reverse_voltage_V", "power_each_W",
-    "flicker_Hz", "flicker_percent",
+    "flicker_Hz", "flicker_percent", "flashes", "flash_Hz", "seen_peak_A",
 )  # fmt: skip
 _PART = (
     "label", "count", "average_current_A", "peak_current_A", "power_each_W",
     "power_W=power_of_all_W",
+)  # fmt: skip
+_HEAT = (
+    "recommended_current_A", "temperature_rise_K", "resistance_ohm", "wire_temperature_K",
 )  # fmt: skip
 _WINDING = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m",
@@ -87,7 +92,7 @@ def flux_json(table: FluxTable) -> Json:
     }
 
 
-def emf_json(waveform: EmfWaveform) -> Json:
+def emf_json(waveform: EmfWaveform, ranges: RangeStudy | None = None) -> Json:
     """Return the figures of a waveform, its period and the error estimate."""
     from fieldsim.waveform.figures import emf_figures
 
@@ -102,11 +107,13 @@ def emf_json(waveform: EmfWaveform) -> Json:
             "period_exact=period.exact",
             "relative_error",
         ),
+        **_ranges(ranges),
     }
 
 
-def comparison_json(comparison: Comparison) -> Json:
+def comparison_json(comparison: Comparison, ranges: Sequence[RangeStudy] = ()) -> Json:
     """Return the designs with their figures and their ratios to the first design."""
+    studies: Sequence[RangeStudy | None] = ranges or [None] * len(comparison.designs)
     return {
         "designs": [
             {
@@ -116,8 +123,9 @@ def comparison_json(comparison: Comparison) -> Json:
                     for coil in design.figures
                 },
                 "relative_error": design.relative_error,
+                **_ranges(study),
             }
-            for design in comparison.designs
+            for design, study in zip(comparison.designs, studies, strict=True)
         ]
     }
 
@@ -166,13 +174,27 @@ def keys_json(section: KeySection) -> Json:
     return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
 
 
+def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
+    """Return what there is to begin with, and whether gears and lamps can be added to it."""
+    return {
+        "kinds": [
+            {"kind": kind.name, "about": kind.about, "shipped": kind.file is not None}
+            for kind in kinds.values()
+        ]
+    }
+
+
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry."""
-    magnet = ("size_m=size", "volume_m3=shape.volume_m3", "remanence_T=remanence")
+    strength = ("remanence_T=remanence", "remanence_range_T")
     return {
         "title": machine.title,
         "magnets": {
-            m.name: {"shape": type(m.shape).__name__.lower(), **picked(m, *magnet)}
+            m.name: {
+                "shape": type(m.shape).__name__.lower(),
+                **picked(m, "size_m=size", "volume_m3=shape.volume_m3", *strength),
+                "grade": m.grade or None,
+            }
             for m in machine.magnets
         },
         "rotors": {
@@ -187,7 +209,9 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     }
 
 
-def light_json(report: LightReport, start: LampStart | None = None) -> Json:
+def light_json(
+    report: LightReport, start: LampStart | None = None, ranges: RangeStudy | None = None
+) -> Json:
     """Return what lights at a speed, and a start-up where one was asked for."""
     result, speed = report.result, report.run.speed
     heats = {coil.name: coil for coil in report.coils}
@@ -201,13 +225,8 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
         "coils": {
             name: {
                 **picked(trace, "rms_current_A", "heat_W", "delivered_W"),
-                "recommended_current_A": None,
-                "temperature_rise_K": None,
-                **(
-                    picked(heats[name], "recommended_current_A", "temperature_rise_K")
-                    if name in heats
-                    else {}
-                ),
+                **dict.fromkeys(_HEAT),
+                **(picked(heats[name], *_HEAT) if name in heats else {}),
             }
             for name, trace in result.coils.items()
         },
@@ -221,7 +240,28 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
         "balance": json_form(result.balance),
         "warnings": list(report.run.warnings),
         "start_up": None if start is None else _start(start),
+        **_ranges(ranges),
     }
+
+
+def _ranges(study: RangeStudy | None, more: Mapping[str, Range | None] | None = None) -> Json:
+    """Return what machines built like one give, under ``range``; nothing without a study."""
+    if study is None:
+        return {}
+    points = study.points
+    found: Json = {
+        "machines": len(points),
+        "share_that_can_be": study.share_that_can_be,
+        "inputs": [
+            picked(each, "path", "value", "give_or_take", "unit", "stated") for each in study.inputs
+        ],
+        "coils": {coil: json_form(study.coil_ranges(coil)) for coil in points.coils},
+    }
+    if points.lamps:
+        found["lamps"] = {lamp: json_form(study.lamp_ranges(lamp)) for lamp in points.lamps}
+        found["share_all_light"] = study.share_all_light
+    found |= json_form({**study.power_ranges(), **(more or {})})
+    return {"range": found}
 
 
 def _cautions(cautions: Iterable[Caution]) -> list[Json]:
@@ -299,18 +339,21 @@ def _lamp_speed(lamp: LampSpeed, speed: Speed) -> Json:
     return picked(lamp, "label", "visible_current_A", lowest, "looked_up_to_rad_per_s")
 
 
-def effort_json(machine: Machine, effort: Effort) -> Json:
+def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = None) -> Json:
     """Return the figures of the ``effort`` command and its cautions."""
     from fieldsim.operation.cautions import effort_cautions
+    from fieldsim.studies.ranges import effort_range
     from fieldsim.words.effort_text import effort_notes
 
-    coil = ("open_peak_V", "heat_W", "temperature_rise_K")
+    coil, wire = ("open_peak_V", "heat_W", "temperature_rise_K"), _HEAT[2:]
     speeds = effort.speed.rotors_rad_per_s
     return {
         **picked(effort, "title", "crank_speed_rad_per_s=speed.base_rad_per_s"),
         "period_turns": float(effort.turns),
         "crank": _crank(effort),
         "power": _power(effort),
+        "left_out": list(effort.left_out),
+        "speed_swing": json_form(effort.swing),
         "rest": {
             **picked(effort.rest, "stable_crank_rad=stable_rad", "unstable_crank_rad=unstable_rad"),
             **picked(effort.rest, "torque_to_pass_Nm", "barrier_J"),
@@ -321,11 +364,21 @@ def effort_json(machine: Machine, effort: Effort) -> Json:
             for hold, speed in zip(effort.holds, speeds, strict=True)
         },
         "pairs": [_pair(pair) for pair in effort.pairs],
-        "coils": {of.name: picked(of, *coil) for of in effort.electric.coils},
+        "coils": {
+            of.name: {
+                **picked(of, *coil),
+                **dict.fromkeys(wire),
+                **(picked(of.heat, *wire) if of.heat is not None else {}),
+            }
+            for of in effort.electric.coils
+        },
         "largest_open_V": effort.electric.open_peak_V,
         "open_because": effort.electric.open_because or None,
         "notes": list(effort_notes(effort)),
         "cautions": _texts(effort_cautions(machine, effort)),
+        **_ranges(
+            ranges, {"average_torque_Nm": None if ranges is None else effort_range(ranges, effort)}
+        ),
     }
 
 
@@ -352,7 +405,7 @@ def _power(effort: Effort) -> Json:
     electric = effort.electric
     return {
         "hand_W": effort.crank.hand_W,
-        **picked(electric, "electrical_W=source_W", "load_W"),
+        **picked(electric, "electrical_W=source_W", "load_W", "useful_W"),
         "wire_heat_W": electric.source_W - electric.load_W,
         **picked(effort.crank, "friction_W", "gears_W"),
         **picked(effort, "efficiency", "relative_imbalance"),

@@ -131,6 +131,16 @@ class EmfWaveform:
         """Length of the period or window [s]."""
         return float(self.period.turns) * 2 * math.pi / abs(self.speed.base_rad_per_s)
 
+    @property
+    def repeats(self) -> int:
+        """How often all coils repeat within the period.
+
+        More than once where the magnets of a rotor are alike; once in a window.
+        """
+        if not self.period.exact:
+            return 1
+        return math.gcd(*(round(f * self.period_s) for f in self.frequency_Hz.tolist())) or 1
+
 
 def emf_waveform(
     table: FluxTable, machine: Machine, speed: Speed, *, samples: int | None = None

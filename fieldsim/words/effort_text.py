@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
+from fieldsim.mechanics.magnet_retention import RotorHold
 from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, caution_lines
@@ -25,18 +27,25 @@ from fieldsim.words.numbers import (
 )
 from fieldsim.words.terminal import folded, table_text
 
-__all__ = ["effort_notes", "effort_text", "hand_torques_Nm", "powers_W"]
+__all__ = [
+    "ROTOR_HEADER",
+    "effort_notes",
+    "effort_sentences",
+    "effort_text",
+    "hand_torques_Nm",
+    "powers_W",
+    "powers_left_out",
+    "rotor_cells",
+]
 
+_LOSSES = {"friction": "friction", "gears": "gear meshes"}  # by section of a file
 _UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
 
-def effort_text(machine: Machine, effort: Effort) -> str:
-    """Return the screen of the ``effort`` command."""
-    parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
-    parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]
-    if len(effort.pairs) > 1:
-        parts.append(_shaft_line(effort))
-    parts += [_rest_line(effort), _electric_line(effort)]
+def effort_text(machine: Machine, effort: Effort, ranges: Sequence[str] = ()) -> str:
+    """Return the screen of ``effort``; ``ranges`` are lines from `fieldsim.words.range_text`."""
+    parts = [_heading(effort), "", _hand_table(effort), *ranges, "", _power_table(effort), ""]
+    parts += [_rotor_table(effort), "", *effort_sentences(effort)]
     parts += [f"Note: {note}" for note in effort_notes(effort)]
     parts += caution_lines(effort_cautions(machine, effort))
     return folded("\n".join([*parts, WHO_DECIDES]))
@@ -50,7 +59,24 @@ def effort_notes(effort: Effort) -> tuple[str, ...]:
         for pair in effort.pairs
         if pair.unresolved > _UNRESOLVED
     )
-    return (*effort.electric.notes, *rough_pairs)
+    return (*_left_out(effort), *effort.electric.notes, *rough_pairs)
+
+
+def _left_out(effort: Effort) -> tuple[str, ...]:
+    """Return what a real crank takes besides, as the file says nothing of it."""
+    if not effort.left_out:
+        return ()
+    sections = " and ".join(f'no "{name}"' for name in effort.left_out)
+    losses = " and ".join(f"of {_LOSSES[name]}" for name in effort.left_out)
+    return (f"the file has {sections}; losses {losses} are left out: the real crank goes harder",)
+
+
+def effort_sentences(effort: Effort) -> list[str]:
+    """Return how rotors pull, where the crank rests and what the coils do, a line each."""
+    lines = [_pair_line(pair) for pair in effort.pairs]
+    if len(effort.pairs) > 1:
+        lines.append(_shaft_line(effort))
+    return [*lines, _rest_line(effort), _electric_line(effort)]
 
 
 def _heading(effort: Effort) -> str:
@@ -78,11 +104,13 @@ def hand_torques_Nm(effort: Effort) -> NDArray[np.float64]:
 def powers_W(effort: Effort) -> dict[str, float]:
     """Return where the hand's power goes, and last the hand's own, by words for it.
 
-    The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
+    The load is all that hangs on the coils; useful is what lamps take, or resistors if there are
+    none. The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
     """
     electric, crank = effort.electric, effort.crank
     parts = {
-        "load on the coils": electric.load_W,
+        "useful in the load": electric.useful_W,
+        "lost in the load": electric.load_W - electric.useful_W,
         "heat in the wire": electric.source_W - electric.load_W,
         "friction": crank.friction_W,
         "gear meshes": crank.gears_W,
@@ -91,6 +119,11 @@ def powers_W(effort: Effort) -> dict[str, float]:
     swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
     least = ROUNDING * max(abs(crank.hand_W), swing_W, 1e-12)
     return {name: power if abs(power) >= least else 0.0 for name, power in parts.items()}
+
+
+def powers_left_out(effort: Effort) -> tuple[str, ...]:
+    """Return which of `powers_W` are not reckoned with, as the file says nothing of them."""
+    return tuple(_LOSSES[name] for name in effort.left_out)
 
 
 def _hand_table(effort: Effort) -> str:
@@ -113,35 +146,52 @@ def _hand_table(effort: Effort) -> str:
 def _power_table(effort: Effort) -> str:
     powers = powers_W(effort)
     hand = powers.pop("all: the hand")
+    absent = powers_left_out(effort)
     rows = [
-        [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
+        [name, "left out", "-"]
+        if name in absent
+        else [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
         for name, power in powers.items()
     ]
     table = table_text(["where it goes", "W", "%"], rows)
-    return f"{table}\nThe books close to {rough(abs(effort.relative_imbalance), 2)}."
+    balance = rough(abs(effort.relative_imbalance), 2)
+    return f"{table}\nThese add up to what the hand gives, to {balance} of it."
 
 
 def _rotor_table(effort: Effort) -> str:
-    train = effort.train
-    rows = []
-    for hold, speed in zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True):
-        name, weak = hold.rotor, hold.weakest
-        coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
-        least = 1e3 * ROUNDING * float(max(np.abs(coils).max(), np.abs(magnets).max()))
-        rows.append(
-            [
-                name,
-                f"{'+' if speed > 0 else ''}{plain_number(rpm_of(speed), 5)}",
-                f"{train.meshes[name]}",
-                plain_number(100 * train.efficiencies[name], 4),
-                number(1e3 * float(coils.mean()), 3, least),
-                number(1e3 * float(np.abs(magnets).max()), 3, least),
-                number(weak.centrifugal_N, 3, ROUNDING),
-                *_fly_off(effort.glue_known, weak.leaves_at_rad_per_s, hold.speed_margin),
-            ]
-        )
-    header = ["rotor", "rpm", "meshes", "gears %", "coils mN m", "magnets mN m", "centrifugal N"]
-    return table_text([*header, "leaves at rpm", "margin"], rows)
+    held = zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True)
+    return table_text(ROTOR_HEADER, [rotor_cells(effort, hold, speed) for hold, speed in held])
+
+
+ROTOR_HEADER = (
+    "rotor",
+    "rpm",
+    "meshes",
+    "gears %",
+    "coils mN m",
+    "magnets mN m",
+    "centrifugal N",
+    "leaves at rpm",
+    "margin",
+)
+"""Of `rotor_cells`."""
+
+
+def rotor_cells(effort: Effort, hold: RotorHold, speed_rad_per_s: float) -> list[str]:
+    """Return what a row of a table says of what turns and pulls a rotor, and of its glue."""
+    name, weak, train = hold.rotor, hold.weakest, effort.train
+    coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
+    least = 1e3 * ROUNDING * float(max(np.abs(coils).max(), np.abs(magnets).max()))
+    return [
+        name,
+        f"{'+' if speed_rad_per_s > 0 else ''}{plain_number(rpm_of(speed_rad_per_s), 5)}",
+        f"{train.meshes[name]}",
+        plain_number(100 * train.efficiencies[name], 4),
+        number(1e3 * float(coils.mean()), 3, least),
+        number(1e3 * float(np.abs(magnets).max()), 3, least),
+        number(weak.centrifugal_N, 3, ROUNDING),
+        *_fly_off(effort.glue_known, weak.leaves_at_rad_per_s, hold.speed_margin),
+    ]
 
 
 def _fly_off(known: bool, leaves_rad_per_s: float, margin: float) -> tuple[str, str]:

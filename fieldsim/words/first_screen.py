@@ -155,6 +155,8 @@ def _cancel_words(study: DesignStudy) -> str:
 
 def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
     many, on = sum(p.count for p in lamps), sum(p.count for p in lit)
+    if not on and any(lamp.flashes for lamp in lamps):
+        return "Only in flashes."
     if not on:
         return "No, it stays dark." if many == 1 else f"No, all {many} lamps stay dark."
     if _overdriven(lit):
@@ -167,6 +169,8 @@ def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
 def _lamp_words(lamp: LampReport) -> str:
     each = " each" if lamp.count > 1 else ""
     current = f"{lamp.label}: {in_unit(lamp.average_current_A, 'mA')} mA on average{each}"
+    if lamp.flashes:
+        return f"{current}, seen in flashes, {plain_number(lamp.flash_Hz or 0.0)} a second."
     if not lamp.lights:
         return f"{current}; seen from {in_unit(lamp.visible_current_A, 'mA')} mA."
     rated = in_unit(lamp.rated_current_A, "mA")

@@ -44,6 +44,7 @@ _UNITS = {prefix + unit: (size, unit) for unit in _LEAST for prefix, size in _PR
 _BEFORE_UNIT = re.compile(
     r"(?<=\d) (?=%|(?:[kmµn]?(?:V|A|W|N|Wb|Hz|ohm)|mm|m|rpm|T|turns?)\b)|(?<=N) (?=m\b)"
 )
+_TIMES = re.compile(r"(?<=\d )x(?= \w|$)|(?<![\w)] )\bx(?= \d)|(?<=over )x(?= \d)")
 _MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
 
 _TENFOLD = 10.0
@@ -235,13 +236,16 @@ def plain_rpm(speed_rad_per_s: float, digits: int = 3) -> str:
 
 
 def typeset(words: str) -> str:
-    r"""Return words for a page: true minus signs, dashes, and no line end before a unit.
+    r"""Return words for a page: true signs, dashes, and no line end before a unit.
 
     Examples
     --------
     >>> typeset("magnets 10 % weaker give -3.06 V"), typeset("-")
     ('magnets 10\xa0% weaker give −3.06\xa0V', '–')
+    >>> typeset("6 x white LED"), typeset("20 x 10 x 5 mm"), typeset("x 35.1"), typeset("2.5 x")
+    ('6 × white LED', '20 × 10 × 5\xa0mm', '× 35.1', '2.5 ×')
     """
     if words == "-":
         return "–"
+    words = _TIMES.sub("\N{MULTIPLICATION SIGN}", words)
     return _MINUS.sub("−", _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", words))

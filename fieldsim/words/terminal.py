@@ -20,6 +20,7 @@ from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.machine_words import remanence_words
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -94,7 +95,7 @@ def _magnet_words(magnet: Magnet) -> str:
         )
     else:
         words = f"ball {_mm(shape.diameter)} mm across"
-    return f"{words}, {plain_number(magnet.remanence, 4)} T"
+    return f"{words}, {remanence_words(magnet)}"
 
 
 def check_text(machine: Machine, clearances: tuple[Clearance, ...]) -> str:
@@ -180,29 +181,26 @@ _FIGURE_HEADER = ["peak V", "RMS V", "rectified mean V", "form factor", "Hz", "s
 
 
 def period_words(waveform: EmfWaveform) -> str:
-    """Return the period in words."""
+    """Return in words how often the coils repeat, which may be sooner than the rotors do."""
     what = "crank" if waveform.speed.given_as == "crank" else "rotor"
-    turns, length_s = waveform.period.turns, waveform.period_s
-    if waveform.period.exact:
-        # Coils may repeat sooner than the rotors do, with alternating poles for one.
-        often = math.gcd(*(round(f * length_s) for f in waveform.frequency_Hz)) or 1
-        turns, length_s = turns / often, length_s / often
+    turns = waveform.period.turns / waveform.repeats
     shown = f"{turns}" if turns.denominator <= 1000 else plain_number(float(turns), 6)
     unit = f"{what} turn" if turns <= 1 else f"{what} turns"
+    length = f"{shown} {unit}, {plain_number(waveform.period_s / waveform.repeats, 4)} s"
     if waveform.period.exact:
-        return f"the waveform repeats every {shown} {unit}, {plain_number(length_s, 4)} s"
-    return (
-        f"the waveform repeats after a long time or never; the figures are of {shown} {unit}, "
-        f"{plain_number(length_s, 4)} s"
-    )
+        return f"the waveform repeats every {length}"
+    return f"the waveform repeats after a long time or never; the figures are of {length}"
 
 
 def _open_voltage(figures: Iterable[EmfFigures]) -> Caution | None:
     return open_voltage_caution(max(f.peak_V for f in figures))
 
 
-def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
-    """Return the figures of every coil, the period, the error and the cautions."""
+def emf_text(machine: Machine, waveform: EmfWaveform, ranges: Sequence[str] = ()) -> str:
+    """Return the figures of every coil, the period, the error and the cautions.
+
+    ``ranges`` are lines from `fieldsim.words.range_text`.
+    """
     figures = emf_figures(waveform)
     lines = [
         f"{waveform.title}: EMF with nothing connected, {speed_words(waveform.speed)}",
@@ -211,6 +209,7 @@ def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
             ["coil", *_FIGURE_HEADER], [[coil, *_figure_cells(f)] for coil, f in figures.items()]
         ),
         "",
+        *ranges,
         f"{period_words(waveform)}; linkage is good to {rough(waveform.relative_error, 2)} of its "
         "swing",
     ]
@@ -224,8 +223,8 @@ def emf_text(machine: Machine, waveform: EmfWaveform) -> str:
     return folded("\n".join(lines))
 
 
-def comparison_text(comparison: Comparison, speed: Speed) -> str:
-    """Return the designs side by side."""
+def comparison_text(comparison: Comparison, speed: Speed, ranges: Sequence[str] = ()) -> str:
+    """Return the designs side by side; ``ranges`` are from `fieldsim.words.range_text`."""
     rows = []
     for design in comparison.designs:
         for coil, f in design.figures.items():
@@ -241,7 +240,9 @@ def comparison_text(comparison: Comparison, speed: Speed) -> str:
     caution = _open_voltage(f for d in comparison.designs for f in d.figures.values())
     table = table_text(["design", "coil", *_FIGURE_HEADER, "RMS to first"], rows, left=2)
     heading = f"EMF with nothing connected, {speed_words(speed)}\n"
-    return folded("\n".join([heading, table, *(f"\n{line}" for line in caution_lines([caution]))]))
+    lines = [heading, table, *(["", *ranges] if ranges else [])]
+    lines += [f"\n{line}" for line in caution_lines([caution])]
+    return folded("\n".join(lines))
 
 
 def gap_text(study: GapStudy, speed: Speed) -> str:

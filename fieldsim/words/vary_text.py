@@ -25,7 +25,7 @@ def vary_text(study: VaryStudy, speed: Speed) -> str:
     columns |= {
         "lamp mA": lambda row: _or_none(row.brightest_lamp_A, "mA"),
         "lamps lit": _lit,
-        "load mW": lambda row: _or_none(row.useful_power_W, "mW"),
+        "useful mW": lambda row: _or_none(row.useful_power_W, "mW"),
         "wire mW": lambda row: _or_none(row.coil_heat_W, "mW"),
         "crank N m": lambda row: (
             _NONE

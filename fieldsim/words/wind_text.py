@@ -27,7 +27,14 @@ if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.studies.match import MatchStudy
 
-__all__ = ["gauge_text", "match_text", "wound_text"]
+__all__ = [
+    "gauge_cells",
+    "gauge_sentences",
+    "gauge_text",
+    "lamp_speed_line",
+    "match_text",
+    "wound_text",
+]
 
 _ZERO_CELSIUS_K = 273.15
 
@@ -89,22 +96,32 @@ def _layers(winding: Winding) -> str:
 
 def gauge_text(study: GaugeStudy, speed: Speed) -> str:
     """Return what each gauge gives, the best marked."""
-    best = study.best
+    lines = [
+        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
+        f"{speed_words(speed)}",
+        "",
+        table_text(*gauge_cells(study)),
+        *gauge_sentences(study),
+    ]
+    return folded("\n".join(lines))
+
+
+def gauge_cells(study: GaugeStudy) -> tuple[list[str], list[list[str]]]:
+    """Return the header and the rows of a table of gauges, the best marked."""
     lamps = any(row.lamp_current_average_A is not None for row in study.rows)
     header = ["wire", "turns", "wire m", "ohm", "open peak V", "open RMS V"]
     if study.loaded:
         header += ["load RMS mA", *(["lamp mA"] if lamps else []), "load mW", "heat mW", ""]
     else:
         header += ["most mW"]
-    rows = [_gauge_cells(row, study, lamps, row is best) for row in study.rows]
+    return header, [_gauge_cells(row, study, lamps, row is study.best) for row in study.rows]
+
+
+def gauge_sentences(study: GaugeStudy) -> list[str]:
+    """Return which gauge is best, what to heed and which are left out, a line each."""
+    best, lines = study.best, []
     over = [row for row in study.rows if row.coil_current_rms_A > row.recommended_current_A]
     high = [row for row in study.rows if row.open_circuit_peak_V > TOUCH_V]
-    lines = [
-        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
-        f"{speed_words(speed)}",
-        "",
-        table_text(header, rows),
-    ]
     if not study.loaded:
         lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
     elif best is not None:
@@ -120,8 +137,7 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
             f"Caution: {_span(high)}: open ends peak above {TOUCH_V:.0f} V, up to {most} V; do not "
             "touch them while it turns"
         )
-    lines += [f"left out: {text}" for text in study.left_out]
-    return folded("\n".join(lines))
+    return lines + [f"left out: {text}" for text in study.left_out]
 
 
 def _span(rows: Sequence[GaugeRow]) -> str:
@@ -164,7 +180,7 @@ def match_text(study: MatchStudy) -> str:
         f"{study.title}: what matches across {study.load_across}, {speed_words(study.speed)}",
         "",
     ]
-    lines += [_lamp_line(lamp, study.speed) for lamp in study.lamps]
+    lines += [lamp_speed_line(lamp, study.speed) for lamp in study.lamps]
     lines.append(
         f"Load: {in_unit(curve.best_load_resistance_ohm, 'ohm')} ohm in place of the load take "
         f"most, {quantity(curve.best_load_power_W, 'W')}; the coils have "
@@ -188,7 +204,8 @@ def match_text(study: MatchStudy) -> str:
     return folded("\n".join(lines))
 
 
-def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:
+def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:
+    """Return from which speed on a lamp lights, in a sentence."""
     what = turned_by(speed)
     seen = f"(from {in_unit(lamp.visible_current_A, 'mA')} mA on average)"
     if lamp.lowest_speed_rad_per_s is None:

@@ -30,7 +30,19 @@ def study():
 
 def lamp(average_A=0.01, count=6):
     return LampReport(
-        "white LED", "white", count, average_A, 0.02, 5e-4, 0.02, 5.0, 0.03, 32.0, 50.0
+        "white LED",
+        "white",
+        count,
+        average_A,
+        0.02,
+        5e-4,
+        0.02,
+        5.0,
+        0.03,
+        32.0,
+        50.0,
+        average_A * 3,
+        0.0,
     )
 
 
@@ -86,6 +98,13 @@ def test_lamp_details(study):
     words = answers(lit(study, lamp(), lamp(1e-4, 1)))[0].reason
     assert "10.0 mA on average each, 50 % of the rated 20.0 mA." in words
     assert "0.100 mA on average; seen from 0.500 mA." in words
+
+
+def test_a_lamp_that_only_flashes_is_not_dark(study):
+    flashing = replace(lamp(2e-4, 1), flash_Hz=12.5)
+    answer = answers(lit(study, flashing, lamp(1e-9)))[0]
+    assert answer.answer == "Only in flashes."
+    assert "0.200 mA on average, seen in flashes, 12.5 a second." in answer.reason
 
 
 def test_a_dark_lamp_says_what_it_needs(study):

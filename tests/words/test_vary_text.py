@@ -37,7 +37,7 @@ def cells(text):
 def test_every_figure_in_its_column(speeds):
     text = vary_text(speeds, POINT.speed)
     heading, rows = cells(text)
-    names = ["crank_speed", "V RMS, open", "lamp mA", "lamps lit", "load mW", "wire mW"]
+    names = ["crank_speed", "V RMS, open", "lamp mA", "lamps lit", "useful mW", "wire mW"]
     assert [name in heading for name in [*names, "crank N m"]] == [True] * 7
     assert text.splitlines()[0] == POINT.machine.title
     assert text.splitlines()[-1] == "the design itself: crank_speed = 90 rpm"

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.field.iron.iron_curve import iron_curve
 from fieldsim.field.linkage.curve import added_series, own_flux_m2, widest
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
-from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.field.linkage.track_curve import TrackCurve
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
 __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
@@ -74,7 +75,11 @@ def _magnet_weights(rotor: PlacedRotor) -> Iterator[tuple[Track, list[tuple[floa
 
 
 def pair_linkage(
-    coil: PlacedCoil, rotor: PlacedRotor, tolerance: float, iron: CoilIron = NO_IRON
+    coil: PlacedCoil,
+    rotor: PlacedRotor,
+    tolerance: float,
+    iron: CoilIron = NO_IRON,
+    book: CurveBook | None = None,
 ) -> PairLinkage:
     """Return the linkage of a coil with a rotor.
 
@@ -86,14 +91,17 @@ def pair_linkage(
         Largest error asked for, relative to the peak-to-peak of this pair's linkage.
     iron
         Of the machine.
+    book
+        What is known already of others' curves; their like is not computed again.
     """
+    book = CurveBook() if book is None else book
     seen = coil_in_rotor(coil, rotor)
     tracks = list(_magnet_weights(rotor))
     # The errors of all magnets add up, of their swings hardly more than two.
     strengths = [abs(strength) for _, members in tracks for strength, _ in members]
     asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
     for level, part in _IRON_LEVELS if iron else _IRON_LEVELS[:3]:
-        curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
+        curves = [book.curve(track, seen, asked) for track, _ in tracks]
         if iron:
             drawn = iron.seen(coil, rotor, level, part * asked)
             pairs = zip(tracks, curves, strict=True)
