@@ -36,20 +36,26 @@ def save_flux_plot(table: FluxTable, path: Target) -> None:
     save_figure(figure, path)
 
 
-def save_emf_plot(waveform: EmfWaveform, path: Target) -> None:
-    """Draw the EMF of every coil over one period."""
-    curves = {coil: waveform.emf_V[i] for i, coil in enumerate(waveform.coils)}
+def save_emf_plot(waveform: EmfWaveform, path: Target, joined: EmfWaveform | None = None) -> None:
+    """Draw the EMF of every coil, and of joined coils, over one period."""
+    curves = {
+        name: row
+        for each in (waveform, joined)
+        if each is not None
+        for name, row in zip(each.coils, each.emf_V, strict=True)
+    }
     figure, (axes,) = new_panels()
     draw_emf(axes, waveform.time_s, curves, waveform.title)
     save_figure(figure, path)
 
 
 def save_comparison_plot(comparison: Comparison, path: Target) -> None:
-    """Draw peak, RMS and rectified mean of every design and coil."""
+    """Draw peak, RMS and rectified mean of every design, by coil and connection."""
     rows = [
-        (design.title if len(design.figures) == 1 else f"{design.title}: {coil}", figures)
+        (design.title if len(design.figures) == 1 else f"{design.title}: {name}", figures)
         for design in comparison.designs
-        for coil, figures in design.figures.items()
+        for name, figures in (*design.figures.items(), *design.connections.items())
+        if figures is not None
     ]
     figure, (axes,) = new_panels(1, min(max(170.0, 28.0 * len(rows)), _WIDEST_MM))
     draw_comparison(
@@ -69,8 +75,8 @@ def save_gap_plot(study: GapStudy, path: Target) -> None:
     draw_gap_study(
         axes,
         [row.gap_m for row in study.rows],
-        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in study.coils},
-        {coil: (fit.rms_at_zero_gap_V, fit.decay_length_m) for coil, fit in study.fits.items()},
+        {name: [row.told[name].rms_V for row in study.rows] for name in study.told},
+        {name: (fit.rms_at_zero_gap_V, fit.decay_length_m) for name, fit in study.fits.items()},
         study.title,
         what="RMS EMF",
     )

@@ -61,6 +61,10 @@ def _panels(study: VaryStudy) -> list[tuple[str, str, dict[str, Array]]]:
         coil: np.array([row.coils[coil].rms_V for row in study.rows])
         for coil in study.rows[0].coils
     }
+    for name in study.rows[0].connections:
+        told = [f for row in study.rows if (f := row.connections[name]) is not None]
+        if len(told) == len(study.rows):
+            coils[name] = np.array([f.rms_V for f in told])
     found = [("open RMS voltage", "V", coils)]
     for what, symbol, value in _PANELS:
         column = [value(row) for row in study.rows]

@@ -8,6 +8,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.equations import INSULATION_S, Equations
 from fieldsim.circuit.flicker import flashes, flicker_Hz
 from fieldsim.circuit.netlist import Branch, CoilBranch
@@ -43,7 +44,7 @@ def circuit_result(
     stored: tuple[Array, Array],
     period_s: float | None,
     discretisation: float,
-    warnings: tuple[str, ...],
+    warnings: tuple[Note, ...],
     steps: int,
     iterations: int,
 ) -> CircuitResult:

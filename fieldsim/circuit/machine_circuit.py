@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.results import CircuitResult
@@ -150,14 +151,12 @@ class MachineEmf:
     speed_shift: float
 
     @property
-    def notes(self) -> tuple[str, ...]:
-        """What to know about the period, one line each."""
+    def notes(self) -> tuple[Note, ...]:
+        """What to know about the period."""
         if self.speed_shift == 0.0:
             return ()
-        return (
-            f"the rotors come back together late or never; solved for {float(self.turns):.4g} "
-            f"turns, with rotor speeds shifted by up to {100 * self.speed_shift:.2g} %",
-        )
+        turns = {"turns": float(self.turns)}
+        return (Note(Doubt.SHIFTED_SPEEDS, self.speed_shift, None, turns),)
 
 
 def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
@@ -242,8 +241,8 @@ class SteadyRun:
         return self.speed.base_rad_per_s * self.time_s
 
     @property
-    def warnings(self) -> tuple[str, ...]:
-        """What makes the result doubtful, one line each."""
+    def warnings(self) -> tuple[Note, ...]:
+        """What makes the result doubtful."""
         return (*self.emf.notes, *self.result.warnings)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.steady_waves import SteadyWaves
 from fieldsim.machine.load.circuit_parts import Leaf
@@ -28,7 +29,7 @@ _SHOWN = 512, 50_000  # fewest and most even samples
 
 @dataclass(frozen=True)
 class Balance:
-    """How well the books close; all relative, all to be small.
+    """How well what goes in and what comes out agree; all relative, all to be small.
 
     Parameters
     ----------
@@ -206,7 +207,7 @@ class CircuitResult:
     period_s
         The period, or None for a transient.
     warnings
-        Why the result may be doubtful, one line each; empty if it is not.
+        Why the result may be doubtful; empty if it is not.
     steps, iterations
         Time steps in the last solution and Newton iterations in all.
     waves
@@ -224,7 +225,7 @@ class CircuitResult:
     source_power_W: float
     useful_power_W: float
     balance: Balance
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     steps: int
     iterations: int
     waves: SteadyWaves | None = field(default=None, repr=False)

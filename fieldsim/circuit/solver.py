@@ -18,6 +18,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.collocation import STAGES, WEIGHTS, Stretch
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equations import Equations, circuit_equations
@@ -158,7 +159,7 @@ def periodic_steady_states(
         return np.array([result.coils[name].heat_W for name in result.circuit.coils.names])
 
     return [
-        result if missed is None else with_doubt(result, missed)
+        result if missed is None else with_doubt(result, missed, tolerance)
         for result, missed in settled_together(circuits, solve, heat_W, tolerance, near)
     ]
 
@@ -543,21 +544,22 @@ def _finished(
     weight_s = np.concatenate([(s.steps_s[:, None] * WEIGHTS).ravel() for s, _ in solved])
     x = np.concatenate([solution.x.reshape(-1, equations.size) for _, solution in solved])
 
-    def result(warnings: tuple[str, ...]) -> CircuitResult:
+    def result(warnings: tuple[Note, ...]) -> CircuitResult:
         return circuit_result(
             circuit, equations, junctions, emf, time_s, weight_s, x, stored, period_s, change,
             warnings, sum(len(s.steps_s) for s, _ in solved), iterations,
         )  # fmt: skip
 
     warnings = []
-    missed = sum(not solution.converged for _, solution in solved)
-    if missed:
-        worst = max(solution.update for _, solution in solved)
-        warnings.append(f"not converged: the last Newton update was {worst:.1e} V")
+    if not all(solution.converged for _, solution in solved):
+        worst_V = max(solution.update for _, solution in solved)
+        warnings.append(Note(Doubt.NOT_CONVERGED, float(worst_V)))
     if change > 5 * tolerance:
-        warnings.append(f"coarse steps: averages are good to about {100 * change:.1g} % only")
+        warnings.append(Note(Doubt.COARSE_STEPS, float(change), 5 * tolerance))
     draft = result(tuple(warnings))
-    for name, value in (("charge", draft.balance.charge), ("energy", draft.balance.energy)):
-        if value > BALANCE_LIMIT:
-            warnings.append(f"{name} balance: off by {value:.1e}, more than {BALANCE_LIMIT:.0e}")
-    return result(tuple(warnings)) if len(warnings) > len(draft.warnings) else draft
+    balances = {
+        Doubt.CHARGE_BALANCE: draft.balance.charge,
+        Doubt.ENERGY_BALANCE: draft.balance.energy,
+    }
+    off = [Note(kind, v, BALANCE_LIMIT) for kind, v in balances.items() if v > BALANCE_LIMIT]
+    return result((*warnings, *off)) if off else draft

@@ -16,6 +16,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.results import CircuitResult
 
@@ -68,13 +69,13 @@ def settled(
         return np.array([result.coils[name].heat_W for name in circuit.coils.names])
 
     ((result, missed),) = settled_together([circuit], solve_one, heat_W, tolerance, [near])
-    return result if missed is None else with_doubt(result, missed)
+    return result if missed is None else with_doubt(result, missed, tolerance)
 
 
-def with_doubt(result: CircuitResult, missed: float) -> CircuitResult:
+def with_doubt(result: CircuitResult, missed: float, tolerance: float) -> CircuitResult:
     """Return a result that says by how much its resistances did not settle."""
-    warning = f"resistances of warm wire are good to about {100 * missed:.1g} % only"
-    return replace(result, warnings=(*result.warnings, warning))
+    doubt = Note(Doubt.WARM_WIRE, missed, 2 * tolerance)
+    return replace(result, warnings=(*result.warnings, doubt))
 
 
 def settled_together(

@@ -38,8 +38,8 @@ def compare(
     from fieldsim.studies.compare import compare as compare_designs
     from fieldsim.tables.json_documents import comparison_json
     from fieldsim.tables.result_datasets import comparison_dataset
+    from fieldsim.words.emf_text import comparison_text
     from fieldsim.words.range_text import comparison_range_lines
-    from fieldsim.words.terminal import comparison_text
 
     points = [each.point(crank_speed, rotor_speed, tolerance) for each in described]
     with progress_bar("designs") as progress:
@@ -54,5 +54,7 @@ def compare(
         table=lambda: comparison_dataset(comparison),
         picture=lambda path: save_comparison_plot(comparison, path),
         as_json=lambda: comparison_json(comparison, studies),
-        text=lambda: comparison_text(comparison, points[0].speed, comparison_range_lines(studies)),
+        text=lambda width: comparison_text(
+            comparison, points[0].speed, width, comparison_range_lines(studies)
+        ),
     )

@@ -48,5 +48,7 @@ def effort(
         table=lambda: effort_dataset(result),
         picture=lambda path: save_effort_plot(result, path),
         as_json=lambda: effort_json(point.machine, result, study),
-        text=lambda: effort_text(point.machine, result, effort_range_lines(study, result)),
+        text=lambda width: effort_text(
+            point.machine, result, width, effort_range_lines(study, result)
+        ),
     )

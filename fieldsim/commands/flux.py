@@ -31,7 +31,7 @@ def flux(described: Described, angles: int, tolerance: Tolerance, results: Resul
     from fieldsim.tables.flux_file import flux_dataset
     from fieldsim.tables.json_documents import flux_json
     from fieldsim.waveform.flux_table import flux_table
-    from fieldsim.words.terminal import flux_text
+    from fieldsim.words.emf_text import flux_text
 
     machine = described.machine()
     check_collisions(machine)
@@ -44,5 +44,5 @@ def flux(described: Described, angles: int, tolerance: Tolerance, results: Resul
         table=lambda: flux_dataset(table),
         picture=lambda path: save_flux_plot(table, path),
         as_json=lambda: flux_json(table),
-        text=lambda: flux_text(table),
+        text=lambda width: flux_text(table, width),
     )

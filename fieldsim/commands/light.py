@@ -100,10 +100,10 @@ def light(
         table=lambda: circuit_dataset(result, report.title),
         picture=lambda path: save_circuit_plot(result, report.title, path),
         as_json=lambda: light_json(report, start, study),
-        text=lambda: "\n\n".join(
+        text=lambda width: "\n\n".join(
             [
-                light_text(point.machine, report, light_range_lines(study)),
-                *([lamp_start_text(start)] if start else []),
+                light_text(point.machine, report, width, light_range_lines(study)),
+                *([lamp_start_text(start, width)] if start else []),
             ]
         ),
     )

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 import click
 
+from fieldsim.commands.messages import print_text
+
 
 @click.command()
 @click.argument("geometry", required=False)
@@ -19,7 +21,6 @@ def live(geometry: str | None, host: str | None, port: int | None, no_browser: b
     from fieldsim.live.server import open_socket, serve
     from fieldsim.live.start import starting_text
     from fieldsim.report.beside import processors
-    from fieldsim.words.terminal import print_text
 
     text = starting_text(geometry)
     opened = open_socket(host, port)

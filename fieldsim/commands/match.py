@@ -54,5 +54,5 @@ def match(
         table=lambda: match_dataset(study),
         picture=lambda path: save_match_plot(study, path),
         as_json=lambda: match_json(study),
-        text=lambda: match_text(study),
+        text=lambda width: match_text(study, width),
     )

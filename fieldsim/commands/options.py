@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
+from fieldsim.commands.messages import print_text, screen_width
+
 if TYPE_CHECKING:
     from fieldsim.machine.machine import Machine
     from fieldsim.operation.operating_point import OperatingPoint
@@ -307,9 +309,12 @@ def deliver(
     table: Callable[[], Dataset] | None = None,
     picture: Callable[[str], None] | None = None,
     as_json: Callable[[], object],
-    text: Callable[[], str],
+    text: Callable[[int], str],
 ) -> None:
-    """End a command: write the table and the picture that are asked for, and print the result."""
+    """End a command: write the table and the picture that are asked for, and print the result.
+
+    The text is made for the columns that the terminal has.
+    """
     if results.out is not None and table is not None:
         from fieldsim.tables.dataset import save_dataset
 
@@ -319,16 +324,12 @@ def deliver(
     if results.as_json:
         print_json(as_json())
         return
-    from fieldsim.words.terminal import print_text
-
-    print_text(text())
+    print_text(text(screen_width()))
 
 
 def print_json(value: object) -> None:
     """Print one JSON object to standard output."""
     import json
-
-    from fieldsim.words.terminal import print_text
 
     print_text(json.dumps(value, allow_nan=False))
 

@@ -70,5 +70,5 @@ def vary(
         table=lambda: vary_dataset(study),
         picture=lambda path: save_vary_plot(study, path),
         as_json=lambda: vary_json(study),
-        text=lambda: vary_text(study, point.speed),
+        text=lambda width: vary_text(study, point.speed, width),
     )

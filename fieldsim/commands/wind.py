@@ -90,7 +90,7 @@ def wind(
             results,
             table=lambda: wound_dataset(coils, machine.title),
             as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K),
-            text=lambda: wound_text(coils, machine.title, machine.idle_wire_K),
+            text=lambda width: wound_text(coils, machine.title, machine.idle_wire_K, width),
         )
         return
     with progress_bar("gauges") as progress:
@@ -100,8 +100,8 @@ def wind(
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
         as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K, study),
-        text=lambda: (
-            f"{wound_text(coils, machine.title, machine.idle_wire_K)}\n\n"
-            f"{gauge_text(study, point.speed)}"
+        text=lambda width: (
+            f"{wound_text(coils, machine.title, machine.idle_wire_K, width)}\n\n"
+            f"{gauge_text(study, point.speed, width)}"
         ),
     )

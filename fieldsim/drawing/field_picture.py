@@ -42,7 +42,7 @@ _SAME_M = 1e-6
 
 
 def draw_field(
-    axes: Axes, geometry: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
+    axes: Axes, machine: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
 ) -> Axes:
     """Draw the magnets' flux density in a plane, with the winding and the magnets outlined.
 
@@ -50,7 +50,7 @@ def draw_field(
     ----------
     axes
         To draw in; the scale of colours takes a strip from their right side.
-    geometry
+    machine
         The machine.
     plane
         Where; by default the plane that holds the main shaft and a coil's centre.
@@ -70,13 +70,13 @@ def draw_field(
     from matplotlib.colors import LogNorm
     from matplotlib.ticker import FuncFormatter, LogLocator
 
-    plane = plane or shaft_and_coil_view(geometry)
-    low, high = _window_mm(geometry, plane, crank_angle_rad)
+    plane = plane or shaft_and_coil_view(machine)
+    low, high = _window_mm(machine, plane, crank_angle_rad)
     columns = _COLUMNS
     rows = max(24, round(columns * (high[1] - low[1]) / (high[0] - low[0])))
     across = np.linspace(low[0], high[0], columns)
     up = np.linspace(low[1], high[1], rows)
-    field = field_on_plane(geometry, plane, across * 1e-3, up * 1e-3, crank_angle_rad)
+    field = field_on_plane(machine, plane, across * 1e-3, up * 1e-3, crank_angle_rad)
     size_mT = np.sqrt((field**2).sum(axis=-1)) * 1e3
     # Edges of magnets are singular; a few bright points there must not set the scale.
     largest = float(np.quantile(size_mT, 0.995))
@@ -107,12 +107,12 @@ def draw_field(
             bar.minorticks_off()
             strip.spines["outline"].set_visible(False)
             _draw_lines(axes, across, up, field)
-        _outline_cuts(axes, geometry, plane, crank_angle_rad)
+        _outline_cuts(axes, machine, plane, crank_angle_rad)
     return axes
 
 
 def field_on_plane(
-    geometry: Machine,
+    machine: Machine,
     plane: View,
     across_m: Points,
     up_m: Points,
@@ -122,7 +122,7 @@ def field_on_plane(
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     plane
         Where, and which way the grid lies.
@@ -141,7 +141,7 @@ def field_on_plane(
     x, y = np.meshgrid(across_m, up_m)
     points = np.stack([x, y, np.full_like(x, level)], axis=-1) @ axes
     total = np.zeros_like(points)
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         if rotor.magnets:
             source: Any = magpylib_rotor(rotor, rotor_angle_rad(rotor, crank_angle_rad))
             total = total + np.asarray(source.getB(points))
@@ -149,12 +149,12 @@ def field_on_plane(
     return field
 
 
-def crank_at_coil_rad(geometry: Machine, plane: View | None = None) -> float:
+def crank_at_coil_rad(machine: Machine, plane: View | None = None) -> float:
     """Return the least turn of the crank that brings a magnet nearest to the middle of a plane.
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     plane
         Where; by default the plane that holds the main shaft and a coil's centre, which is its
@@ -166,10 +166,10 @@ def crank_at_coil_rad(geometry: Machine, plane: View | None = None) -> float:
     float
         From zero on, forward [rad].
     """
-    plane = plane or shaft_and_coil_view(geometry)
+    plane = plane or shaft_and_coil_view(machine)
     middle, towards = np.array(plane.through), np.array(plane.towards)
     found = [(math.inf, 0.0)]
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         along, foot = np.array(rotor.shaft.along), np.array(rotor.shaft.through)
         aim = _across(middle - foot, along)
         if np.hypot.reduce(aim) < _SAME_M:
@@ -193,11 +193,11 @@ def _across(vector: Points, along: Points) -> Points:
     return across
 
 
-def _window_mm(geometry: Machine, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
+def _window_mm(machine: Machine, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
     """Return the lower left and upper right corner of the picture, not too flat."""
-    magnets = rotor_solids(geometry, crank_angle_rad)
-    windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
-    windings += iron_solids(geometry)
+    magnets = rotor_solids(machine, crank_angle_rad)
+    windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(machine)
     corners = plane.flat_mm(np.concatenate([s.corners for s in [*magnets, *windings]]))
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle, span = (low + high) / 2, (high - low) + 2 * _MARGIN * float((high - low).min())
@@ -222,7 +222,7 @@ def _draw_lines(axes: Axes, across: Points, up: Points, field: Points) -> None:
         arrow.set_in_layout(False)  # hundreds of arrows need not be measured for the layout
 
 
-def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: float) -> None:
+def _outline_cuts(axes: Axes, machine: Machine, plane: View, crank_angle_rad: float) -> None:
     """Outline where magnets and windings meet the plane, and letter the poles."""
     from matplotlib.patches import Polygon
     from matplotlib.patheffects import withStroke
@@ -234,9 +234,9 @@ def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: f
     scale = max((x1 - x0) / box.width, (y1 - y0) / box.height)
     point_mm = axes.figure.dpi / 72.0 * scale
     halo = [withStroke(linewidth=2.4, foreground=COLOURS["bright on parts"])]
-    windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
-    windings += iron_solids(geometry)
-    for solid in [*rotor_solids(geometry, crank_angle_rad), *windings]:
+    windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(machine)
+    for solid in [*rotor_solids(machine, crank_angle_rad), *windings]:
         # The plane often passes just between the poles: look a trifle behind it then.
         sections = [cut_solid(solid, towards, level + step) for step in (0.0, -_TRIFLE_M)]
         section = next((s for s in sections if s is not None and s is not solid), None)

@@ -60,7 +60,7 @@ def letter_poles(
 
 
 def draw_turning_arrows(
-    axes: Axes, geometry: Machine, arrows: Sequence[TurningArrow], placer: LabelPlacer
+    axes: Axes, machine: Machine, arrows: Sequence[TurningArrow], placer: LabelPlacer
 ) -> None:
     """Draw the arrows and write each rotor's name and gear ratio beside its arrow."""
     from matplotlib.patches import Polygon
@@ -79,7 +79,7 @@ def draw_turning_arrows(
             *shaft.T, color=COLOURS["turning"], linewidth=1.8, solid_capstyle="butt", zorder=5
         )
         axes.add_patch(Polygon(head, closed=True, facecolor=COLOURS["turning"], zorder=5))
-        rotor = geometry.placed_rotor(arrow.rotor)
+        rotor = machine.placed_rotor(arrow.rotor)
         ratio = turning_words(rotor).removeprefix(rotor.name)
         behind = [f"{plain_text(rotor.name, 12)}{ratio}, behind"] if arrow.hindmost else []
         placer.place(

@@ -33,14 +33,14 @@ _APART = 0.02  # of the same: half of what is left free between two shafts on on
 
 
 def shafts_and_arms(
-    geometry: Machine, magnets: list[Solid], windings: list[Solid], crank_angle_rad: float
+    machine: Machine, magnets: list[Solid], windings: list[Solid], crank_angle_rad: float
 ) -> list[Rod]:
     """Return shafts and arms, without what lies inside other parts."""
     rods: list[Rod] = []
     everything = [*magnets, *windings]
     corners = np.concatenate([s.corners for s in everything])
     done: list[Shaft] = []
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         along = np.array(rotor.shaft.along)
         origin = np.array(rotor.shaft.through)
         for mounted in rotor.magnets:
@@ -52,7 +52,7 @@ def shafts_and_arms(
         if any(same_line(rotor.shaft, other) for other in done):
             continue
         done.append(rotor.shaft)
-        own = [r for r in geometry.placed_rotors if same_line(r.shaft, rotor.shaft)]
+        own = [r for r in machine.placed_rotors if same_line(r.shaft, rotor.shaft)]
         crossed = [(s.corners - origin) @ along for s in windings if _crosses(rotor.shaft, s)]
         reaches = [_reach(each, magnets, corners, rotor.shaft) for each in own]
         for name, low, high in _shaft_ends(reaches, crossed, float(np.ptp(corners, axis=0).max())):

@@ -77,13 +77,13 @@ def turning_words(rotor: PlacedRotor) -> str:
 
 
 def turning_arrows(
-    geometry: Machine, solids: Sequence[Solid], outlines_mm: Sequence[Points], view: View
+    machine: Machine, solids: Sequence[Solid], outlines_mm: Sequence[Points], view: View
 ) -> list[TurningArrow]:
     """Return an arrow for each rotor that turns, kept clear of the parts where there is room.
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     solids
         Its magnets.
@@ -94,22 +94,20 @@ def turning_arrows(
     """
     arrows: list[TurningArrow] = []
     magnets = list(solids)
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         if rotor.gear_ratio == 0:
             continue
         facing = dot(rotor.shaft.along, view.towards)
         if abs(facing) > _FACE_ON:
             arrow = _true_circle(rotor, magnets, outlines_mm, view, arrows)
-            arrow = replace(arrow, hindmost=_is_hindmost(geometry, rotor, magnets, view))
+            arrow = replace(arrow, hindmost=_is_hindmost(machine, rotor, magnets, view))
         else:
-            arrow = _band(geometry, rotor, magnets, outlines_mm, view, arrows)
+            arrow = _band(machine, rotor, magnets, outlines_mm, view, arrows)
         arrows.append(arrow)
     return arrows
 
 
-def _is_hindmost(
-    geometry: Machine, rotor: PlacedRotor, solids: Sequence[Solid], view: View
-) -> bool:
+def _is_hindmost(machine: Machine, rotor: PlacedRotor, solids: Sequence[Solid], view: View) -> bool:
     """Return whether the magnets of another rotor on a line that is seen end on stand before."""
     if abs(dot(rotor.shaft.along, view.towards)) < _END_ON:
         return False
@@ -120,7 +118,7 @@ def _is_hindmost(
 
     return any(
         depth_mm(other.name) > depth_mm(rotor.name) + _NEARER_MM
-        for other in geometry.placed_rotors
+        for other in machine.placed_rotors
         if same_line(other.shaft, rotor.shaft)
     )
 
@@ -165,7 +163,7 @@ def _true_circle(
 
 
 def _band(
-    geometry: Machine,
+    machine: Machine,
     rotor: PlacedRotor,
     solids: list[Solid],
     outlines: Sequence[Points],
@@ -180,10 +178,7 @@ def _band(
     scale = max(_span_m(outlines), 1e-3)
     width = max(0.06 * scale, min(0.1 * scale, 0.4 * outer_radius_m(rotor, solids)))
     coil_height = np.mean(
-        [
-            (np.array(c.centre) - np.array(rotor.shaft.through)) @ along
-            for c in geometry.placed_coils
-        ]
+        [(np.array(c.centre) - np.array(rotor.shaft.through)) @ along for c in machine.placed_coils]
         or [0.0]
     )
     first = 1.0 if (low + high) / 2 >= coil_height - 1e-9 else -1.0

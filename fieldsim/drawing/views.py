@@ -89,11 +89,11 @@ def view_from(direction: Vec3, up: Vec3 | None = None) -> View:
     return View(_clean(right), _clean(up))
 
 
-def main_shaft(geometry: Machine) -> Shaft:
+def main_shaft(machine: Machine) -> Shaft:
     """Return the first shaft of the direction that most rotors share."""
-    shafts = [r.shaft for r in geometry.placed_rotors]
+    shafts = [r.shaft for r in machine.placed_rotors]
     if not shafts:
-        coil = geometry.placed_coils[0]
+        coil = machine.placed_coils[0]
         return Shaft(coil.centre, coil.axis)
 
     def company(shaft: Shaft) -> int:
@@ -102,17 +102,17 @@ def main_shaft(geometry: Machine) -> Shaft:
     return max(shafts, key=company)
 
 
-def along_shaft_view(geometry: Machine) -> View:
+def along_shaft_view(machine: Machine) -> View:
     """Return the view along the main shaft."""
-    return view_from(_usual_side(main_shaft(geometry).along))
+    return view_from(_usual_side(main_shaft(machine).along))
 
 
-def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View:
+def shaft_and_coil_view(machine: Machine, coil_name: str | None = None) -> View:
     """Return the view onto the plane that holds the main shaft and a coil's centre.
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     coil_name
         Which coil; by default the first that stands off the shaft, else the first.
@@ -122,8 +122,8 @@ def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View
     Where the coil's centre lies on the shaft, the plane holds the shaft and the coil's axis; and
     where that is parallel to the shaft, the coil's ``side``.
     """
-    shaft = main_shaft(geometry)
-    coils = geometry.placed_coils if coil_name is None else (geometry.coil(coil_name),)
+    shaft = main_shaft(machine)
+    coils = machine.placed_coils if coil_name is None else (machine.coil(coil_name),)
     for coil in coils:
         offset = np.subtract(coil.centre, shaft.through)
         offset = offset - np.array(shaft.along) * (offset @ np.array(shaft.along))
@@ -146,10 +146,10 @@ def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View
     return View(view.right, view.up, through)
 
 
-def oblique_view(geometry: Machine) -> View:
+def oblique_view(machine: Machine) -> View:
     """Return a view from above and one side, with the coils in front of the main shaft."""
-    shaft = main_shaft(geometry)
-    centres = np.array([c.centre for c in geometry.placed_coils] or [shaft.through])
+    shaft = main_shaft(machine)
+    centres = np.array([c.centre for c in machine.placed_coils] or [shaft.through])
     offset = centres.mean(axis=0) - np.array(shaft.through)
     along = np.array(shaft.along)
     offset = offset - along * (offset @ along)

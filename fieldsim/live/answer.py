@@ -128,7 +128,7 @@ def _problem(error: GeometryError) -> Json:
 
 
 def _light(point: OperatingPoint) -> Json:
-    emf = emf_json(point.waveform)
+    emf = emf_json(point)
     results = [
         _result(f"emf.coils.{name}.{key}", f"{name}, nothing connected: {words}", value, "V")
         for name, figures in point.figures.items()

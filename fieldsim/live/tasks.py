@@ -95,7 +95,7 @@ def _of_point(point: Any, name: str, place: Path) -> bytes:
     elif name == "light.png":
         save_circuit_plot(point.light.result, machine.title, place)
     elif name == "figures.json":
-        found = {"emf": emf_json(point.waveform), "light": light_json(point.light),
+        found = {"emf": emf_json(point), "light": light_json(point.light),
                  "effort": effort_json(machine, point.effort)}  # fmt: skip
         return json.dumps(found, allow_nan=False).encode("utf-8")
     else:

@@ -2,8 +2,9 @@
 
 Frames and signs
 ----------------
-A rotor turns right-handed about its shaft's ``along``. At a magnet the arm axes are x outward
-along the arm, y forward (the way it moves when the angle grows) and z along the shaft::
+A rotor's angle grows right-handed about its shaft's ``along``; with a negative gear ratio it falls
+when the crank turns forward. At a magnet the arm axes are x outward along the arm, y forward (the
+way it moves when the angle grows) and z along the shaft::
 
           y forward
           |
@@ -77,7 +78,7 @@ class PlacedRotor:
     name
         Key in the file.
     shaft
-        The line it turns about, right-handed about ``shaft.along``.
+        The line it turns about; its angle grows right-handed about ``shaft.along``.
     zero
         Where the arm points at rotor angle 0; made a unit vector perpendicular to the shaft.
     magnets

@@ -14,6 +14,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gears import CRANK, GearTrain, Link
 from fieldsim.machine.machine import Machine
@@ -48,6 +49,7 @@ __all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
 
 Array = NDArray[np.float64]
 
+_UNRESOLVED = 1e-3  # of a torque, from which a word is due
 _ASSEMBLY_M = np.concatenate([np.arange(0.0, 30.0, 1.0), np.arange(30.0, 101.0, 5.0)]) * 1e-3
 
 
@@ -170,6 +172,24 @@ class Effort:
         crank = self.crank
         swing = crank.peak_torque_Nm - crank.least_torque_Nm
         return crank.ripple if abs(crank.average_torque_Nm) > 1e-9 * swing else None
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What to know about the numbers."""
+        rough = (
+            Note(
+                Doubt.NEAR_MAGNETS,
+                pair.unresolved,
+                _UNRESOLVED,
+                {"first": pair.attraction.first, "second": pair.attraction.second},
+            )
+            for pair in self.pairs
+            if pair.unresolved > _UNRESOLVED
+        )
+        missing = self.left_out
+        sections = {"sections": " ".join(missing)}
+        absent = (Note(Doubt.LEFT_OUT, float(len(missing)), None, sections),) if missing else ()
+        return (*absent, *self.electric.notes, *rough)
 
     @property
     def held_by_friction(self) -> bool:

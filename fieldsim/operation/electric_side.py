@@ -8,14 +8,14 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.cautions import Caution
+from fieldsim.cautions import Caution, Note
 from fieldsim.circuit.circulating import circulating_cautions
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.coil_heat import CoilHeat, coil_heat
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
-from fieldsim.operation.terminal_voltage import cancels, drives_loops
+from fieldsim.operation.terminal_voltage import nothing_drives
 from fieldsim.waveform.emf import Speed
 
 __all__ = ["CoilPower", "ElectricSide", "electric_side", "why_open"]
@@ -75,7 +75,7 @@ class ElectricSide:
     open_because
         Why no current is reckoned with; empty where the circuit was solved.
     notes
-        What to know about the numbers, one line each.
+        What to know about the numbers.
     circulating
         Cautions about coils in parallel that heat each other.
     """
@@ -89,7 +89,7 @@ class ElectricSide:
     coils: tuple[CoilPower, ...]
     open_peak_V: float
     open_because: str
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     circulating: tuple[Caution, ...] = ()
 
 
@@ -152,9 +152,9 @@ def _why_nothing_drives(point: MachineAtSpeed) -> str:
 
     A solver that is given rounding has nothing to go by.
     """
-    if not point.machine.load or not cancels(point) or drives_loops(point):
+    if not point.machine.load or not nothing_drives(point):
         return ""
-    return "the linkages cancel and leave no voltage"
+    return "the linkages cancel and leave no voltage to speak of"
 
 
 def _standing_open(point: MachineAtSpeed, because: str) -> ElectricSide:

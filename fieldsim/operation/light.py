@@ -27,6 +27,7 @@ from fieldsim.machine.load.circuit_parts import Capacitor, Open
 from fieldsim.operation.coil_heat import CoilHeat, coil_heat
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
+from fieldsim.operation.spread import LoadRange, load_ranges
 
 __all__ = ["LightReport", "MeterRow", "light", "lighting"]
 
@@ -78,6 +79,8 @@ class LightReport:
         Each once.
     lamp_speeds
         From which speed on each lamp lights, where one stays dark now; else empty.
+    ranges
+        What the load gets with magnets as weak and as strong as they usually come.
     """
 
     title: str
@@ -89,6 +92,7 @@ class LightReport:
     coils: tuple[CoilHeat, ...]
     cautions: tuple[Caution, ...]
     lamp_speeds: tuple[LampSpeed, ...] = ()
+    ranges: tuple[LoadRange, ...] = ()
 
     @property
     def result(self) -> CircuitResult:
@@ -102,7 +106,7 @@ class LightReport:
 
 
 def lighting(point: MachineAtSpeed) -> LightReport:
-    """Return what lights at a speed, without what meters show.
+    """Return what lights at a speed, without what meters show and without ranges.
 
     Parameters
     ----------
@@ -141,7 +145,7 @@ def lighting(point: MachineAtSpeed) -> LightReport:
 
 
 def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) -> LightReport:
-    """Return what lights at a speed, and what meters show.
+    """Return what lights at a speed, what meters show, and the load's range for the magnets.
 
     Parameters
     ----------
@@ -160,7 +164,13 @@ def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) 
         for caution in (circuit_cautions(idle) if idle is not None else ())
         if caution.kind is Hazard.CAPACITOR_VOLTAGE and (caution.kind, caution.where) not in known
     )
-    return replace(seen, meter=meter, meters=meters, cautions=(*seen.cautions, *unused))
+    return replace(
+        seen,
+        meter=meter,
+        meters=meters,
+        cautions=(*seen.cautions, *unused),
+        ranges=load_ranges(point),
+    )
 
 
 def _coil_cautions(heats: tuple[CoilHeat, ...]) -> list[Caution]:

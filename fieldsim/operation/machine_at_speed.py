@@ -17,6 +17,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.units import parse_quantity
 from fieldsim.operation.books import Books
+from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
@@ -167,6 +168,20 @@ class MachineAtSpeed:
     def figures(self) -> dict[str, EmfFigures]:
         """Figures of the EMF, by coil."""
         return emf_figures(self.waveform)
+
+    @cached_property
+    def connection_waveform(self) -> EmfWaveform:
+        """Voltage of joined coils with nothing connected; see `connection_figures`."""
+        return connection_waveform(self.waveform, self.machine)
+
+    @cached_property
+    def connection_figures(self) -> dict[str, EmfFigures | None]:
+        """The same figures of joined coils with nothing connected, by connection.
+
+        None where coils in parallel lack wire: they share by their resistances.
+        """
+        known = emf_figures(self.connection_waveform)
+        return {each.name: known.get(each.name) for each in self.machine.connections}
 
     @cached_property
     def coil_circuit(self) -> CoilCircuit:

@@ -15,6 +15,7 @@ from fieldsim.charts.figure_style import COLOURS, figure_style, figure_svg
 from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.drawing.field_picture import crank_at_coil_rad
 from fieldsim.drawing.painting import BEHIND_CUT
+from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
 from fieldsim.machine_file.reader import read
 from fieldsim.operation.cautions import (
     effort_cautions,
@@ -62,12 +63,14 @@ from fieldsim.studies.sensitivity import Kind, Sensitivity
 from fieldsim.tables.dataset import Dataset
 from fieldsim.waveform.figures import rms
 from fieldsim.words.cautions import WHO_DECIDES, caution_text
-from fieldsim.words.effort_text import effort_notes, effort_sentences
+from fieldsim.words.effort_text import effort_sentences
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
 from fieldsim.words.light_text import lamp_sentence
 from fieldsim.words.machine_words import machine_words
+from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
-from fieldsim.words.terminal import period_words, speed_words
+from fieldsim.words.precision import emf_precision, gap_precision, light_precision
+from fieldsim.words.speeds import period_words, speed_words
 from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 
 if TYPE_CHECKING:
@@ -231,6 +234,7 @@ class _Writer:
             ("Winding behind the cut", BEHIND_CUT),
             ("Shaft", COLOURS["shaft"]),
             ("Turning, crank forward", "var(--turning)"),
+            ("Thin arrow: angle 0, and how angles grow", "var(--ink)"),
         ]
         legend = element(
             "ul",
@@ -322,7 +326,7 @@ class _Writer:
         else:
             parts += [coils, powers]
         parts.append(self._table(meter_table(report, self.stem)))
-        notes = [element("p", f"Note: {note}.") for note in report.run.warnings]
+        notes = [element("p", f"Note: {note}.") for note in map(note_text, report.run.warnings)]
         return [*words, _grid(*parts), *notes]
 
     def effort(self) -> list[Markup]:
@@ -347,7 +351,7 @@ class _Writer:
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
         )
         rotors = self._table(rotor_table(effort, self.stem))
-        notes = [element("p", f"Note: {note}.") for note in effort_notes(effort)]
+        notes = [element("p", f"Note: {note}.") for note in map(note_text, effort.notes)]
         lines = (element("li", typeset(line)) for line in effort_sentences(effort))
         words = element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")
         return [words, _grid(*pictures, tables, rotors), element("ul", *lines), *notes]
@@ -369,6 +373,7 @@ class _Writer:
             found += [c for c in study.light.cautions if c.kind not in known]
         else:
             found += opposed_coil_cautions(study.machine, study.point.waveform)
+        found += shaft_cautions(study.machine)
         texts = dict.fromkeys(caution_text(c) for c in found if c is not None)
         items = [element("li", typeset(f"{text.removesuffix('.')}.")) for text in texts]
         return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
@@ -434,14 +439,19 @@ class _Writer:
         """Write the file as it was read, and how good the numbers are."""
         study = self.study
         errors = [
-            f"Flux linkage is good to {rough(study.point.waveform.relative_error)} of its swing, "
-            "as estimated from the last refinement.",
+            emf_precision(study.point.waveform.relative_error, "what magnets give")
+            if study.gap is None
+            else gap_precision(study.gap),
+            f"Flux linkage is computed to {rough(study.point.waveform.relative_error)} of its "
+            "swing, as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
             "space, no iron; windings of evenly spread turns with sharp corners.",
         ]
         if study.light is not None:
             balance = study.light.result.balance
+            if study.light.ranges:
+                errors.insert(1, light_precision(study.light.ranges, ()))
             errors += [
                 f"Inductances are good to {rough(study.light.run.circuit.inductance_error)}.",
                 f"In the circuit energy balances to {rough(balance.energy)}, charge to "

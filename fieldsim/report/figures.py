@@ -176,15 +176,15 @@ def asked_torque_figure(effort: Effort) -> Figure:
 
 def gap_figure(study: GapStudy) -> Figure:
     """Return the voltage against clearance."""
-    coils = study.coils[:_MOST_CURVES]
+    names = study.told[:_MOST_CURVES]
     figure, axes = _plain(2)
     draw_gap_study(
         axes,
         [row.gap_m for row in study.rows],
-        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in coils},
-        {coil: (fit.rms_at_zero_gap_V, fit.decay_length_m) for coil, fit in study.fits.items()},
+        {name: [row.told[name].rms_V for row in study.rows] for name in names},
+        {name: (fit.rms_at_zero_gap_V, fit.decay_length_m) for name, fit in study.fits.items()},
         what="RMS EMF",
-        left_out=len(study.coils) - len(coils),
+        left_out=len(study.told) - len(names),
     )
     make_room(axes)
     return figure

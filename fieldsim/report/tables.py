@@ -177,8 +177,10 @@ def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
 
 
 def emf_table(study: DesignStudy, stem: str) -> ReportTable:
-    """Return the figures of every coil's EMF."""
-    names = tuple(study.point.figures)
+    """Return the figures of the EMF of coils, and of connections that can be told."""
+    joined = {n: f for n, f in study.point.connection_figures.items() if f is not None}
+    figures = {**study.point.figures, **joined}
+    names = tuple(figures)
     header = {
         "peak_V": "peak, V",
         "rms_V": "RMS, V",
@@ -186,7 +188,8 @@ def emf_table(study: DesignStudy, stem: str) -> ReportTable:
         "form_factor": "form factor",
         "frequency_Hz": "frequency, Hz",
     }
-    columns = columns_of(list(study.point.figures.values()), list(header))
+    columns = columns_of(list(figures.values()), list(header))
+    waveforms = study.point.waveform, study.point.connection_waveform
     return ReportTable(
         f"{stem}_emf",
         "EMF with nothing connected",
@@ -196,7 +199,7 @@ def emf_table(study: DesignStudy, stem: str) -> ReportTable:
             for i, name in enumerate(names)
         ],
         labelled_dataset("coil", names, columns, study.machine.title),
-        {"waveform": ("the waveform over a period", emf_dataset(study.point.waveform))},
+        {"waveform": ("the waveform over a period", emf_dataset(*waveforms))},
     )
 
 
@@ -219,16 +222,16 @@ def meter_table(report: LightReport, stem: str) -> ReportTable:
 
 def gap_table(study: GapStudy, stem: str) -> ReportTable:
     """Return the voltage at each clearance."""
-    single = len(study.coils) == 1
+    single = len(study.told) == 1
     rows = [
         [
-            f"{plain_number(row.gap_m * 1e3, 6)} mm" + ("" if single else f", {coil}"),
-            number(row.figures[coil].rms_V, 3, NOTHING["V"]),
-            number(row.figures[coil].peak_V, 3, NOTHING["V"]),
-            change(row.percent_per_tenth_mm[coil] / 100),
+            f"{plain_number(row.gap_m * 1e3, 6)} mm" + ("" if single else f", {name}"),
+            number(row.told[name].rms_V, 3, NOTHING["V"]),
+            number(row.told[name].peak_V, 3, NOTHING["V"]),
+            change(row.percent_per_tenth_mm[name] / 100),
         ]
         for row in study.rows
-        for coil in study.coils
+        for name in study.told
     ]
     header = ["clearance", "RMS, V", "peak, V", "RMS per 0.1 mm more"]
     caption = "Voltage against clearance, all rotors moved along their shafts"

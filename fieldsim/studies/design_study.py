@@ -16,18 +16,16 @@ from fieldsim.machine.machine import Machine
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.operation.terminal_voltage import cancels
+from fieldsim.operation.terminal_voltage import cancels, nothing_drives
 from fieldsim.studies.gap import GapStudy, gap_study
 from fieldsim.studies.gauges import GaugeStudy, gauge_study, gauges_about
 from fieldsim.studies.levers import gap_follows_shaft
 from fieldsim.studies.sensitivity import Sensitivity, sensitivity
-from fieldsim.waveform.figures import NO_VOLTAGE_V
 
 __all__ = ["Changes", "DesignStudy", "changes_of_file", "study_design"]
 
 GAPS_M = (0.5e-3, 1e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
 _GAP_TOLERANCE = 1e-4
-_CANCELS = 1e-4  # of a coil's own voltage: what is left where it all should cancel
 
 T = TypeVar("T")
 
@@ -113,8 +111,7 @@ class DesignStudy:
     @property
     def cancels(self) -> bool:
         """Whether rotors or coils leave next to nothing of the voltage where the load is."""
-        whole = max((f.rms_V for f in self.point.figures.values()), default=0.0)
-        return self.sensitivity.rms_V < _CANCELS * whole or whole < NO_VOLTAGE_V
+        return cancels(self.point)
 
 
 def study_design(
@@ -233,7 +230,7 @@ def _light(point: OperatingPoint) -> LightReport:
             "load: {across: " + machine.coils[0].name + ", rectifier: bridge, lamps: "
             "{colour: white, parallel: 6}}"
         )
-    if cancels(point):
+    if nothing_drives(point):
         raise ImpossibleError(
             f'the linkages cancel in "{machine.load.across}": there is no voltage to light anything'
         )

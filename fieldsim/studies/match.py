@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
 from fieldsim.circuit.lamp_speeds import LampSpeed
@@ -75,7 +76,7 @@ class MatchStudy:
     lamps
         In the order of the circuit.
     notes
-        What to know about the period, one line each.
+        What to know about the period.
     """
 
     title: str
@@ -85,7 +86,7 @@ class MatchStudy:
     curve: ResistanceCurve
     gauges: GaugeStudy
     lamps: tuple[LampSpeed, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def match(

@@ -8,16 +8,18 @@ from typing import TYPE_CHECKING
 from fieldsim.tables.json_form import Json, json_form, picked
 
 if TYPE_CHECKING:
-    from fieldsim.cautions import Caution
+    from fieldsim.cautions import Caution, Note
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.machine.clearance.clearances import Clearance
+    from fieldsim.machine.coils import Coil
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
     from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.light import LightReport
-    from fieldsim.studies.compare import Comparison
+    from fieldsim.operation.machine_at_speed import MachineAtSpeed
+    from fieldsim.studies.compare import Comparison, Design
     from fieldsim.studies.gap import GapStudy
     from fieldsim.studies.gauges import GaugeStudy
     from fieldsim.studies.lamp_start import LampStart
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.ranges import Range, RangeStudy
     from fieldsim.studies.vary import VaryRow, VaryStudy
     from fieldsim.studies.wind import WoundCoil
-    from fieldsim.waveform.emf import EmfWaveform, Speed
+    from fieldsim.waveform.emf import Speed
     from fieldsim.waveform.flux_table import FluxTable
     from fieldsim.words.key_tables import KeySection
 
@@ -64,6 +66,19 @@ _WINDING = (
     "mass_kg", "copper_mass_kg", "supply_m", "leftover_m", "leftover_kg", "room_left_m",
     "copper_fill", "wire_fill",
 )  # fmt: skip
+_WIRE = (
+    "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m", "packing=packing.name", "copper_fill",
+    "wire_fill",
+)  # fmt: skip
+_WHEEL = ("teeth", "on", "driven_by", "sense", "efficiency", "rotors")
+_CRANK = ("arm_m=arm", "hand_force_N=hand_force")
+_FRICTION = (
+    "crank_Nm=crank", "each_rotor_Nm=each_rotor", "each_rotor_Nms_per_rad=each_rotor_per_speed",
+)  # fmt: skip
+_ADHESIVE = (
+    "glued_on", "area_m2=area", "shear_strength_Pa=shear_strength",
+    "peel_strength_Pa=peel_strength", "density_kg_per_m3=density",
+)  # fmt: skip
 _GAUGE = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m", "turns", "wire_length_m",
     "resistance_ohm", "open_circuit_peak_V", "open_circuit_rms_V", "current_rms_A",
@@ -92,13 +107,13 @@ def flux_json(table: FluxTable) -> Json:
     }
 
 
-def emf_json(waveform: EmfWaveform, ranges: RangeStudy | None = None) -> Json:
-    """Return the figures of a waveform, its period and the error estimate."""
-    from fieldsim.waveform.figures import emf_figures
-
+def emf_json(point: MachineAtSpeed, ranges: RangeStudy | None = None) -> Json:
+    """Return the figures of a machine's waveform, its period and the error estimate."""
+    waveform = point.waveform
     return {
         "title": waveform.title,
-        "coils": json_form(emf_figures(waveform)),
+        "coils": json_form(point.figures),
+        "connections": json_form(point.connection_figures),
         "rotor_speed_rad_per_s": json_form(waveform.speed.rotors_rad_per_s),
         **picked(
             waveform,
@@ -117,11 +132,9 @@ def comparison_json(comparison: Comparison, ranges: Sequence[RangeStudy] = ()) -
     return {
         "designs": [
             {
-                **picked(design, "title", "file", "coils=figures"),
-                "rms_ratio_to_first": {
-                    coil: comparison.ratio_to_first(design, coil, "rms_V")
-                    for coil in design.figures
-                },
+                **picked(design, "title", "file", "coils=figures", "connections"),
+                "rms_ratio_to_first": _ratios(comparison, design, design.figures),
+                "connection_rms_ratio_to_first": _ratios(comparison, design, design.connections),
                 "relative_error": design.relative_error,
                 **_ranges(study),
             }
@@ -130,13 +143,30 @@ def comparison_json(comparison: Comparison, ranges: Sequence[RangeStudy] = ()) -
     }
 
 
+def _ratios(comparison: Comparison, design: Design, names: Iterable[str]) -> Json:
+    return {name: comparison.ratio_to_first(design, name, "rms_V") for name in names}
+
+
 def gap_json(study: GapStudy) -> Json:
     """Return the rows of a gap study, and the fits."""
-    row = ("gap_m", "coils=figures", "rms_change_percent_per_0.1_mm=percent_per_tenth_mm")
+    slope = "rms_change_percent_per_0.1_mm"
+
+    def of(names: Iterable[str], values: Mapping[str, object]) -> Json:
+        return {name: json_form(values.get(name)) for name in names if name in values}
+
     return {
         **picked(study, "title", "rotors"),
-        "rows": [picked(of_gap, *row) for of_gap in study.rows],
-        **picked(study, "fits", "relative_error"),
+        "rows": [
+            {
+                **picked(row, "gap_m", "coils=figures", "connections"),
+                slope: of(study.coils, row.percent_per_tenth_mm),
+                f"connection_{slope}": of(study.connections, row.percent_per_tenth_mm),
+            }
+            for row in study.rows
+        ],
+        "fits": of(study.coils, study.fits),
+        "connection_fits": of(study.connections, study.fits),
+        **picked(study, "relative_error"),
     }
 
 
@@ -150,7 +180,7 @@ def vary_json(study: VaryStudy) -> Json:
 
 
 def _vary_row(row: VaryRow) -> Json:
-    found: Json = {"values": json_form(row.values), "coils": json_form(row.coils)}
+    found: Json = picked(row, "values", "coils", "connections")
     if row.circuit is not None:
         for name, trace in row.circuit.coils.items():
             found["coils"][name] |= picked(trace, "rms_current_A", "heat_W", "delivered_W")
@@ -185,8 +215,14 @@ def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
 
 
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
-    """Return what was understood of a geometry."""
+    """Return what was understood of a geometry; null or nothing where the file has nothing."""
+    from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
+    from fieldsim.operation.cautions import strong_magnets_caution
+    from fieldsim.words.load_words import load_lines
+
     strength = ("remanence_T=remanence", "remanence_range_T")
+    load, train = machine.load, machine.train
+    ratios = train.link_ratios
     return {
         "title": machine.title,
         "magnets": {
@@ -201,11 +237,37 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
             r.name: {"magnets": len(r.magnets), **picked(r, "gear_ratio", "start_rad=start")}
             for r in machine.placed_rotors
         },
-        "coils": {
-            c.name: {**picked(c, "turns", "mean_turn_m"), "wire_length_m": c.turns * c.mean_turn_m}
-            for c in machine.placed_coils
+        "coils": {coil.name: _checked_coil(machine, coil) for coil in machine.coils},
+        "connections": {
+            c.name: {c.joining: [str(member) for member in c.members]} for c in machine.connections
         },
+        "load": {"across": load.across, "words": load_lines(load)} if load else None,
+        "gears": {
+            wheel.name: {
+                **picked(wheel, *_WHEEL),
+                "turns_per_crank_turn": float(ratios[wheel.name]),
+            }
+            for wheel in machine.gears.wheels
+        },
+        "crank": picked(machine.crank, *_CRANK) if machine.crank else None,
+        "friction": picked(machine.friction, *_FRICTION) if machine.friction else None,
+        "adhesive": picked(machine.adhesive, *_ADHESIVE) if machine.adhesive else None,
+        "temperature_K": machine.temperature,
         "clearances": json_form(clearances),
+        "cautions": _cautions([*shaft_cautions(machine), strong_magnets_caution(machine)]),
+    }
+
+
+def _checked_coil(machine: Machine, coil: Coil) -> Json:
+    placed = coil.placed
+    wound = None
+    if coil.wire:
+        wound = picked(coil.winding, *_WIRE)
+        wound["resistance_ohm"] = coil.resistance_ohm(machine.temperature)
+    return {
+        **picked(placed, "turns", "mean_turn_m"),
+        "wire_length_m": placed.turns * placed.mean_turn_m,
+        "wire": wound,
     }
 
 
@@ -238,7 +300,7 @@ def light_json(
         ],
         "cautions": _cautions(report.cautions),
         "balance": json_form(result.balance),
-        "warnings": list(report.run.warnings),
+        "warnings": _notes(report.run.warnings),
         "start_up": None if start is None else _start(start),
         **_ranges(ranges),
     }
@@ -279,7 +341,8 @@ def _start(start: LampStart) -> Json:
         **picked(start, "duration_s=result.duration_s", "ramp_s=crank.ramp_s"),
         "wobble": start.crank.wobble,
         "lamps": [picked(of_lamp, *lamp) for of_lamp in start.lamps],
-        **picked(start, "balance=result.balance", "warnings=notes"),
+        **picked(start, "balance=result.balance"),
+        "warnings": _notes(start.notes),
     }
 
 
@@ -300,6 +363,12 @@ def wound_json(
         },
         "gauges": None if study is None else gauge_json(study),
     }
+
+
+def _notes(notes: Iterable[Note]) -> list[str]:
+    from fieldsim.words.notes import note_text
+
+    return [note_text(note) for note in notes]
 
 
 def _texts(cautions: Iterable[Caution | None]) -> list[str]:
@@ -330,7 +399,7 @@ def match_json(study: MatchStudy) -> Json:
         "load_curve": picked(study.curve, "load_resistance_ohm", "power_W"),
         "gauges": gauge_json(study.gauges),
         "lamps": [_lamp_speed(lamp, study.speed) for lamp in study.lamps],
-        "notes": list(study.notes),
+        "notes": _notes(study.notes),
     }
 
 
@@ -343,7 +412,6 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
     """Return the figures of the ``effort`` command and its cautions."""
     from fieldsim.operation.cautions import effort_cautions
     from fieldsim.studies.ranges import effort_range
-    from fieldsim.words.effort_text import effort_notes
 
     coil, wire = ("open_peak_V", "heat_W", "temperature_rise_K"), _HEAT[2:]
     speeds = effort.speed.rotors_rad_per_s
@@ -374,7 +442,7 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
         },
         "largest_open_V": effort.electric.open_peak_V,
         "open_because": effort.electric.open_because or None,
-        "notes": list(effort_notes(effort)),
+        "notes": _notes(effort.notes),
         "cautions": _texts(effort_cautions(machine, effort)),
         **_ranges(
             ranges, {"average_torque_Nm": None if ranges is None else effort_range(ranges, effort)}

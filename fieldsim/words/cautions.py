@@ -158,6 +158,17 @@ def _full_section(c: Caution) -> str:
     )
 
 
+def _shaft_in_winding(c: Caution) -> str:
+    rotors = str(c.facts["rotors"])
+    several = " and " in rotors
+    own = ", unless each of them has a shaft of its own" if several else ""
+    return (
+        f"Coil {c.where}: the shaft of rotor{'s' if several else ''} {rotors} has to pass through "
+        f"{plain_number(1e3 * c.value)} mm of its winding{own}. Part the turns there round a "
+        "sleeve: a bare shaft rubs through the enamel. The winding is computed as if it were whole."
+    )
+
+
 def _strong_magnets(c: Caution) -> str:
     count = _fact(c, "count")
     what = f"{_magnet_size(c)} at {plain_number(c.value)} T"
@@ -300,6 +311,7 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.OPPOSED_COILS: _opposed_coils,
     Hazard.CIRCULATING: _circulating,
     Hazard.FULL_SECTION: _full_section,
+    Hazard.SHAFT_IN_WINDING: _shaft_in_winding,
     Hazard.STRONG_MAGNETS: _strong_magnets,
     Hazard.FAST_MAGNETS: _fast_magnets,
     Hazard.FLYING_MAGNETS: _flying_magnets,

@@ -14,6 +14,8 @@ from fieldsim.mechanics.magnet_retention import RotorHold
 from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import LOSSES, note_lines
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -21,15 +23,12 @@ from fieldsim.words.numbers import (
     number,
     plain_number,
     plain_rpm,
-    rough,
     rpm_of,
-    share,
 )
-from fieldsim.words.terminal import folded, table_text
+from fieldsim.words.precision import effort_precision
 
 __all__ = [
     "ROTOR_HEADER",
-    "effort_notes",
     "effort_sentences",
     "effort_text",
     "hand_torques_Nm",
@@ -38,37 +37,20 @@ __all__ = [
     "rotor_cells",
 ]
 
-_LOSSES = {"friction": "friction", "gears": "gear meshes"}  # by section of a file
-_UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
-
-def effort_text(machine: Machine, effort: Effort, ranges: Sequence[str] = ()) -> str:
+def effort_text(
+    machine: Machine, effort: Effort, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
+) -> str:
     """Return the screen of ``effort``; ``ranges`` are lines from `fieldsim.words.range_text`."""
-    parts = [_heading(effort), "", _hand_table(effort), *ranges, "", _power_table(effort), ""]
+    parts: list[Block] = [_heading(effort), "", *_hand(effort), *ranges, "", _power_table(effort)]
+    parts.append("")
     parts += [_rotor_table(effort), "", *effort_sentences(effort)]
-    parts += [f"Note: {note}" for note in effort_notes(effort)]
+    if effort.pairs or not effort.electric.open_because:
+        hand = powers_W(effort)["all: the hand"]
+        parts.append(effort_precision([abs(effort.relative_imbalance)] if hand else []))
+    parts += note_lines(effort.notes)
     parts += caution_lines(effort_cautions(machine, effort))
-    return folded("\n".join([*parts, WHO_DECIDES]))
-
-
-def effort_notes(effort: Effort) -> tuple[str, ...]:
-    """Return what to know about the numbers, one line each."""
-    rough_pairs = tuple(
-        f"the magnets of rotors {pair.attraction.first} and {pair.attraction.second} come so near "
-        f"that their torque is good to some {share(pair.unresolved, 1)} only"
-        for pair in effort.pairs
-        if pair.unresolved > _UNRESOLVED
-    )
-    return (*_left_out(effort), *effort.electric.notes, *rough_pairs)
-
-
-def _left_out(effort: Effort) -> tuple[str, ...]:
-    """Return what a real crank takes besides, as the file says nothing of it."""
-    if not effort.left_out:
-        return ()
-    sections = " and ".join(f'no "{name}"' for name in effort.left_out)
-    losses = " and ".join(f"of {_LOSSES[name]}" for name in effort.left_out)
-    return (f"the file has {sections}; losses {losses} are left out: the real crank goes harder",)
+    return laid_out([*parts, WHO_DECIDES], width)
 
 
 def effort_sentences(effort: Effort) -> list[str]:
@@ -91,14 +73,15 @@ def _heading(effort: Effort) -> str:
 def hand_torques_Nm(effort: Effort) -> NDArray[np.float64]:
     """Return what the hand gives: average, most, least, and most when turned slowly, (4,).
 
-    What is rounding of the circuit beside the largest is 0.
+    What is rounding of the circuit beside the largest is 0, as is what no hand could feel.
     """
     crank = effort.crank
     torques = np.array(
         [crank.average_torque_Nm, crank.peak_torque_Nm, crank.least_torque_Nm,
          effort.slow_peak_torque_Nm]
     )  # fmt: skip
-    return np.where(np.abs(torques) < SOLVED * np.abs(torques).max(), 0.0, torques)
+    least = max(SOLVED * np.abs(torques).max(), NOTHING["N m"])
+    return np.where(np.abs(torques) < least, 0.0, torques)
 
 
 def powers_W(effort: Effort) -> dict[str, float]:
@@ -117,33 +100,34 @@ def powers_W(effort: Effort) -> dict[str, float]:
         "all: the hand": crank.hand_W,
     }
     swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
-    least = ROUNDING * max(abs(crank.hand_W), swing_W, 1e-12)
+    least = max(ROUNDING * max(abs(crank.hand_W), swing_W), NOTHING["W"])
     return {name: power if abs(power) >= least else 0.0 for name, power in parts.items()}
 
 
 def powers_left_out(effort: Effort) -> tuple[str, ...]:
     """Return which of `powers_W` are not reckoned with, as the file says nothing of them."""
-    return tuple(_LOSSES[name] for name in effort.left_out)
+    return tuple(LOSSES[name] for name in effort.left_out)
 
 
-def _hand_table(effort: Effort) -> str:
+def _hand(effort: Effort) -> list[Block]:
     torques = hand_torques_Nm(effort)
     rows = [["torque N m", *map(number, torques)]]
     if effort.arm:
         name = f"force N on an arm of {plain_number(1e3 * effort.arm.arm, 4)} mm"
         rows.append([name, *map(number, torques / effort.arm.arm)])
     ripple = ""
-    if effort.ripple is not None:
+    if effort.ripple is not None and torques[0]:
         ripple = f"; the torque swings by {number(effort.ripple)} times its average"
     back = torques[2] < -NOTHING["N m"]
     pulled = "; below zero the crank pulls the hand along" if back else ""
     (*_, hand) = powers_W(effort).values()
-    return table_text(["at the crank", "average", "most", "least", "most, slowly"], rows) + (
-        f"\nThe hand gives {number(hand)} W{ripple}{pulled}."
-    )
+    return [
+        Table(["at the crank", "average", "most", "least", "most, slowly"], rows),
+        f"The hand gives {number(hand)} W{ripple}{pulled}.",
+    ]
 
 
-def _power_table(effort: Effort) -> str:
+def _power_table(effort: Effort) -> Table:
     powers = powers_W(effort)
     hand = powers.pop("all: the hand")
     absent = powers_left_out(effort)
@@ -153,14 +137,12 @@ def _power_table(effort: Effort) -> str:
         else [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
         for name, power in powers.items()
     ]
-    table = table_text(["where it goes", "W", "%"], rows)
-    balance = rough(abs(effort.relative_imbalance), 2)
-    return f"{table}\nThese add up to what the hand gives, to {balance} of it."
+    return Table(["where it goes", "W", "%"], rows)
 
 
-def _rotor_table(effort: Effort) -> str:
+def _rotor_table(effort: Effort) -> Table:
     held = zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True)
-    return table_text(ROTOR_HEADER, [rotor_cells(effort, hold, speed) for hold, speed in held])
+    return Table(ROTOR_HEADER, [rotor_cells(effort, hold, speed) for hold, speed in held])
 
 
 ROTOR_HEADER = (
@@ -181,7 +163,8 @@ def rotor_cells(effort: Effort, hold: RotorHold, speed_rad_per_s: float) -> list
     """Return what a row of a table says of what turns and pulls a rotor, and of its glue."""
     name, weak, train = hold.rotor, hold.weakest, effort.train
     coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
-    least = 1e3 * ROUNDING * float(max(np.abs(coils).max(), np.abs(magnets).max()))
+    largest = float(max(np.abs(coils).max(), np.abs(magnets).max()))
+    least = 1e3 * max(ROUNDING * largest, NOTHING["N m"])
     return [
         name,
         f"{'+' if speed_rad_per_s > 0 else ''}{plain_number(rpm_of(speed_rad_per_s), 5)}",
@@ -279,6 +262,6 @@ def _electric_line(effort: Effort) -> str:
         for coil in electric.coils
         if coil.temperature_rise_K is not None and coil.temperature_rise_K >= 1.0
     )
-    lead = f"Coils get warmer than the air by some: {warm}; " if warm else ""
+    lead = f"coils settle about so much warmer than the air: {warm}; " if warm else ""
     words = f"{lead}{peak}."
     return words[0].upper() + words[1:]

@@ -16,6 +16,8 @@ from fieldsim.operation.light import LightReport
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
     SOLVED,
     in_unit,
@@ -23,11 +25,11 @@ from fieldsim.words.numbers import (
     plain_number,
     plain_rpm,
     quantity,
-    rough,
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, period_words, speed_words, table_text, turned_by
+from fieldsim.words.precision import emf_precision, light_precision
+from fieldsim.words.speeds import period_words, speed_words, turned_by
 
 __all__ = [
     "COIL_HEADER",
@@ -47,27 +49,38 @@ VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
 
 
-def light_text(machine: Machine, report: LightReport, ranges: Sequence[str] = ()) -> str:
+def light_text(
+    machine: Machine, report: LightReport, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
+) -> str:
     """Return the screen of a machine at a speed; ``ranges`` from `fieldsim.words.range_text`."""
     result = report.result
-    lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report), *ranges]
+    lines: list[Block] = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
+    lines += ranges
     if result.lamps:
-        lines += ["", table_text(LAMP_HEADER, [lamp_cells(lamp) for lamp in result.lamps])]
+        lines += ["", Table(LAMP_HEADER, [lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:
-        lines += ["", table_text(["average power", "mW", "share"], power_rows(result))]
+        lines += ["", Table(["average power", "mW", "share"], power_rows(result))]
     lines += ["", _meter_table(report)]
     if report.has_load:
-        lines += ["", table_text(COIL_HEADER, [coil_cells(coil) for coil in report.coils])]
-    balance = result.balance
-    lines += [
-        "",
-        f"{period_words(report.run.emf.waveform)}; energy balances to {rough(balance.energy)}, "
-        f"charge to {rough(balance.charge)}",
-    ]
-    lines += [f"Note: {text}" for text in report.run.warnings]
+        lines += ["", Table(COIL_HEADER, [coil_cells(coil) for coil in report.coils])]
+    waveform = report.run.emf.waveform
+    what = "Voltages and currents repeat" if report.has_load else "The voltages repeat"
+    lines += ["", f"{period_words(waveform, what)}.", _precision(report)]
+    lines += note_lines(report.run.warnings)
     fast = fast_magnets_caution(machine, report.run.speed)
     lines += caution_lines((*report.cautions, fast))
-    return folded("\n".join(lines))
+    return laid_out(lines, width)
+
+
+def _precision(report: LightReport) -> str:
+    """Return how far to trust currents, or voltages where no current flows."""
+    linkage = report.run.emf.waveform.relative_error
+    if not report.ranges:
+        return emf_precision(linkage)
+    balance = report.result.balance
+    return light_precision(
+        report.ranges, (linkage, balance.charge, balance.energy, balance.discretisation)
+    )
 
 
 def verdict(report: LightReport) -> str:
@@ -183,8 +196,9 @@ def coil_cells(coil: CoilHeat) -> list[str]:
 def power_rows(result: CircuitResult) -> list[list[str]]:
     """Return where the power goes: what, milliwatts, share of all."""
     source = result.source_power_W
+    some = in_unit(source, "mW") != "0"
     return [
-        [what, in_unit(watt, "mW"), f"{100 * watt / source:.1f} %" if source > 0 else "-"]
+        [what, in_unit(watt, "mW"), f"{100 * watt / source:.1f} %" if some else "-"]
         for what, watt in powers_in_circuit_W(result).items()
     ]
 
@@ -204,7 +218,7 @@ def powers_in_circuit_W(result: CircuitResult) -> dict[str, float]:
     return {**powers, "useful": result.useful_power_W}
 
 
-def _meter_table(report: LightReport) -> str:
+def _meter_table(report: LightReport) -> Table:
     rows = [
         [
             row.where,
@@ -217,7 +231,7 @@ def _meter_table(report: LightReport) -> str:
     size = f"{plain_number(ohm / 1e6)} Mohm" if ohm >= 1e6 else f"{plain_number(ohm, 6)} ohm"
     across = f"meter of {size} across"
     header = [across, "load", "DC V", "AC V, averaging", "AC V, true RMS", "peak hold V"]
-    return table_text(header, rows, left=2)
+    return Table(header, rows, left=2)
 
 
 def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
@@ -236,7 +250,7 @@ def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
     )
 
 
-def lamp_start_text(start: LampStart) -> str:
+def lamp_start_text(start: LampStart, width: int = PLAIN_WIDTH) -> str:
     """Return when each lamp comes on after a start from rest."""
     crank = start.crank
     lines = [
@@ -255,5 +269,4 @@ def lamp_start_text(start: LampStart) -> str:
             )
     if not start.lamps:
         lines.append("  no lamps")
-    lines += [f"Note: {text}" for text in start.notes]
-    return folded("\n".join(lines))
+    return laid_out([*lines, *note_lines(start.notes)], width)

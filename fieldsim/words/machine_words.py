@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from fieldsim.machine.connections import Connection, Member
 from fieldsim.machine.iron import Block, Disc, IronShape, Rod, Tube
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Magnet, Shape, Sphere
 from fieldsim.machine.materials import MATERIALS, Material
 from fieldsim.words.numbers import plain_number, typeset
 
-__all__ = ["iron_words", "machine_words", "remanence_words"]
+__all__ = ["connection_words", "iron_words", "machine_words", "remanence_words"]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -21,7 +22,8 @@ def machine_words(machine: Machine) -> list[str]:
         turns = typeset(plain_number(ratio, 4))
         lines.append(
             f"Rotor {rotor.name}: {counted or 'no magnets'}; "
-            f"{turns} turn{'' if ratio == 1 else 's'} per crank turn"
+            f"{turns} turn{'' if abs(ratio) == 1 else 's'} per crank turn"
+            f"{', against its angle' if ratio < 0 else ''}"
         )
     lines += [
         f"Magnet {magnet.name}: {_shape_words(magnet.shape)}, {remanence_words(magnet)}"
@@ -69,6 +71,22 @@ def _iron_shape_words(shape: IronShape) -> str:
     if isinstance(shape, Block):
         return "block, " + " × ".join(_mm(edge) for edge in shape.size) + " mm"
     return f"ball, diameter {_mm(shape.diameter)} mm"
+
+
+def connection_words(connection: Connection) -> str:
+    """Return how coils are joined.
+
+    Examples
+    --------
+    >>> connection_words(Connection("pair", series=["left", "-right"]))
+    'left and right (ends swapped) in series'
+    """
+    *most, last = map(_member, connection.members)
+    return f"{', '.join(most)} and {last} in {connection.joining}"
+
+
+def _member(member: Member) -> str:
+    return f"{member.name} (ends swapped)" if member.reverse else member.name
 
 
 def remanence_words(magnet: Magnet) -> str:

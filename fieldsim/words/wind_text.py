@@ -12,6 +12,8 @@ from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
 from fieldsim.wire.winding import Winding
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
     in_unit,
     number,
@@ -21,7 +23,7 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
+from fieldsim.words.speeds import speed_words, turned_by
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
@@ -39,7 +41,9 @@ __all__ = [
 _ZERO_CELSIUS_K = 273.15
 
 
-def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> str:
+def wound_text(
+    coils: Sequence[WoundCoil], title: str, temperature_K: float, width: int = PLAIN_WIDTH
+) -> str:
     """Return what the wire of each coil comes to, one column a coil."""
     columns = [_wound_cells(coil) for coil in coils]
     names = list(dict.fromkeys(name for column in columns for name in column))
@@ -48,10 +52,10 @@ def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> 
         f"at {plain_number(temperature_K - _ZERO_CELSIUS_K, 4)} °C",
         *(coil.name for coil in coils),
     ]
-    lines = [f"{title}: wire of each coil", "", table_text(header, rows)]
+    lines: list[Block] = [f"{title}: wire of each coil", "", Table(header, rows)]
     for coil in coils:
         lines += caution_lines([coil.winding.caution(coil.name)])
-    return folded("\n".join(lines))
+    return laid_out(lines, width)
 
 
 def _wound_cells(coil: WoundCoil) -> dict[str, str]:
@@ -94,16 +98,19 @@ def _layers(winding: Winding) -> str:
     return f"{winding.layers}, {odd}" if odd == even else f"{winding.layers}, {odd} and {even}"
 
 
-def gauge_text(study: GaugeStudy, speed: Speed) -> str:
+def gauge_text(study: GaugeStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     """Return what each gauge gives, the best marked."""
-    lines = [
+    return laid_out(_gauge_blocks(study, speed), width)
+
+
+def _gauge_blocks(study: GaugeStudy, speed: Speed) -> list[Block]:
+    return [
         f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
         f"{speed_words(speed)}",
         "",
-        table_text(*gauge_cells(study)),
+        Table(*gauge_cells(study)),
         *gauge_sentences(study),
     ]
-    return folded("\n".join(lines))
 
 
 def gauge_cells(study: GaugeStudy) -> tuple[list[str], list[list[str]]]:
@@ -173,10 +180,10 @@ def _gauge_cells(row: GaugeRow, study: GaugeStudy, lamps: bool, best: bool) -> l
     ]
 
 
-def match_text(study: MatchStudy) -> str:
+def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
     """Return the matched load, the matched gauge, and the speeds at which lamps light."""
     curve = study.curve
-    lines = [
+    lines: list[Block] = [
         f"{study.title}: what matches across {study.load_across}, {speed_words(study.speed)}",
         "",
     ]
@@ -199,9 +206,9 @@ def match_text(study: MatchStudy) -> str:
         ["load ohm", *(number(curve.load_resistance_ohm[i]) for i in shown)],
         ["mW", *(in_unit(curve.power_W[i], "mW") for i in shown)],
     ]
-    lines += ["", table_text(rows[0], rows[1:]), "", gauge_text(study.gauges, study.speed)]
-    lines += [f"Note: {text}" for text in study.notes]
-    return folded("\n".join(lines))
+    lines += ["", Table(rows[0], rows[1:]), "", *_gauge_blocks(study.gauges, study.speed)]
+    lines += note_lines(study.notes)
+    return laid_out(lines, width)
 
 
 def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:

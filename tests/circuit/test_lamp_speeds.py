@@ -26,7 +26,7 @@ def test_a_dark_machine_says_from_where_it_lights(ring):
     (needed,) = dark.lamp_speeds
     assert (
         f"It would light from {needed.lowest_speed_rad_per_s / RPM:.3g} rpm of the crank."
-        in light_text(ring.machine, dark)
+        in light_text(ring.machine, dark, 120)
     )
     (as_json,) = light_json(dark)["lamp_speeds"]
     assert as_json["lowest_crank_speed_rad_per_s"] == needed.lowest_speed_rad_per_s

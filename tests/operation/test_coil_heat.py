@@ -11,8 +11,8 @@ from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gauges import gauge_study
 from fieldsim.studies.match import match
+from fieldsim.words.emf_text import emf_text
 from fieldsim.words.light_text import light_text
-from fieldsim.words.terminal import emf_text
 
 SETTLED = 2e-4  # of the resistance without current
 ALPHA = 0.00393  # of copper at 20 degC, IEC 60028
@@ -95,7 +95,7 @@ def test_opposed_coils_in_parallel_heat_each_other_under_dark_lamps():
 
 def test_both_screens_name_the_same_repeat(ring):
     """Four alternating poles on rotors that turn eight times: a sixteenth of a crank turn."""
-    repeat = "the waveform repeats every 1/16 crank turn, 0.04167 s"
+    repeat = "every 1/16 crank turn, 0.04167 s."
     assert repeat in light_text(ring.machine, ring.light)
-    assert repeat in emf_text(ring.machine, ring.waveform)
+    assert repeat in emf_text(ring)
     assert ring.waveform.repeats == 2

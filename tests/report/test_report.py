@@ -118,7 +118,7 @@ def test_all_sections_are_there(page):
     assert "Left out. The file has no load" in words
     assert "pacemakers" in words
     assert "remanence: 1.2 T" in words  # the inputs
-    assert "Flux linkage is good to" in words
+    assert "Flux linkage is computed to" in words
 
 
 def test_figures_have_words_for_who_cannot_see_them(page):

@@ -30,6 +30,7 @@ FACTS = {
     "joining": "series",
     "member": "left",
     "comfortable_from_rad_per_s": 6.283185,
+    "rotors": "bar",
     "less_A": 0.0054,
     "mean_A": 0.0073,
     "spread_V": 0.1,
@@ -62,6 +63,8 @@ PARTS = {
     Hazard.OPPOSED_COILS: (26.7, 0.98, "0.93 V RMS as joined, nothing connected; 26.7 V with the "
                            "ends of \"left\" swapped"),
     Hazard.FULL_SECTION: (0.82, 0.785, "fills 82 % of the section; hand winding seldom"),
+    Hazard.SHAFT_IN_WINDING: (0.005, None, "Coil x: the shaft of rotor bar has to pass through 5 mm"
+                              " of its winding. Part the turns there"),
     Hazard.STRONG_MAGNETS: (1.2, None, "8 magnets, the strongest 20 x 10 x 5 mm at 1.2 T"),
     Hazard.FAST_MAGNETS: (12.3, 5.0, "turns at 3000 rpm, its magnets at 12.3 m/s"),
     Hazard.FLYING_MAGNETS: (0.36, 0.25, "at 3000 rpm the glue under magnet 3 (bar) of rotor x "

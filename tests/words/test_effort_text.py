@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from machines import shipped
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.operation.cautions import effort_cautions, strong_magnets_caution
@@ -54,11 +55,13 @@ def test_friction_that_holds_is_said(machine, facing):
 
 
 def test_notes_are_shown(machine, facing):
-    late = replace(facing.electric, notes=("the rotors come back together late",))
+    late = replace(
+        facing.electric, notes=(Note(Doubt.SHIFTED_SPEEDS, 0.0123, None, {"turns": 7.0}),)
+    )
     (pair,) = facing.pairs
     noted = replace(facing, electric=late, pairs=(replace(pair, unresolved=0.0123),))
     text = effort_text(machine, noted)
-    assert "\nNote: the rotors come back together late\n" in text
+    assert "\nNote: the rotors come back together late or never; solved for 7 turns" in text
     assert "good to some 1 % only" in " ".join(text.split())
     assert "Note: the rotors" not in effort_text(machine, facing)
 

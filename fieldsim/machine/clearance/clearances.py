@@ -42,7 +42,14 @@ from fieldsim.machine.magnets import Cuboid
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
 
-__all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
+__all__ = [
+    "Clearance",
+    "check_collisions",
+    "clearances",
+    "rotor_to_winding_m",
+    "turn_together",
+    "winding_bars",
+]
 
 Array = NDArray[np.float64]
 _Rectangle = tuple[float, float, float, float]
@@ -68,7 +75,7 @@ class Clearance:
     distance_m: float
 
 
-def _bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
+def winding_bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
     """Return the winding as four bars that overlap at the corners: centre, frame, half sizes."""
     frame, centre = coil.frame, np.array(coil.centre)
     a, b = coil.opening[0] / 2, coil.opening[1] / 2
@@ -118,7 +125,7 @@ def _lattice(axis: Array, parameters: int) -> Array:
 @lru_cache(maxsize=256)
 def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> tuple[_Rectangle | None, ...]:
     """Return what the bars of a winding turn into about a shaft; all its magnets ask for it."""
-    return tuple(_bar_rectangle(shaft, *bar) for bar in _bars(coil))
+    return tuple(_bar_rectangle(shaft, *bar) for bar in winding_bars(coil))
 
 
 def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _Rectangle | None:
@@ -151,7 +158,7 @@ def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil)
     for i, still in enumerate(_bar_rectangles(rotor.shaft, coil)):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
         if still is None:
-            body = _bar_body(*_bars(coil)[i])
+            body = _bar_body(*winding_bars(coil)[i])
             found.append(_smallest(body, swept_distance(rotor, mounted)))
         elif swept is None:
             found.append(_profile_to_rectangle(profile(mounted), still))
@@ -187,7 +194,7 @@ def _same_line(first: PlacedRotor, second: PlacedRotor) -> bool:
     return bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
 
 
-def _turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
+def turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
     """Return whether two rotors share a shaft line and keep their angle to each other."""
     turned = round(float(np.dot(first.shaft.along, second.shaft.along)))
     return _same_line(first, second) and first.gear_ratio * turned == second.gear_ratio
@@ -232,7 +239,7 @@ def _blocks_apart(
 
 
 def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
-    if _turn_together(first, second):
+    if turn_together(first, second):
         first, second = _at_crank_zero(first), _at_crank_zero(second)
         return _fixed_distance(first, second)
     found = []
@@ -298,7 +305,7 @@ def _iron_apart(rotor: PlacedRotor, piece: PlacedIron) -> float:
 def _iron_to_coil(piece: PlacedIron, coil: PlacedCoil) -> float:
     """Return the smallest distance of a piece of iron to a winding, which it may lie against."""
     body = iron_body(piece)
-    return _may_lie(min(_smallest(body, _bar_distance(*bar)) for bar in _bars(coil)))
+    return _may_lie(min(_smallest(body, _bar_distance(*bar)) for bar in winding_bars(coil)))
 
 
 def _bar_distance(centre: Array, frame: Array, half: Array) -> Distance:
@@ -396,7 +403,7 @@ def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
 
 
 def _refuse_coil_overlaps(machine: Machine) -> None:
-    bars = [_bars(coil) for coil in machine.placed_coils]
+    bars = [winding_bars(coil) for coil in machine.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for (i, first), (j, second) in combinations(enumerate(machine.placed_coils), 2):
         apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))
