@@ -15,9 +15,10 @@ Its parts, frozen dataclasses in SI units that check themselves when they are ma
     Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
     Core IronPiece Material Rod Tube Disc Block Ball MagnetGrade magnet_grades
 What follows at a speed
-    OperatingPoint Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
+    OperatingPoint operating_points OperatingPoints Variants
+    Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
 Questions to one or several points
-    compare vary gap_study gauge_study match sensitivity lamp_start
+    compare vary ranges gap_study gauge_study match sensitivity lamp_start
 Pictures
     draw_machine
 What goes wrong, in one line or, for a file, a line for each fault
@@ -53,12 +54,14 @@ if TYPE_CHECKING:
     from fieldsim.machine_file.reader import read
     from fieldsim.machine_file.starting import starting_kinds, starting_machine, starting_text
     from fieldsim.machine_file.writer import write
+    from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points
     from fieldsim.operation.operating_point import OperatingPoint
     from fieldsim.studies.compare import compare
     from fieldsim.studies.gap import gap_study
     from fieldsim.studies.gauges import gauge_study
     from fieldsim.studies.lamp_start import lamp_start
     from fieldsim.studies.match import match
+    from fieldsim.studies.ranges import ranges
     from fieldsim.studies.sensitivity import sensitivity
     from fieldsim.studies.vary import vary
     from fieldsim.tables.flux_file import load_flux_table, save_flux_table
@@ -88,12 +91,14 @@ _ROOMS = {
     "machine_file.starting": "starting_kinds starting_machine starting_text",
     "machine_file.writer": "write",
     "circuit.multimeter": "Meter",
+    "operation.many_points": "OperatingPoints Variants operating_points",
     "operation.operating_point": "OperatingPoint",
     "studies.compare": "compare",
     "studies.gap": "gap_study",
     "studies.gauges": "gauge_study",
     "studies.lamp_start": "lamp_start",
     "studies.match": "match",
+    "studies.ranges": "ranges",
     "studies.sensitivity": "sensitivity",
     "studies.vary": "vary",
     "tables.flux_file": "load_flux_table save_flux_table",
@@ -109,9 +114,10 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "GearWheel", "Crank", "Friction", "Adhesive",
     "Core", "IronPiece", "Material", "Rod", "Tube", "Disc", "Block", "Ball",
     "MagnetGrade", "magnet_grades",
-    "OperatingPoint", "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
+    "OperatingPoint", "operating_points", "OperatingPoints", "Variants",
+    "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
     "inductance_matrix",
-    "compare", "vary", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
+    "compare", "vary", "ranges", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
     "draw_machine",
     "FieldsimError", "ImpossibleError", "GeometryError",
 ]  # fmt: skip

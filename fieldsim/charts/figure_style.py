@@ -53,6 +53,8 @@ COLOURS = {
     "south": "#9fcdf0",
     "winding": "#e7c07a",
     "winding cut": "#d99a36",
+    "iron": "#98a1ab",
+    "iron cut": "#7b8590",
     "shaft": "#66707c",
     "turning": "#12715f",
     "coil name": "#7a4c00",

@@ -12,7 +12,8 @@ from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.field.inductance.matrix import inductance_matrix
+from fieldsim.field.inductance.matrix import InductanceBook, inductance_matrix
+from fieldsim.field.inductance.winding_inductance import TOLERANCE
 from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.machine.connections import CoilRef
 from fieldsim.machine.load.circuit_parts import Open
@@ -77,7 +78,12 @@ class CoilCircuit:
         return np.array(self.circuit.coils.inductance_H)
 
 
-def coil_circuit(machine: Machine, iron: CoilIron = NO_IRON) -> CoilCircuit:
+def coil_circuit(
+    machine: Machine,
+    iron: CoilIron = NO_IRON,
+    tolerance: float = TOLERANCE,
+    book: InductanceBook | None = None,
+) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
     Parameters
@@ -113,7 +119,7 @@ def coil_circuit(machine: Machine, iron: CoilIron = NO_IRON) -> CoilCircuit:
         for coil in machine.coils
     ]
     placed = machine.placed_coils
-    inductance, error = inductance_matrix(placed, iron)
+    inductance, error = inductance_matrix(placed, iron, tolerance, book)
     coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance, warming)
     rows = tuple(range(len(placed)))
     return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fieldsim.cautions import Note
 from fieldsim.circuit.network import Circuit
+from fieldsim.circuit.steady_waves import SteadyWaves
 from fieldsim.machine.load.circuit_parts import Leaf
 
 __all__ = [
@@ -209,6 +210,8 @@ class CircuitResult:
         Why the result may be doubtful; empty if it is not.
     steps, iterations
         Time steps in the last solution and Newton iterations in all.
+    waves
+        What a neighbour's solution may start from; None where it was found another way.
     """
 
     circuit: Circuit
@@ -225,6 +228,7 @@ class CircuitResult:
     warnings: tuple[Note, ...]
     steps: int
     iterations: int
+    waves: SteadyWaves | None = field(default=None, repr=False)
 
     @property
     def duration_s(self) -> float:

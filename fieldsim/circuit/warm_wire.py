@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +20,10 @@ from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.results import CircuitResult
 
-__all__ = ["MOST_GROWTH", "settled"]
+__all__ = ["MOST_GROWTH", "settled", "settled_together", "with_doubt"]
 
 Array = NDArray[np.float64]
+Result = TypeVar("Result")
 
 MOST_GROWTH = 1.0
 """No resistance grows further: copper some 250 K warmer has lost its enamel long before."""
@@ -54,27 +56,83 @@ def settled(
     -----
     The circuit of the result has the resistances of the warm wire, and holds them.
     """
-    rate = np.array(circuit.coils.warming_per_W)
-    names = circuit.coils.names
 
-    def made_by(result: CircuitResult) -> Array:
-        heat_W = np.array([result.coils[name].heat_W for name in names])
-        return np.asarray(np.minimum(rate * heat_W, MOST_GROWTH))
+    def solve_one(
+        _which: Sequence[int],
+        held: Sequence[Circuit],
+        beside: Sequence[CircuitResult | None],
+        _again: bool,
+    ) -> list[CircuitResult]:
+        return [solve(held[0], beside[0])]
 
-    growth = np.zeros(len(rate))
-    if near is not None and set(names) <= set(near.coils):
-        growth = made_by(near)
-    tried: list[tuple[Array, Array]] = []
-    while True:
-        result = solve(circuit.with_coils(circuit.coils.warmed(growth)), near)
-        tried.append((growth, made_by(result)))
-        missed = float(np.abs(tried[-1][1] - growth).max(initial=0.0))
-        if missed <= 2 * tolerance:
-            return result
-        if len(tried) == _MOST_SOLUTIONS:
-            doubt = Note(Doubt.WARM_WIRE, missed, 2 * tolerance)
-            return replace(result, warnings=(*result.warnings, doubt))
-        growth, near = _nearer(tried), result
+    def heat_W(result: CircuitResult) -> Array:
+        return np.array([result.coils[name].heat_W for name in circuit.coils.names])
+
+    ((result, missed),) = settled_together([circuit], solve_one, heat_W, tolerance, [near])
+    return result if missed is None else with_doubt(result, missed, tolerance)
+
+
+def with_doubt(result: CircuitResult, missed: float, tolerance: float) -> CircuitResult:
+    """Return a result that says by how much its resistances did not settle."""
+    doubt = Note(Doubt.WARM_WIRE, missed, 2 * tolerance)
+    return replace(result, warnings=(*result.warnings, doubt))
+
+
+def settled_together(
+    circuits: Sequence[Circuit],
+    solve: Callable[
+        [Sequence[int], Sequence[Circuit], Sequence[Result | None], bool], Sequence[Result]
+    ],
+    heat_W: Callable[[Result], Array],
+    tolerance: float,
+    near: Sequence[Result | None],
+) -> list[tuple[Result, float | None]]:
+    """Return the states of many circuits, each settled for itself.
+
+    Parameters
+    ----------
+    circuits
+        As for `settled`.
+    solve
+        From the places of some circuits, these with resistances that they keep, results near those
+        sought and whether those are of the same circuits but for their resistances, to results.
+    heat_W
+        From a result to the loss of each coil, (coils,).
+    tolerance, near
+        As for `settled`, one ``near`` a circuit.
+
+    Returns
+    -------
+    For each, the result, and by how much its resistances are not settled; None where they are.
+    """
+    rates = [np.array(circuit.coils.warming_per_W) for circuit in circuits]
+
+    def made_by(i: int, result: Result) -> Array:
+        return np.asarray(np.minimum(rates[i] * heat_W(result), MOST_GROWTH))
+
+    growth = [np.zeros(len(rate)) for rate in rates]
+    beside = list(near)
+    for i, result in enumerate(near):
+        if result is not None and len(heat_W(result)) == len(rates[i]):
+            growth[i] = made_by(i, result)
+    tried: list[list[tuple[Array, Array]]] = [[] for _ in circuits]
+    found: dict[int, tuple[Result, float | None]] = {}
+    active, again = list(range(len(circuits))), False
+    while active:
+        held = [circuits[i].with_coils(circuits[i].coils.warmed(growth[i])) for i in active]
+        still = []
+        for i, result in zip(
+            active, solve(active, held, [beside[i] for i in active], again), strict=True
+        ):
+            tried[i].append((growth[i], made_by(i, result)))
+            missed = float(np.abs(tried[i][-1][1] - growth[i]).max(initial=0.0))
+            close = missed <= 2 * tolerance
+            found[i] = (result, None if close else missed)
+            if not close and len(tried[i]) < _MOST_SOLUTIONS:
+                growth[i], beside[i] = _nearer(tried[i]), result
+                still.append(i)
+        active, again = still, True
+    return [found[i] for i in range(len(circuits))]
 
 
 def _nearer(tried: Sequence[tuple[Array, Array]]) -> Array:

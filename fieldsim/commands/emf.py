@@ -9,8 +9,10 @@ from fieldsim.commands.options import (
     Results,
     Tolerance,
     deliver,
+    exact_option,
     machine_argument,
     progress_bar,
+    ranges_unless,
     result_options,
     say_if_rough,
     speed_options,
@@ -25,6 +27,7 @@ from fieldsim.commands.options import (
     "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
 )
 @tolerance_option(1e-6)
+@exact_option
 @result_options
 def emf(
     described: Described,
@@ -32,6 +35,7 @@ def emf(
     rotor_speed: float | None,
     samples: int | None,
     tolerance: Tolerance,
+    exact: bool,
     results: Results,
 ) -> None:
     """EMF of coils and connections, open: peak, RMS, rectified mean, frequency."""
@@ -41,6 +45,7 @@ def emf(
     from fieldsim.tables.result_datasets import emf_dataset
     from fieldsim.waveform.emf import emf_waveform
     from fieldsim.words.emf_text import emf_text
+    from fieldsim.words.range_text import emf_range_lines
 
     with progress_bar("flux linkage") as progress:
         point = described.point(crank_speed, rotor_speed, tolerance, progress=progress)
@@ -51,10 +56,11 @@ def emf(
     listed = point.waveform
     if samples is not None:
         listed = emf_waveform(table, machine, point.speed, samples=samples)
+    study = ranges_unless(exact, point, with_load=False)
     deliver(
         results,
         table=lambda: emf_dataset(listed, connection_waveform(listed, machine)),
         picture=lambda path: save_emf_plot(listed, path, connection_waveform(listed, machine)),
-        as_json=lambda: emf_json(point),
-        text=lambda width: emf_text(point, width),
+        as_json=lambda: emf_json(point, study),
+        text=lambda width: emf_text(point, width, emf_range_lines(study)),
     )

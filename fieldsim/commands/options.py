@@ -16,6 +16,7 @@ from fieldsim.commands.messages import print_text, screen_width
 if TYPE_CHECKING:
     from fieldsim.machine.machine import Machine
     from fieldsim.operation.operating_point import OperatingPoint
+    from fieldsim.studies.ranges import RangeStudy
     from fieldsim.tables.dataset import Dataset
 
 __all__ = [
@@ -26,11 +27,13 @@ __all__ = [
     "checked_outputs",
     "crank_speed_option",
     "deliver",
+    "exact_option",
     "json_option",
     "machine_argument",
     "machines_argument",
     "print_json",
     "progress_bar",
+    "ranges_unless",
     "result_options",
     "say_if_rough",
     "speed_options",
@@ -160,6 +163,28 @@ def tolerance_option(default: float) -> Callable[[F], F]:
         help="Largest error of the flux linkage, relative to its peak-to-peak.  "
         f"[default: {default:g}; 0.0001 with iron]",
     )
+
+
+def exact_option(function: F) -> F:
+    """Add ``--exact``."""
+    return click.option(
+        "--exact",
+        is_flag=True,
+        help="Give the plain figures alone, without the range of machines built like this.",
+    )(function)
+
+
+def ranges_unless(exact: bool, point: OperatingPoint, with_load: bool = True) -> RangeStudy | None:
+    """Return the range of machines built like one, or None where it is not wanted.
+
+    Machines with iron take too long for it to be given unasked.
+    """
+    if exact or point.machine.placed_iron:
+        return None
+    from fieldsim.studies.ranges import ranges
+
+    with progress_bar("machines built like this") as progress:
+        return ranges(point, with_load=with_load, progress=progress)
 
 
 def crank_speed_option(function: F) -> F:

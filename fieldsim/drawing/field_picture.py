@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.charts.figure_style import COLOURS, figure_style, style_axes
+from fieldsim.drawing.iron_solids import iron_solids
 from fieldsim.drawing.label_places import letter_place
+from fieldsim.drawing.painting import CUT_LOOK
 from fieldsim.drawing.solids import (
     Material,
     coil_solids,
@@ -195,6 +197,7 @@ def _window_mm(machine: Machine, plane: View, crank_angle_rad: float) -> tuple[P
     """Return the lower left and upper right corner of the picture, not too flat."""
     magnets = rotor_solids(machine, crank_angle_rad)
     windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(machine)
     corners = plane.flat_mm(np.concatenate([s.corners for s in [*magnets, *windings]]))
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle, span = (low + high) / 2, (high - low) + 2 * _MARGIN * float((high - low).min())
@@ -232,6 +235,7 @@ def _outline_cuts(axes: Axes, machine: Machine, plane: View, crank_angle_rad: fl
     point_mm = axes.figure.dpi / 72.0 * scale
     halo = [withStroke(linewidth=2.4, foreground=COLOURS["bright on parts"])]
     windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(machine)
     for solid in [*rotor_solids(machine, crank_angle_rad), *windings]:
         # The plane often passes just between the poles: look a trifle behind it then.
         sections = [cut_solid(solid, towards, level + step) for step in (0.0, -_TRIFLE_M)]
@@ -239,11 +243,11 @@ def _outline_cuts(axes: Axes, machine: Machine, plane: View, crank_angle_rad: fl
         if section is None:
             continue
         outline = plane.flat_mm(next(f.corners for f in section.faces if f.cut))
-        if solid.material is Material.WINDING:
+        if solid.material in CUT_LOOK:
             axes.add_patch(
                 Polygon(
                     outline, closed=True, facecolor="none", edgecolor=COLOURS["bright on parts"],
-                    linewidth=1.4, zorder=3, hatch="////",
+                    linewidth=1.4, zorder=3, hatch=CUT_LOOK[solid.material]["hatch"],
                 )
             )  # fmt: skip
             continue

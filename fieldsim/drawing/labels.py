@@ -27,6 +27,7 @@ Points = NDArray[np.float64]
 NAME_PT = 8.0
 """Font size of the names of rotors and coils."""
 
+_STILL = (Material.WINDING, Material.IRON)
 _LETTERS = (28, 20, 14)
 _CAPITAL = 0.73  # height of a capital letter over font size
 
@@ -91,13 +92,14 @@ def draw_turning_arrows(
 def name_coils(
     axes: Axes, outlines: Sequence[Outline], view: View, placer: LabelPlacer, *, shaded: bool
 ) -> None:
-    """Write each coil's name: in space on one of its faces if it fits, else beside it."""
+    """Write the name of each coil and piece of iron: in space on a face if it fits, or beside."""
     windings: dict[str, list[Points]] = {}
     faces: dict[str, list[Anchor]] = {}
     solids = [o for o in outlines if isinstance(o.body, Solid)]
     for order, outline in enumerate(solids):
         body = outline.body
-        if isinstance(body, Solid) and body.material is Material.WINDING:
+        named = isinstance(body, Solid) and bool(body.part)
+        if isinstance(body, Solid) and named and body.material in _STILL:
             windings.setdefault(body.part, []).append(outline.hull)
             if shaded:
                 faces.setdefault(body.part, []).extend(

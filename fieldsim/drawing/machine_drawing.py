@@ -22,6 +22,7 @@ from fieldsim.charts.figure_style import (
     style_axes,
 )
 from fieldsim.drawing.angle_arcs import draw_angle_arcs
+from fieldsim.drawing.iron_solids import core_solids, iron_solids, loose_iron_solids
 from fieldsim.drawing.label_places import LabelPlacer
 from fieldsim.drawing.labels import (
     NAME_PT,
@@ -110,7 +111,10 @@ def draw_machine(
         _draw_flat(above, machine, along_shaft_view(machine), crank_angle_rad, "Along the shaft")
         _draw_flat(beside, machine, shaft_and_coil_view(machine), crank_angle_rad, "From the side")
         draw_view_3d(space, machine, crank_angle_rad)
-        add_machine_legend(figure, loc="upper left", bbox_to_anchor=(0.52, 0.36), ncols=2)
+        iron = bool(machine.placed_iron)
+        add_machine_legend(
+            figure, iron=iron, loc="upper left", bbox_to_anchor=(0.52, 0.36), ncols=2
+        )
         words = machine_words(machine)
         shown = words if len(words) <= _MOST_ROWS else words[: _MOST_ROWS - 1]
         rest = len(words) - len(shown)
@@ -160,6 +164,7 @@ def draw_view_3d(axes: Axes, machine: Machine, crank_angle_rad: float = 0.0) -> 
         view = oblique_view(machine)
         magnets = rotor_solids(machine, crank_angle_rad)
         windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+        windings += iron_solids(machine)
         rods = shafts_and_arms(machine, magnets, windings, crank_angle_rad)
         outlines = in_painter_order([*magnets, *windings, *rods], view)
         hulls = [o.hull for o in outlines]
@@ -180,8 +185,8 @@ def draw_view_3d(axes: Axes, machine: Machine, crank_angle_rad: float = 0.0) -> 
     return axes
 
 
-def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
-    """Add what the colours and lines of a machine drawing mean."""
+def add_machine_legend(target: Axes | Figure, *, iron: bool = False, **placing: Any) -> Legend:
+    """Add what the colours and lines of a machine drawing mean, iron where there is some."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -208,6 +213,9 @@ def add_machine_legend(target: Axes | Figure, **placing: Any) -> Legend:
             "angle 0, and how angles grow",
             "swept by the magnets",
         ]
+        if iron:
+            handles.append(Patch(facecolor=COLOURS["iron"], **edge))
+            names.append("iron")
         return add_legend(target, handles, names, **placing)
 
 
@@ -216,10 +224,11 @@ def _draw_flat(
 ) -> Axes:
     towards = np.array(view.towards)
     magnets = rotor_solids(machine, crank_angle_rad)
-    windings, behind = [], []
+    windings = loose_iron_solids(machine)
+    behind = list(windings)
     for coil in machine.placed_coils:
         level = float(np.array(coil.centre) @ towards)
-        sides = coil_solids(coil)
+        sides = [*coil_solids(coil), *core_solids(machine, coil.name)]
         halves = [cut_solid(side, towards, level) for side in sides]
         windings += sides
         behind += [half for half in halves if half is not None]

@@ -39,6 +39,7 @@ class Material(Enum):
     SOUTH = "south"
     WINDING = "winding"
     CUT = "winding cut"
+    IRON = "iron"
     SHAFT = "shaft"
     ARM = "arm"
 

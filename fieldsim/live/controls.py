@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.coils import Coil
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter, parameters
 from fieldsim.machine.units import KINDS, parse_quantity
@@ -271,7 +272,8 @@ def offers(machine: Machine) -> tuple[Offer, ...]:
     --------
     >>> from fieldsim.machine_file.reader import read
     >>> [offer.words for offer in offers(read("geometries/lamp_ring.yaml"))]
-    ['Take the capacitor away', 'Take the lamps away', 'Add a crank arm of 100 mm']
+    ['Take the capacitor away', 'Take the lamps away', 'Put a bolt of 11 mm into pickup', \
+'Add a crank arm of 100 mm']
     """
     found = [_wire(machine, coil.name) for coil in machine.coils if not coil.wire]
     across = machine.load.across or machine.wiring.outermost[0]
@@ -286,9 +288,21 @@ def offers(machine: Machine) -> tuple[Offer, ...]:
             made = {"value": "470 uF", "esr": "0.2 ohm", "rated": "25 V", "polarised": "true"}
             found.append(Offer("load.capacitor", "Add a capacitor of 470 uF", made))
         found.append(Offer("load", "Take the lamps away", None))
+    found += [_core(coil) for coil in machine.coils]
     if not machine.crank:
         found.append(Offer("crank", "Add a crank arm of 100 mm", {"arm": "100 mm"}))
     return tuple(found)
+
+
+def _core(coil: Coil) -> Offer:
+    """Return a bolt to be put into a coil, or the core to be taken away."""
+    path = f"coils.{coil.name}.core"
+    if coil.core:
+        return Offer(path, f"Take the core out of {coil.name}", None)
+    across_mm = max(1, math.floor(800 * min(coil.opening)))
+    along_mm = math.ceil(1000 * coil.length)
+    bolt = {"shape": "rod", "diameter": f"{across_mm} mm", "length": f"{along_mm} mm"}
+    return Offer(path, f"Put a bolt of {across_mm} mm into {coil.name}", bolt)
 
 
 def _wire(machine: Machine, coil: str) -> Offer:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.drawing.iron_solids import iron_solids
 from fieldsim.drawing.rods import shafts_and_arms
 from fieldsim.drawing.solids import Material, Rod, Solid, coil_solids, rotor_solids
 from fieldsim.machine.machine import Machine
@@ -44,6 +45,7 @@ def scene(machine: Machine) -> dict[str, Any]:
     """
     magnets = rotor_solids(machine)
     windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(machine)
     rods = shafts_and_arms(machine, magnets, windings, 0.0)
     place = {rotor.name: i for i, rotor in enumerate(machine.placed_rotors)}
     corners = 1e3 * np.concatenate([solid.corners for solid in [*magnets, *windings]])

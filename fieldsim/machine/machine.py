@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import (
     BadConnectionError,
@@ -29,6 +30,7 @@ from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.part import Named, Part, checked_beside, part, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
+from fieldsim.machine.uncertain import GiveOrTake, GiveOrTakes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -111,6 +113,14 @@ class Machine(Part):
         ]
         | None
     ) = None
+    uncertain: Annotated[
+        tuple[GiveOrTake, ...],
+        GiveOrTakes(),
+        says(
+            "give or take, by path, for the ranges of results",
+            default='common practice, see "How sure that is"',
+        ),
+    ] = ()
     file: str = field(default="", compare=False, repr=False)
 
     @model_validator(mode="after")
@@ -128,7 +138,22 @@ class Machine(Part):
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
             rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
+        checked_beside([*self._bad_amounts()], lambda: None)
         return self
+
+    def _bad_amounts(self) -> Iterator[PydanticCustomError]:
+        """Find amounts for paths that the machine has not, or of another unit."""
+        if not self.uncertain:
+            return
+        from fieldsim.machine.uncertain_values import uncertain_value
+
+        for each in self.uncertain:
+            try:
+                crank = each.path == "crank_speed"  # which is no part of the machine
+                each.amount(*(1.0, "rad/s") if crank else uncertain_value(self, each.path))
+            except (ValueError, ImpossibleError) as error:
+                text = str(error).removeprefix(f"{each.path}: ")
+                yield problem(text, "uncertain", each.path)
 
     def _unknown_magnets(self) -> Iterator[PydanticCustomError]:
         kinds = [magnet.name for magnet in self.magnets]

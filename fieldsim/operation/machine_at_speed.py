@@ -16,6 +16,7 @@ from fieldsim.machine.clearance.clearances import Clearance, check_collisions
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.units import parse_quantity
+from fieldsim.operation.books import Books
 from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from fieldsim.circuit.results import CircuitResult
     from fieldsim.field.iron.coil_iron import CoilIron
 
-__all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "speed_asked"]
+__all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
 
 DEFAULT_CRANK_SPEED = "120 rpm"
 
@@ -64,8 +65,19 @@ def speed_asked(
     if rotor is not None:
         rotor_rad_per_s = _rad_per_s(rotor)
         return lambda machine: rotor_speed(machine, rotor_rad_per_s)
-    crank_rad_per_s = _rad_per_s(DEFAULT_CRANK_SPEED if crank is None else crank)
-    return lambda machine: crank_speed(machine, crank_rad_per_s)
+    base_rad_per_s = crank_rad_per_s(crank)
+    return lambda machine: crank_speed(machine, base_rad_per_s)
+
+
+def crank_rad_per_s(speed: str | float | None = None) -> float:
+    """Return a crank speed [rad/s]: text with unit, or a number; by default 120 rpm.
+
+    Raises
+    ------
+    ImpossibleError
+        If a text is no speed.
+    """
+    return _rad_per_s(DEFAULT_CRANK_SPEED if speed is None else speed)
 
 
 def _rad_per_s(speed: str | float) -> float:
@@ -96,6 +108,8 @@ class MachineAtSpeed:
         steps of its currents are nearly those needed here.
     progress
         Called with (pairs done, pairs in all) while the flux table is made.
+    books
+        What is known of other machines and is not computed again where it comes again.
 
     Raises
     ------
@@ -109,6 +123,7 @@ class MachineAtSpeed:
     circuit_tolerance: float = TOLERANCE
     near: MachineAtSpeed | None = field(default=None, repr=False)
     progress: Progress | None = field(default=None, repr=False)
+    books: Books = field(default_factory=Books, repr=False)
 
     def __post_init__(self) -> None:
         _ = self.clearances
@@ -129,7 +144,11 @@ class MachineAtSpeed:
         if near is not None and good_enough and _alike(near.machine, self.machine):
             return near.flux_table
         return flux_table(
-            self.machine, tolerance=self.tolerance, progress=self.progress, iron=self.iron
+            self.machine,
+            tolerance=self.tolerance,
+            progress=self.progress,
+            iron=self.iron,
+            book=self.books.curves,
         )
 
     @cached_property
@@ -183,7 +202,7 @@ class MachineAtSpeed:
             and _same_circuit(near.machine, self.machine)
         ):
             return near.coil_circuit
-        return coil_circuit(self.machine, self.iron)
+        return coil_circuit(self.machine, self.iron, book=self.books.inductances)
 
     @cached_property
     def machine_emf(self) -> MachineEmf:

@@ -11,6 +11,7 @@ from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.summary import table_html
+from fieldsim.operation.books import Books
 from fieldsim.operation.machine_at_speed import (
     MachineAtSpeed,
     Progress,
@@ -77,6 +78,7 @@ class OperatingPoint(MachineAtSpeed):
         speed: Speed | None = None,
         near: MachineAtSpeed | None = None,
         progress: Progress | None = None,
+        books: Books | None = None,
     ) -> None:
         asked = (crank_speed, crank_speed_rad_per_s, rotor_speed, rotor_speed_rad_per_s, speed)
         if sum(each is not None for each in asked) > 1:
@@ -92,6 +94,7 @@ class OperatingPoint(MachineAtSpeed):
             "circuit_tolerance": circuit_tolerance,
             "near": near,
             "progress": progress,
+            "books": Books() if books is None else books,
             "meter": Meter() if meter is None else meter,
         }
         for name, value in values.items():

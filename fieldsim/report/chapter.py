@@ -76,6 +76,8 @@ from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from fieldsim.machine.machine import Machine
+
 __all__ = ["Chapter", "chapter_of", "chapter_of_file"]
 
 _FEW = 3
@@ -236,6 +238,8 @@ class _Writer:
             ("Turning, crank forward", "var(--turning)"),
             ("Thin arrow: angle 0, and how angles grow", "var(--ink)"),
         ]
+        if machine.placed_iron:
+            keys.append(("Iron", COLOURS["iron"]))
         legend = element(
             "ul",
             *(
@@ -260,8 +264,9 @@ class _Writer:
         )  # fmt: skip
         text = (
             "Size of the magnets' flux density in colour, its direction as lines, in the plane "
-            f"through shaft and coil, with the crank {where}, and no current in the coil."
+            f"through shaft and coil, with the crank {where}, and no current in the coil"
         )
+        text += ", iron left out." if self.study.machine.placed_iron else "."
         return self._figure(field_page_figure(self.study.machine, turn), text)
 
     def linkage(self) -> list[Markup]:
@@ -446,7 +451,8 @@ class _Writer:
             "swing, as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
-            "space, no iron; windings of evenly spread turns with sharp corners.",
+            f"space, {_iron_words(study.machine)}; windings of evenly spread turns with sharp "
+            "corners.",
         ]
         if study.light is not None:
             balance = study.light.result.balance
@@ -490,6 +496,10 @@ def _voltages(study: DesignStudy) -> tuple[float, float, float]:
     emf = open_emf_V(study.point, name)
     size = np.abs(emf)
     return float(size.max()), float(rms(emf)), float(size.mean())
+
+
+def _iron_words(machine: Machine) -> str:
+    return "and iron of constant permeability" if machine.placed_iron else "no iron"
 
 
 def _top_words(ranked: Sensitivity) -> str:

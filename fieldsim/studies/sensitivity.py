@@ -165,7 +165,8 @@ def sensitivity(
     unranked = Sensitivity(
         what, before.rms_V, before.lamp_current_average_A, before.load_W, before.kind, tuple(found)
     )
-    found.sort(key=lambda lever: -_or_least(unranked.gain(unranked.best(lever))))
+    # of steps that help alike, which rounding must not choose, the first that is offered
+    found.sort(key=lambda lever: -float(f"{_or_least(unranked.gain(unranked.best(lever))):.9g}"))
     return replace(unranked, levers=tuple(found))
 
 

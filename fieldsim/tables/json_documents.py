@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.gauges import GaugeStudy
     from fieldsim.studies.lamp_start import LampStart
     from fieldsim.studies.match import MatchStudy
+    from fieldsim.studies.ranges import Range, RangeStudy
     from fieldsim.studies.vary import VaryRow, VaryStudy
     from fieldsim.studies.wind import WoundCoil
     from fieldsim.waveform.emf import Speed
@@ -106,7 +107,7 @@ def flux_json(table: FluxTable) -> Json:
     }
 
 
-def emf_json(point: MachineAtSpeed) -> Json:
+def emf_json(point: MachineAtSpeed, ranges: RangeStudy | None = None) -> Json:
     """Return the figures of a machine's waveform, its period and the error estimate."""
     waveform = point.waveform
     return {
@@ -121,11 +122,13 @@ def emf_json(point: MachineAtSpeed) -> Json:
             "period_exact=period.exact",
             "relative_error",
         ),
+        **_ranges(ranges),
     }
 
 
-def comparison_json(comparison: Comparison) -> Json:
+def comparison_json(comparison: Comparison, ranges: Sequence[RangeStudy] = ()) -> Json:
     """Return the designs with their figures and their ratios to the first design."""
+    studies: Sequence[RangeStudy | None] = ranges or [None] * len(comparison.designs)
     return {
         "designs": [
             {
@@ -133,8 +136,9 @@ def comparison_json(comparison: Comparison) -> Json:
                 "rms_ratio_to_first": _ratios(comparison, design, design.figures),
                 "connection_rms_ratio_to_first": _ratios(comparison, design, design.connections),
                 "relative_error": design.relative_error,
+                **_ranges(study),
             }
-            for design in comparison.designs
+            for design, study in zip(comparison.designs, studies, strict=True)
         ]
     }
 
@@ -267,7 +271,9 @@ def _checked_coil(machine: Machine, coil: Coil) -> Json:
     }
 
 
-def light_json(report: LightReport, start: LampStart | None = None) -> Json:
+def light_json(
+    report: LightReport, start: LampStart | None = None, ranges: RangeStudy | None = None
+) -> Json:
     """Return what lights at a speed, and a start-up where one was asked for."""
     result, speed = report.result, report.run.speed
     heats = {coil.name: coil for coil in report.coils}
@@ -296,7 +302,28 @@ def light_json(report: LightReport, start: LampStart | None = None) -> Json:
         "balance": json_form(result.balance),
         "warnings": _notes(report.run.warnings),
         "start_up": None if start is None else _start(start),
+        **_ranges(ranges),
     }
+
+
+def _ranges(study: RangeStudy | None, more: Mapping[str, Range | None] | None = None) -> Json:
+    """Return what machines built like one give, under ``range``; nothing without a study."""
+    if study is None:
+        return {}
+    points = study.points
+    found: Json = {
+        "machines": len(points),
+        "share_that_can_be": study.share_that_can_be,
+        "inputs": [
+            picked(each, "path", "value", "give_or_take", "unit", "stated") for each in study.inputs
+        ],
+        "coils": {coil: json_form(study.coil_ranges(coil)) for coil in points.coils},
+    }
+    if points.lamps:
+        found["lamps"] = {lamp: json_form(study.lamp_ranges(lamp)) for lamp in points.lamps}
+        found["share_all_light"] = study.share_all_light
+    found |= json_form({**study.power_ranges(), **(more or {})})
+    return {"range": found}
 
 
 def _cautions(cautions: Iterable[Caution]) -> list[Json]:
@@ -381,9 +408,10 @@ def _lamp_speed(lamp: LampSpeed, speed: Speed) -> Json:
     return picked(lamp, "label", "visible_current_A", lowest, "looked_up_to_rad_per_s")
 
 
-def effort_json(machine: Machine, effort: Effort) -> Json:
+def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = None) -> Json:
     """Return the figures of the ``effort`` command and its cautions."""
     from fieldsim.operation.cautions import effort_cautions
+    from fieldsim.studies.ranges import effort_range
 
     coil, wire = ("open_peak_V", "heat_W", "temperature_rise_K"), _HEAT[2:]
     speeds = effort.speed.rotors_rad_per_s
@@ -416,6 +444,9 @@ def effort_json(machine: Machine, effort: Effort) -> Json:
         "open_because": effort.electric.open_because or None,
         "notes": _notes(effort.notes),
         "cautions": _texts(effort_cautions(machine, effort)),
+        **_ranges(
+            ranges, {"average_torque_Nm": None if ranges is None else effort_range(ranges, effort)}
+        ),
     }
 
 

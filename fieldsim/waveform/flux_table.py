@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.iron.coil_iron import CoilIron
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.machine.machine import Machine
 
@@ -158,6 +159,7 @@ def flux_table(
     tolerance: float | None = None,
     progress: Progress | None = None,
     iron: CoilIron | None = None,
+    book: CurveBook | None = None,
 ) -> FluxTable:
     """Return the flux-versus-angle table of a machine.
 
@@ -175,6 +177,8 @@ def flux_table(
         Called with (pairs done, pairs in all) as the work goes on.
     iron
         Of this machine, if it is solved for already.
+    book
+        Curves of other machines, which are not computed again where they come again.
 
     Raises
     ------
@@ -189,11 +193,12 @@ def flux_table(
             f"tolerance {tolerance:g} is out of range; allowed: {_TIGHTEST:g} to {_LOOSEST:g}"
         )
     iron = coil_iron(machine) if iron is None else iron
+    book = CurveBook() if book is None else book
     in_all = len(machine.placed_coils) * len(machine.placed_rotors)
     pairs = []
     for coil in machine.placed_coils:
         for rotor in machine.placed_rotors:
-            pairs.append(pair_linkage(coil, rotor, tolerance, iron))
+            pairs.append(pair_linkage(coil, rotor, tolerance, iron, book))
             if progress is not None:
                 progress(len(pairs), in_all)
     count = angles or max(360, *(pair.angles for pair in pairs))

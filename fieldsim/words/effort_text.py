@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,9 +38,12 @@ __all__ = [
 ]
 
 
-def effort_text(machine: Machine, effort: Effort, width: int = PLAIN_WIDTH) -> str:
-    """Return the screen of the ``effort`` command."""
-    parts: list[Block] = [_heading(effort), "", *_hand(effort), "", _power_table(effort), ""]
+def effort_text(
+    machine: Machine, effort: Effort, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
+) -> str:
+    """Return the screen of ``effort``; ``ranges`` are lines from `fieldsim.words.range_text`."""
+    parts: list[Block] = [_heading(effort), "", *_hand(effort), *ranges, "", _power_table(effort)]
+    parts.append("")
     parts += [_rotor_table(effort), "", *effort_sentences(effort)]
     if effort.pairs or not effort.electric.open_because:
         hand = powers_W(effort)["all: the hand"]

@@ -108,8 +108,11 @@ def _joined_note(*connections: Mapping[str, EmfFigures | None]) -> list[str]:
     ]
 
 
-def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH) -> str:
-    """Return the figures of coils and connections, the period, how good they are, the cautions."""
+def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()) -> str:
+    """Return the figures of coils and connections, the period, how good they are, the cautions.
+
+    ``ranges`` are lines from `fieldsim.words.range_text`.
+    """
     machine, waveform = point.machine, point.waveform
     coils, joined = point.figures, point.connection_figures
     rows = [[name, *cells] for name, cells in _rows(coils, joined)]
@@ -119,6 +122,7 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH) -> str:
         "",
         Table(["coil", *_HEADER], rows),
         "",
+        *ranges,
         *(f"{each.name} is {connection_words(each)}." for each in machine.connections),
         *_joined_note(joined),
         f"{words[0].upper()}{words[1:]}.",
@@ -134,8 +138,10 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH) -> str:
     return laid_out(lines, width)
 
 
-def comparison_text(comparison: Comparison, speed: Speed, width: int = PLAIN_WIDTH) -> str:
-    """Return the designs side by side."""
+def comparison_text(
+    comparison: Comparison, speed: Speed, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
+) -> str:
+    """Return the designs side by side; ``ranges`` are from `fieldsim.words.range_text`."""
     designs = comparison.designs
     rows = []
     for design in designs:
@@ -150,6 +156,7 @@ def comparison_text(comparison: Comparison, speed: Speed, width: int = PLAIN_WID
         "",
         Table(["design", "coil", *_HEADER, "RMS to first"], rows, left=2),
         "",
+        *ranges,
         *_joined_note(*(design.connections for design in designs)),
         f"{emf_precision(max(d.relative_error for d in designs))} Where the magnets are alike, "
         "ratios are better than the voltages.",

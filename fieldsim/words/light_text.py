@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.meters import MeterReadings
@@ -48,10 +49,13 @@ VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
 
 
-def light_text(machine: Machine, report: LightReport, width: int = PLAIN_WIDTH) -> str:
-    """Return the screen of a machine at a speed."""
+def light_text(
+    machine: Machine, report: LightReport, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
+) -> str:
+    """Return the screen of a machine at a speed; ``ranges`` from `fieldsim.words.range_text`."""
     result = report.result
     lines: list[Block] = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
+    lines += ranges
     if result.lamps:
         lines += ["", Table(LAMP_HEADER, [lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:

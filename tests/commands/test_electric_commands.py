@@ -44,16 +44,19 @@ def keys_with_numbers(value, path=""):
 
 
 UNITS = ("_A", "_V", "_W", "_s", "_m", "_m2", "_kg", "_H", "_ohm", "_K", "_Hz", "_percent")
-UNITS += ("rad_per_s", "_turns")
+UNITS += ("rad_per_s", "_turns", "_Wb")
 PURE = ("share_of_rated", "efficiency", "charge", "energy", "discretisation", "wobble")
-PURE += ("copper_fill", "wire_fill")
-CAUTION = (".cautions.value", ".cautions.limit")
+PURE += ("copper_fill", "wire_fill", "share", "share_that_can_be", "share_all_light")
+# in the unit of what they are about, which stands beside them
+OF_ITS_OWN = (".cautions.value", ".cautions.limit")
+OF_ITS_OWN += (".range.inputs.value", ".range.inputs.give_or_take")
 
 
 def assert_units(value):
     for path in keys_with_numbers(value):
-        # a caution is in the unit of what it is about
-        assert path.endswith((*UNITS, *PURE)) or path in CAUTION, path
+        # the ends of a range are in the unit of the figure above them
+        path = path.removesuffix(".low").removesuffix(".high")
+        assert path.endswith((*UNITS, *PURE)) or path in OF_ITS_OWN, path
 
 
 @pytest.fixture(autouse=True)

@@ -263,3 +263,22 @@ def test_at_a_wild_speed_every_danger_is_said_once(tmp_path):
     dangers += ["8 magnets", "above its rated 20 mA", "231 mA RMS"]
     for words in [*dangers, "above its rated 25 V", "Estimates for a hobby bench"]:
         assert sum(words in line for line in said) == 1, words
+
+
+def test_iron_is_in_the_legend_and_in_the_model(tmp_path):
+    iron, none = (
+        words_of_report(GEOMETRIES / f"{name}.yaml", tmp_path / name)
+        for name in ("bolt_beside_magnets", "one_rotor")
+    )
+    assert "Iron" in iron.splitlines()
+    assert "Core of coil pickup: rod, diameter 8 mm" in iron
+    assert "in free space, and iron of constant permeability; windings" in iron
+    assert "no current in the coil, iron left out." in iron
+    assert "Iron" not in none.splitlines()
+    assert "in free space, no iron; windings" in none
+    assert "no current in the coil." in none
+
+
+def words_of_report(file, place):
+    assert main(["report", str(file), *SPEED, "--out", str(place)]) == 0
+    return words_of(place / "index.html")

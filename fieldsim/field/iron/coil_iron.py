@@ -28,6 +28,7 @@ _MU0 = 4e-7 * math.pi
 _ABOUT_M = 1e-9
 _LAYERS = (3, 4, 5, 7)  # of turns, by level
 _MORE = 1.0  # digits, natural, by which points on iron are better than what is asked for
+_MORE_ON_RINGS = 3.0  # as much for rings, which are interpolated to
 
 
 @dataclass(frozen=True)
@@ -110,8 +111,8 @@ def _goes_through(body: Body, coil: PlacedCoil) -> NDArray[np.bool_]:
     through = np.bincount(pieces, within) > 0
     if (through & (np.bincount(pieces, beside & ~within) > 0)).any():
         raise ImpossibleError(
-            f'iron goes round one side of coil "{coil.name}", in the opening and outside; what such '
-            "a ring adds to its inductance is not known"
+            f'iron goes round one side of coil "{coil.name}", inside and outside; what such a '
+            "ring adds to its inductance is not known"
         )
     return np.asarray(through[pieces])
 
@@ -170,17 +171,18 @@ class CoilIron:
     def _seen_by(
         self, coil: PlacedCoil, rotor: PlacedRotor, level: int, relative: float
     ) -> SeenIron:
-        digits = -math.log(relative)
-        fine, own = self._charges_seen(coil, rotor, self.levels[level], digits + 2 * _MORE)
-        rough, rough_own = self._charges_seen(coil, rotor, self.levels[level - 1], digits + _MORE)
-        swept = swept_distance(rotor)
-        rings = [ring for each in fine for ring in patch_rings(each, swept, digits + _MORE)]
-        return SeenIron(tuple(rings), tuple(own), tuple(rough), tuple(rough_own))
+        digits, swept = -math.log(relative) + _MORE, swept_distance(rotor)
+        fine, own = self._charges_seen(coil, rotor, self.levels[level], digits)
+        rough, rough_own = self._charges_seen(coil, rotor, self.levels[level - 1], digits)
+        points = [ChargedPoints.at(*both) for both in zip(fine, rough, strict=True)]
+        rings = [r for each in points for r in patch_rings(each, swept, digits + _MORE_ON_RINGS)]
+        return SeenIron(tuple(points), tuple(rings), tuple(own), tuple(rough_own))
 
     @staticmethod
     def _charges_seen(
         coil: PlacedCoil, rotor: PlacedRotor, level: IronLevel, digits: float
-    ) -> tuple[list[ChargedPoints], list[OwnRings]]:
+    ) -> tuple[list[tuple[Array, Array]], list[OwnRings]]:
+        """Return points in the rotor's coordinates with charges, and rings about its shaft."""
         swept, reach = swept_distance(rotor), from_rotor(rotor)
         points, rings = [], []
         for body, charge in zip(level.system.bodies, level.charge_per_turn(coil), strict=True):
@@ -189,13 +191,8 @@ class CoilIron:
                 continue
             reduction = body.reduction(reach, digits)
             seen = (reduction.points - np.array(rotor.shaft.through)) @ rotor.frame
-            points.append(ChargedPoints.at(seen, reduction.down(charge[:, None])[:, 0]))
+            points.append((seen, reduction.down(charge[:, None])[:, 0]))
         return points, rings
-
-    @property
-    def finest(self) -> int:
-        """The finest level of nodes."""
-        return len(self.levels) - 1
 
     def inductance(self, relative: float) -> tuple[Array, Array]:
         """Return what the iron adds to the inductances [H], and its error, (coils, coils).

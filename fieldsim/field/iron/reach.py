@@ -23,13 +23,23 @@ def _outside(*excess: Array) -> Array:
 
 
 def from_winding(coil: PlacedCoil) -> Reach:
-    """Return the distance of points in space to a winding [m], zero within it."""
+    """Return how far off, for points in space, what makes a winding's field uneven is [m].
+
+    Beside its faces the field goes on as if they were not there. Only at its edges it has
+    singularities, so weak, of distance times its logarithm, that nothing nearer than half the build
+    counts.
+    """
 
     def distance(points: Array) -> Array:
         x, y, z = np.abs((points - np.array(coil.centre)) @ coil.frame).T
-        (a, b), t = (coil.opening[0] / 2, coil.opening[1] / 2), coil.build
-        inner = np.where((x < a) & (y < b), np.minimum(a - x, b - y), 0.0)
-        return _outside(np.maximum(inner, 0.0), x - a - t, y - b - t, z - coil.length / 2)
+        up = z - coil.length / 2
+        found = []
+        for depth in (0.0, coil.build):
+            dx, dy = x - coil.opening[0] / 2 - depth, y - coil.opening[1] / 2 - depth
+            inner = np.minimum(-dx, -dy)
+            flat = np.where(inner > 0, inner, _outside(dx, dy))
+            found += [np.hypot(flat, up), np.sqrt(dx * dx + dy * dy + np.maximum(up, 0.0) ** 2)]
+        return np.asarray(np.hypot(np.min(found, axis=0), coil.build / 2))
 
     return distance
 

@@ -41,7 +41,8 @@ class ChargedPoints:
     radius, angle, height
         About the shaft [m, rad, m], (points,).
     charge
-        [A m], (points,).
+        From fine nodes, and from the rough ones that tell their error [A m], (points, 2): each
+        point is one of the two.
     """
 
     radius: Array = field(repr=False)
@@ -50,9 +51,11 @@ class ChargedPoints:
     charge: Array = field(repr=False)
 
     @classmethod
-    def at(cls, points: Array, charge: Array) -> ChargedPoints:
-        """Return charges at points (n, 3) [m]."""
-        x, y, z = points.T
+    def at(cls, fine: tuple[Array, Array], rough: tuple[Array, Array]) -> ChargedPoints:
+        """Return charges (n,) [A m] at points (n, 3) [m], from fine and from rough nodes."""
+        x, y, z = np.concatenate([fine[0], rough[0]]).T
+        charge = np.zeros((len(x), 2))
+        charge[: len(fine[1]), 0], charge[len(fine[1]) :, 1] = fine[1], rough[1]
         return cls(np.hypot(x, y), np.arctan2(y, x), z, charge)
 
     def where(self, chosen: NDArray[np.bool_]) -> ChargedPoints:
@@ -79,13 +82,30 @@ class PatchRings:
     height: Array = field(repr=False)
     points: ChargedPoints = field(repr=False)
     basis: Array = field(repr=False)
+    _known: dict[int, Complex] = field(default_factory=dict, repr=False)
 
-    def spectrum(self, orders: int) -> Complex:
-        """Return the sum of charge times exp(-i k angle) on each ring, (rings, orders)."""
-        waves = np.empty((orders, len(self.points.angle)), dtype=np.complex128)
-        waves[0], waves[1:] = self.points.charge, np.exp(-1j * self.points.angle)
-        powers = np.cumprod(waves, axis=0)
-        return np.asarray((powers.real @ self.basis + 1j * (powers.imag @ self.basis)).T)
+    def spectrum(self, orders: int, which: int) -> Complex:
+        """Return the sum of charge times exp(-i k angle) on each ring, (rings, orders).
+
+        Parameters
+        ----------
+        orders
+            How many, from 0.
+        which
+            Of the fine nodes (0) or the rough ones (1).
+        """
+        known = self._known.get(which)
+        if known is None or known.shape[1] < orders:
+            known = self._known[which] = self._spectrum(orders, which)
+        return known[:, :orders]
+
+    def _spectrum(self, orders: int, which: int) -> Complex:
+        own = self.points.charge[:, which] != 0.0
+        waves = np.empty((orders, int(own.sum())), dtype=np.complex128)
+        waves[0] = self.points.charge[own, which]
+        waves[1:] = np.exp(-1j * self.points.angle[own])
+        powers, basis = np.cumprod(waves, axis=0), self.basis[own]
+        return np.asarray((powers.real @ basis + 1j * (powers.imag @ basis)).T)
 
 
 @dataclass(frozen=True, eq=False)

@@ -31,7 +31,12 @@ SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
 _POINTS = 12  # at least
 
 
-def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: int) -> Winding:
+def winding_harmonics(
+    patches: tuple[Patch, ...],
+    nodes: list[Nodes],
+    orders: int,
+    part_of: tuple[list[Nodes], int] | None = None,
+) -> Winding:
     """Return W for orders m = 0..orders - 1.
 
     Parameters
@@ -42,15 +47,19 @@ def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: in
         One a patch.
     orders
         How many.
+    part_of
+        Finer nodes and more orders that are needed too, whose sums these are a part of.
 
     Returns
     -------
     One array (components, n_rho, n_z, orders) a patch; n_z is one in the plane.
     """
+    finest, most_orders = part_of or (nodes, orders)
     found = []
-    for patch, n in zip(patches, nodes, strict=True):
+    for patch, n, most in zip(patches, nodes, finest, strict=True):
         if patch.in_plane:
-            w = _in_plane(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders)
+            most_of = (len(most.rho_m), most_orders)
+            w = _in_plane(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders, most_of)
         else:
             kind = _along_shaft if patch.along_shaft else _build_along_shaft
             first, *rest = (kind(patch, side, n, orders) for side in patch.sides)
@@ -62,6 +71,7 @@ def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: in
 def forget_windings() -> None:
     """Forget the windings' harmonics, to time what the first table of a winding takes."""
     _in_plane.cache_clear()
+    _flat_moments.cache_clear()
 
 
 @lru_cache(maxsize=64)
@@ -71,14 +81,36 @@ def _in_plane(
     mirror: float | None,
     n_rho: int,
     orders: int,
+    most: tuple[int, int],
 ) -> Complex:
     """Return W of turns square to the shaft, (2, n_rho, 1, orders), read-only.
 
-    It does not depend on the magnet or on height: all tracks past the same coil and every row of a
+    A node's Lagrange polynomial is a sum of Legendre polynomials of lower degree, whose sums are
+    made for the most degrees and orders.
+    """
+    moments = _flat_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders]
+    nodes, weights = gauss_legendre(n_rho)
+    to_nodes = weights[:, None] * (np.arange(n_rho) + 0.5) * _legendre(nodes, n_rho).T
+    w = np.asarray((to_nodes @ moments)[:, :, None])
+    w.flags.writeable = False
+    return w
+
+
+@lru_cache(maxsize=64)
+def _flat_moments(
+    sides: tuple[RingSide, ...],
+    rho_m: tuple[float, float],
+    mirror: float | None,
+    degrees: int,
+    orders: int,
+) -> Complex:
+    """Return W of Legendre polynomials in place of the nodes' own, (2, degrees, orders).
+
+    They do not depend on the magnet or on height: all tracks past the same coil and every row of a
     gap study need the same ones.
     """
     build, (low, high) = sides[0].build_m, rho_m
-    size = (high - low, orders, n_rho)
+    size = (high - low, orders, degrees)
     u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
     depth, wu = build / 2 * (1 + u), wu / 2
     parts = []
@@ -93,19 +125,30 @@ def _in_plane(
     rho = np.concatenate([r for r, _, _ in parts])
     phase = np.concatenate([p for _, p, _ in parts])
     weight = np.concatenate([w for _, _, w in parts])
-    nodes = (low + high) / 2 + (high - low) / 2 * gauss_legendre(n_rho)[0]
+    in_rho = _legendre((rho - (low + high) / 2) / ((high - low) / 2), degrees)
     if mirror is None:
-        w = _across(nodes, rho, phase, weight, orders)
+        flat = np.concatenate([weight.real * in_rho, weight.imag * in_rho])
+        w = _waved(flat, phase, orders).reshape(2, degrees, orders)
     else:
         # With phases counted from the plane, a point and its image add up to twice a cosine or
         # sine: the images run the other way, their radial part with the opposite sign.
-        in_rho = 2.0 * lagrange(nodes, rho).T
+        in_rho *= 2.0
         angular, radial = summed_waves(
             weight.imag * in_rho, weight.real * in_rho, phase * np.exp(-1j * mirror), orders
         )
         w = np.exp(1j * mirror * np.arange(orders)) * np.stack([1j * radial, angular])
     w.flags.writeable = False
-    return np.asarray(w[:, :, None])
+    return w
+
+
+def _legendre(x: Array, degrees: int) -> Array:
+    """Return the Legendre polynomials of degrees 0 to ``degrees - 1``, (degrees, points)."""
+    values = np.ones((degrees, len(x)))
+    if degrees > 1:
+        values[1] = x
+    for n in range(1, degrees - 1):
+        values[n + 1] = ((2 * n + 1) * x * values[n] - n * values[n - 1]) / (n + 1)
+    return values
 
 
 def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
