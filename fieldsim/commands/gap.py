@@ -66,5 +66,5 @@ def gap(
         table=lambda: gap_dataset(study),
         picture=lambda path: save_gap_plot(study, path),
         as_json=lambda: gap_json(study),
-        text=lambda width: gap_text(study, point.speed, width),
+        text=lambda width: gap_text(study, point.machine, point.speed, width),
     )

@@ -221,6 +221,7 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
     from fieldsim.operation.cautions import strong_magnets_caution
     from fieldsim.words.load_words import load_lines
+    from fieldsim.words.machine_words import iron_words
 
     strength = ("remanence_T=remanence", "remanence_range_T")
     load, train = machine.load, machine.train
@@ -243,6 +244,7 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
         "connections": {
             c.name: {c.joining: [str(member) for member in c.members]} for c in machine.connections
         },
+        "iron": iron_words(machine),
         "load": {"across": load.across, "words": load_lines(load)} if load else None,
         "gears": {
             wheel.name: {
@@ -255,6 +257,7 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
         "friction": picked(machine.friction, *_FRICTION) if machine.friction else None,
         "adhesive": picked(machine.adhesive, *_ADHESIVE) if machine.adhesive else None,
         "temperature_K": machine.temperature,
+        "uncertain": {each.path: each.text for each in machine.uncertain},
         "clearances": json_form(clearances),
         "cautions": _cautions([*shaft_cautions(machine), strong_magnets_caution(machine)]),
     }
@@ -264,7 +267,7 @@ def _checked_coil(machine: Machine, coil: Coil) -> Json:
     wound = None
     if coil.wire:
         wound = picked(coil.winding, *_WIRE)
-        wound["resistance_ohm"] = coil.resistance_ohm(machine.temperature)
+        wound["resistance_ohm"] = coil.resistance_ohm(machine.idle_wire_K)
     return {
         **picked(coil, "turns=placed.turns", "mean_turn_m", "wire_length_m", "corners"),
         "wire": wound,
