@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import gc
 import importlib
-import io
 import os
 import signal
 import sys
@@ -17,7 +16,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fieldsim import __version__
-from fieldsim.commands.messages import complain
+from fieldsim.commands.messages import complain, spell_plainly
 from fieldsim.errors import FieldsimError
 
 if TYPE_CHECKING:
@@ -43,6 +42,7 @@ COMMANDS = {
     "light": "What lights at a speed, and what the meters show.",
     "match": "The load, the gauge and the speed that fit.",
     "keys": "The keys of a geometry file.",
+    "live": "The machine on a page with sliders, in your browser.",
     "report": "A page to keep: what lights, how hard it is, what helps most.",
 }
 
@@ -183,10 +183,7 @@ def _abandon_output() -> None:
 
 def run() -> None:
     """Run the command line and end the process with its exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A title may hold letters that an old terminal's encoding lacks.
-            stream.reconfigure(errors="backslashreplace")
+    spell_plainly()
     # Pictures go to files: a notebook's backend, or a wrong one, need not be there.
     os.environ["MPLBACKEND"] = "agg"
     # Most of what a command makes lives to its end: looking for rings of it often is wasted.

@@ -40,7 +40,7 @@ def new(kind: str, gears: bool, lamps: bool, out: str | None, replace: bool, as_
         deliver(
             results,
             as_json=lambda: kinds_json(starting_kinds()),
-            text=lambda: kinds_text(starting_kinds()),
+            text=lambda width: kinds_text(starting_kinds(), width),
         )
         return
     text = starting_text(kind, gears=gears, lamps=lamps)
@@ -54,5 +54,5 @@ def new(kind: str, gears: bool, lamps: bool, out: str | None, replace: bool, as_
     deliver(
         results,
         as_json=lambda: {"kind": kind, "file": out, "text": text},
-        text=lambda: shown,
+        text=lambda _width: shown,
     )

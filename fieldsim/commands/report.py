@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from fieldsim.commands.messages import complain, one_line
+from fieldsim.commands.messages import complain, one_line, print_text
 from fieldsim.commands.options import (
     DEFAULT_CRANK,
     GEOMETRY,
@@ -41,7 +41,6 @@ def report(
     from fieldsim.machine.units import parse_quantity
     from fieldsim.report.folder import folder_for
     from fieldsim.report.report import NoDesignError, make_report, save_report
-    from fieldsim.words.terminal import print_text
 
     folder_for(out)
     speed = crank_speed

@@ -15,7 +15,10 @@ __all__ = ["NORTH", "ArmAxis", "Cuboid", "Cylinder", "Magnet", "North", "Shape",
 
 
 class ArmAxis(Enum):
-    """A direction fixed to the arm, as an index into arm coordinates (x, y, z)."""
+    """A direction fixed to the arm, as an index into arm coordinates (x, y, z).
+
+    ``FORWARD`` is the way in which the rotor's angle grows.
+    """
 
     ARM = 0
     FORWARD = 1
@@ -23,7 +26,11 @@ class ArmAxis(Enum):
 
 
 class North(Enum):
-    """Where a magnet's north pole points: arm axis index and sign."""
+    """Where a magnet's north pole points: arm axis index and sign.
+
+    ``FORWARD`` is the way in which the rotor's angle grows. A rotor with a negative gear ratio
+    moves the other way when the crank turns forward.
+    """
 
     PLUS_SHAFT = "+shaft"
     MINUS_SHAFT = "-shaft"

@@ -2,8 +2,9 @@
 
 Frames and signs
 ----------------
-A rotor turns right-handed about its shaft's ``along``. At a magnet the arm axes are x outward
-along the arm, y forward (the way it moves when the angle grows) and z along the shaft::
+A rotor's angle grows right-handed about its shaft's ``along``; with a negative gear ratio it falls
+when the crank turns forward. At a magnet the arm axes are x outward along the arm, y forward (the
+way it moves when the angle grows) and z along the shaft::
 
           y forward
           |
@@ -19,6 +20,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,8 +29,13 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import Magnet, North
 from fieldsim.machine.shaft import Shaft
+from fieldsim.wire.corners import Corners
 
-__all__ = ["PlacedCoil", "PlacedMagnet", "PlacedRotor"]
+if TYPE_CHECKING:
+    from fieldsim.machine.iron import IronShape
+    from fieldsim.machine.materials import Material
+
+__all__ = ["PlacedCoil", "PlacedIron", "PlacedMagnet", "PlacedRotor"]
 
 
 @dataclass(frozen=True)
@@ -72,7 +79,7 @@ class PlacedRotor:
     name
         Key in the file.
     shaft
-        The line it turns about, right-handed about ``shaft.along``.
+        The line it turns about; its angle grows right-handed about ``shaft.along``.
     zero
         Where the arm points at rotor angle 0; made a unit vector perpendicular to the shaft.
     magnets
@@ -114,8 +121,47 @@ class PlacedRotor:
 
 
 @dataclass(frozen=True)
+class PlacedIron:
+    """A piece of iron.
+
+    Parameters
+    ----------
+    name
+        Key in the file, or what a core is called after its coil.
+    shape
+        `Rod`, `Tube`, `Disc`, `Block` or `Ball`.
+    centre
+        Its middle, at rotor angle 0 if it turns [m].
+    axis
+        Unit vector along a rod, tube or disc, and along the third edge of a block.
+    side
+        Unit vector at right angles to it, along the first edge of a block.
+    material
+        What it is made of.
+    rotor
+        The rotor that it turns with, about whose shaft it is round; empty if it stands still.
+    coil
+        The coil whose core it is; empty for others.
+    """
+
+    name: str
+    shape: IronShape
+    centre: Vec3
+    axis: Vec3
+    side: Vec3
+    material: Material
+    rotor: str = ""
+    coil: str = ""
+
+    @property
+    def frame(self) -> NDArray[np.float64]:
+        """(3, 3) matrix from the piece's coordinates to global: columns side, axis x side, axis."""
+        return frame_matrix(self.side, self.axis)
+
+
+@dataclass(frozen=True)
 class PlacedCoil:
-    """A rectangular winding of uniform turn density with sharp corners.
+    """A rectangular winding of uniform turn density.
 
     Parameters
     ----------
@@ -135,6 +181,8 @@ class PlacedCoil:
         Thickness of the winding from inside to outside [m].
     turns
         Number of turns; not need be whole, so that part turns can be studied.
+    corners
+        Of the turns: sharp, or each bent with its distance from the opening as radius.
 
     Notes
     -----
@@ -156,6 +204,7 @@ class PlacedCoil:
     length: float
     build: float
     turns: float
+    corners: Corners = Corners.SHARP
 
     def __post_init__(self) -> None:
         axis = unit(self.axis)
@@ -182,11 +231,11 @@ class PlacedCoil:
 
     @property
     def mean_turn_m(self) -> float:
-        """Length of the turn in the middle of the build, with sharp corners [m]."""
-        return 2 * (self.opening[0] + self.opening[1]) + 4 * self.build
+        """Length of the turn in the middle of the build [m]."""
+        return 2 * (self.opening[0] + self.opening[1]) + self.corners.growth * self.build / 2
 
     @property
     def mean_turn_area_m2(self) -> float:
         """Area inside the turns, averaged over the build [m2]."""
         a, b, t = self.opening[0], self.opening[1], self.build
-        return a * b + (a + b) * t + 4 * t**2 / 3
+        return a * b + (a + b) * t + self.corners.growth / 2 * t**2 / 3

@@ -114,7 +114,7 @@ class Rotor(Part):
             Fraction,
             Ratio(),
             says(
-                "rotor turns per crank turn; negative turns the other way",
+                "rotor turns per crank turn; negative: its angle falls as the crank turns",
                 "10 %",
                 "1; with `gears`, what the wheels make",
             ),

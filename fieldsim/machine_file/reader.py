@@ -12,9 +12,9 @@ from fieldsim.errors import together
 from fieldsim.machine.clearance.clearances import check_collisions
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import made_from, problems_of
-from fieldsim.machine_file.yaml_nodes import Document, load_document
+from fieldsim.machine_file.yaml_nodes import Document, load_document, parsed_document
 
-__all__ = ["read", "read_sound"]
+__all__ = ["read", "read_sound", "read_text"]
 
 
 def read(path: str | os.PathLike[str]) -> Machine:
@@ -44,6 +44,31 @@ def read(path: str | os.PathLike[str]) -> Machine:
     name = os.fspath(path)
     document = load_document(Path(path), name)
     return replace(_machine(document), file=name)
+
+
+def read_text(text: str, name: str = "machine") -> Machine:
+    """Read and check a machine from the text of its file.
+
+    Parameters
+    ----------
+    text
+        YAML with the keys described in the README.
+    name
+        What to call it in messages; also the title where the text has none.
+
+    Raises
+    ------
+    GeometryError
+        If a value is wrong; the message names line and key.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> text = Path("geometries/one_rotor.yaml").read_text(encoding="utf-8")
+    >>> read_text(text) == read("geometries/one_rotor.yaml")
+    True
+    """
+    return _machine(parsed_document(text, name))
 
 
 def read_sound(path: str | os.PathLike[str]) -> Machine:

@@ -105,7 +105,7 @@ def _for_a_beginner(machine: Machine, title: str) -> Machine:
     return replace(machine, title=title, file="").changed(
         {
             **{f"magnets.{magnet.name}.remanence": "N35" for magnet in machine.magnets},
-            **{f"coils.{coil.name}.wire.packing": {"wire_fill": "60 %"} for coil in machine.coils},
+            **{f"coils.{coil.name}.wire.packing": "random" for coil in machine.coils},
         }
     )
 

@@ -30,6 +30,7 @@ __all__ = [
 
 
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
+_TOO_LARGE = "the file is larger than 100 kB; a geometry file is a few kB of text"
 _DEEPEST = 20
 _PLAIN_TAGS = ("str", "int", "float", "bool", "null")
 DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
@@ -138,10 +139,7 @@ def _read_text(path: Path, name: str) -> str:
         reason = getattr(error, "strerror", None) or str(error)
         raise FileTroubleError(f"{name}: cannot be read: {reason}") from error
     if len(raw) > _LARGEST_BYTES:
-        raise GeometryError(
-            Place(name, 1, ""),
-            "the file is larger than 100 kB; a geometry file is a few kB of text",
-        )
+        raise GeometryError(Place(name, 1, ""), _TOO_LARGE)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -184,8 +182,10 @@ def parsed_document(text: str, name: str) -> Document:
     Raises
     ------
     GeometryError
-        If it is not plain YAML with a mapping at the top.
+        If it is too long, or not plain YAML with a mapping at the top.
     """
+    if len(text) > _LARGEST_BYTES:
+        raise GeometryError(Place(name, 1, ""), _TOO_LARGE)
     content, lines, troubles = _load(text, name)
     if content is None:
         raise GeometryError(

@@ -1,25 +1,27 @@
-"""What matches a coil: the load resistance and the gauge for most power, the speed lamps need."""
+"""What matches a coil: load and gauge for most power or light, the speed that lamps need."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
-from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.circuit.reduced_loads import with_resistor
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.gauge import Gauge, gauges_of
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.studies.gauges import GaugeStudy, gauge_study
+from fieldsim.studies.gauges import GaugeStudy, gauge_in_use, gauge_study
 from fieldsim.waveform.emf import Speed
 
 __all__ = ["MatchStudy", "ResistanceCurve", "match"]
@@ -27,7 +29,7 @@ __all__ = ["MatchStudy", "ResistanceCurve", "match"]
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-GAUGES = tuple(range(24, 45))
+GAUGES = "24..44"  # in the series of the file's own wire
 
 _POINTS = 13
 _DECADES_DOWN, _DECADES_UP = 1.0, 1.5  # of the coil's own resistance
@@ -67,7 +69,7 @@ class MatchStudy:
     speed
         Of the rotors.
     coil_resistance_ohm
-        Resistance of the joined coils [ohm].
+        Resistance of the joined coils, as warm as the file's own load makes them [ohm].
     curve
         Over load resistance.
     gauges
@@ -75,7 +77,7 @@ class MatchStudy:
     lamps
         In the order of the circuit.
     notes
-        What to know about the period, one line each.
+        What to know about the period.
     """
 
     title: str
@@ -85,22 +87,22 @@ class MatchStudy:
     curve: ResistanceCurve
     gauges: GaugeStudy
     lamps: tuple[LampSpeed, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def match(
     point: OperatingPoint,
-    gauges: Sequence[int] = GAUGES,
+    gauges: Iterable[int | str | Gauge] | None = None,
     progress: Progress | None = None,
 ) -> MatchStudy:
-    """Return the load resistance and gauge for most power, and the speeds at which lamps light.
+    """Return the load for most power, the gauge for most light, and the speeds that lamps need.
 
     Parameters
     ----------
     point
         Of a machine with wire and a load, at the speed at which power is compared.
     gauges
-        AWG numbers to try.
+        Wire sizes to try, as for `gauge_study`; by default those between AWG 24 and AWG 44.
     progress
         Called with (solutions done, solutions in all, as far as is known).
 
@@ -117,17 +119,19 @@ def match(
         )
     coils, emf, steady = point.coil_circuit, point.machine_emf, point.circuit_emf
     outlet = next(o for o in coils.circuit.outlets if o.name == machine.load.across)
-    in_all = len(gauges) + _POINTS + 8
+    sizes = list(gauges_of(GAUGES, gauge_in_use(machine)) if gauges is None else gauges)
+    in_all = len(sizes) + _POINTS + 8
 
     def step(done: int) -> None:
         if progress is not None:
             progress(min(done, in_all), in_all)
 
-    coil_ohm = equivalent_resistance_ohm(outlet.source, coils.names, coils.resistance_ohm)
+    warm = point.circuit_result.circuit.coils
+    coil_ohm = equivalent_resistance_ohm(outlet.source, warm.names, warm.resistance_ohm)
     curve = _curve(coils.circuit, outlet, steady, coil_ohm)
     step(_POINTS)
-    study = gauge_study(point, gauges, lambda done, _: step(_POINTS + done))
-    lamps = lamp_speeds(coils.circuit, steady, abs(point.speed.base_rad_per_s))
+    study = gauge_study(point, sizes, lambda done, _: step(_POINTS + done))
+    lamps = point.lamp_speeds
     step(in_all)
     return MatchStudy(
         machine.title,

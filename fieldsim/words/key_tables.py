@@ -10,8 +10,8 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnet_grades import magnet_grades
 from fieldsim.machine.part import Key, Part, keys_of
+from fieldsim.words.layout import PLAIN_WIDTH, laid_out
 from fieldsim.words.numbers import plain_number
-from fieldsim.words.terminal import folded
 
 __all__ = ["KeySection", "key_section", "key_sections", "key_text", "markdown_tables"]
 
@@ -156,7 +156,7 @@ def key_section(path: str = "") -> KeySection:
     return sections[path]
 
 
-def key_text(section: KeySection) -> str:
+def key_text(section: KeySection, width: int = PLAIN_WIDTH) -> str:
     """Return the keys of a section for a terminal; at the top level all other sections too."""
     lines = [section.heading.replace("`", ""), ""]
     for key, values, default, meaning in section.rows:
@@ -165,4 +165,4 @@ def key_text(section: KeySection) -> str:
     if not section.path:
         below = ", ".join(each.path for each in key_sections() if each.path)
         lines += ["", f"sections: {below}"]
-    return folded("\n".join(lines))
+    return laid_out(lines, width)

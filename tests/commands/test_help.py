@@ -17,7 +17,7 @@ def options(name):
 def test_help_of_a_command(name, run):
     outcome = run(name, "--help")
     assert (outcome.code, outcome.err) == (0, "")
-    about = {"keys": "[SECTION]", "new": "[KIND]"}.get(name, "GEOMETR")
+    about = {"keys": "[SECTION]", "new": "[KIND]", "live": "[GEOMETRY]"}.get(name, "GEOMETR")
     assert outcome.out.startswith(f"Usage: fieldsim {name} [OPTIONS] {about}")
     assert max(map(len, outcome.out.splitlines())) <= 80
     found = options(name)

@@ -32,8 +32,8 @@ def page(*facts, failed=(), **more):
 def rows(text):
     """Return the cells of the comparison, without the design's name."""
     table = text[text.index("<caption>") : text.index("</table>")]
-    body = table[table.index("<tbody>") :]
-    return [re.findall(r"<td>(.*?)</td>", row) for row in body.split("<tr>")[1:]]
+    body = table[table.index("<tbody") :]
+    return [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in body.split("<tr")[1:]]
 
 
 def test_what_is_unknown_is_a_dash():

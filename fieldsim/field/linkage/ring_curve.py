@@ -95,10 +95,11 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     grid = finer_grid(patches, rough)
     rough_values, values = potentials(track, patches, [(rough, few), (grid, few)])
     points = rough.points(few) + grid.points(few)
-    before = linkage(winding_harmonics(patches, rough.near, _FIRST), rough_values)
+    winding = winding_harmonics(patches, grid.near, orders)
+    part = winding_harmonics(patches, rough.near, _FIRST, part_of=(grid.near, orders))
+    before = linkage(part, rough_values)
     nodes_error = 0.0
     while True:
-        winding = winding_harmonics(patches, grid.near, orders)
         harmonics = linkage(winding, values)
         nodes_error = max(widest(harmonics - before), _BEST_RATE * nodes_error)
         swing = float(np.ptp(sample_series(harmonics, 8 * _FIRST)))
@@ -107,6 +108,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         if settled or nodes_error <= 10 * noise or grid.largest >= MOST_NODES:
             break
         before, grid = harmonics, finer_grid(patches, grid)
+        winding = winding_harmonics(patches, grid.near, orders)
         (values,) = potentials(track, patches, [(grid, few)])
         points += grid.points(few)
 

@@ -4,7 +4,9 @@
 
 t_c being the turn's direction in polar components at the point (rho, phi, z) and L_n the Lagrange
 polynomial in rho and z of a node. Gauss-Legendre does the integral, as many points as the waves and
-the polynomials need.
+the polynomials need. Bends (`round_corner`) that stand along the shaft are integrated by products:
+what depends on the angle about the shaft is interpolated between Gauss nodes across the shaft, and
+the integral of those polynomials with L_n over the quarter disc is exact.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
 from fieldsim.field.linkage.ring_nodes import Nodes
 from fieldsim.field.linkage.ring_patches import Patch, RingSide
+from fieldsim.field.linkage.round_corner import bend_points, points_for_products
 from fieldsim.field.linkage.waves import summed_waves
 
 __all__ = ["SHARE", "Winding", "forget_windings", "winding_harmonics"]
@@ -31,7 +34,12 @@ SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
 _POINTS = 12  # at least
 
 
-def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: int) -> Winding:
+def winding_harmonics(
+    patches: tuple[Patch, ...],
+    nodes: list[Nodes],
+    orders: int,
+    part_of: tuple[list[Nodes], int] | None = None,
+) -> Winding:
     """Return W for orders m = 0..orders - 1.
 
     Parameters
@@ -42,15 +50,19 @@ def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: in
         One a patch.
     orders
         How many.
+    part_of
+        Finer nodes and more orders that are needed too, whose sums these are a part of.
 
     Returns
     -------
     One array (components, n_rho, n_z, orders) a patch; n_z is one in the plane.
     """
+    finest, most_orders = part_of or (nodes, orders)
     found = []
-    for patch, n in zip(patches, nodes, strict=True):
+    for patch, n, most in zip(patches, nodes, finest, strict=True):
         if patch.in_plane:
-            w = _in_plane(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders)
+            most_of = (len(most.rho_m), most_orders)
+            w = _in_plane(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders, most_of)
         else:
             kind = _along_shaft if patch.along_shaft else _build_along_shaft
             first, *rest = (kind(patch, side, n, orders) for side in patch.sides)
@@ -62,6 +74,7 @@ def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: in
 def forget_windings() -> None:
     """Forget the windings' harmonics, to time what the first table of a winding takes."""
     _in_plane.cache_clear()
+    _flat_moments.cache_clear()
 
 
 @lru_cache(maxsize=64)
@@ -71,14 +84,36 @@ def _in_plane(
     mirror: float | None,
     n_rho: int,
     orders: int,
+    most: tuple[int, int],
 ) -> Complex:
     """Return W of turns square to the shaft, (2, n_rho, 1, orders), read-only.
 
-    It does not depend on the magnet or on height: all tracks past the same coil and every row of a
+    A node's Lagrange polynomial is a sum of Legendre polynomials of lower degree, whose sums are
+    made for the most degrees and orders.
+    """
+    moments = _flat_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders]
+    nodes, weights = gauss_legendre(n_rho)
+    to_nodes = weights[:, None] * (np.arange(n_rho) + 0.5) * _legendre(nodes, n_rho).T
+    w = np.asarray((to_nodes @ moments)[:, :, None])
+    w.flags.writeable = False
+    return w
+
+
+@lru_cache(maxsize=64)
+def _flat_moments(
+    sides: tuple[RingSide, ...],
+    rho_m: tuple[float, float],
+    mirror: float | None,
+    degrees: int,
+    orders: int,
+) -> Complex:
+    """Return W of Legendre polynomials in place of the nodes' own, (2, degrees, orders).
+
+    They do not depend on the magnet or on height: all tracks past the same coil and every row of a
     gap study need the same ones.
     """
     build, (low, high) = sides[0].build_m, rho_m
-    size = (high - low, orders, n_rho)
+    size = (high - low, orders, degrees)
     u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
     depth, wu = build / 2 * (1 + u), wu / 2
     parts = []
@@ -90,22 +125,39 @@ def _in_plane(
             rho, phase = _polar(side, middle + t[:, None] * half, depth, 0.0)
             length = (wt[:, None] * (half * wu)).ravel()
             parts.append((rho, phase, _turned(side, phase) * length))
+        for end in side.ends:
+            nearest = side.rho_range_m()[0]
+            n = [_points_needed(half, nearest, *size) for half in (build / 2, build)]
+            along, deep, area = bend_points(build, (n[0], n[1]))
+            rho, phase = _polar(side, end * (side.half_m + along), deep, 0.0)
+            parts.append((rho, phase, _turned(side, phase) * (area / build)))
     rho = np.concatenate([r for r, _, _ in parts])
     phase = np.concatenate([p for _, p, _ in parts])
     weight = np.concatenate([w for _, _, w in parts])
-    nodes = (low + high) / 2 + (high - low) / 2 * gauss_legendre(n_rho)[0]
+    in_rho = _legendre((rho - (low + high) / 2) / ((high - low) / 2), degrees)
     if mirror is None:
-        w = _across(nodes, rho, phase, weight, orders)
+        flat = np.concatenate([weight.real * in_rho, weight.imag * in_rho])
+        w = _waved(flat, phase, orders).reshape(2, degrees, orders)
     else:
         # With phases counted from the plane, a point and its image add up to twice a cosine or
         # sine: the images run the other way, their radial part with the opposite sign.
-        in_rho = 2.0 * lagrange(nodes, rho).T
+        in_rho *= 2.0
         angular, radial = summed_waves(
             weight.imag * in_rho, weight.real * in_rho, phase * np.exp(-1j * mirror), orders
         )
         w = np.exp(1j * mirror * np.arange(orders)) * np.stack([1j * radial, angular])
     w.flags.writeable = False
-    return np.asarray(w[:, :, None])
+    return w
+
+
+def _legendre(x: Array, degrees: int) -> Array:
+    """Return the Legendre polynomials of degrees 0 to ``degrees - 1``, (degrees, points)."""
+    values = np.ones((degrees, len(x)))
+    if degrees > 1:
+        values[1] = x
+    for n in range(1, degrees - 1):
+        values[n + 1] = ((2 * n + 1) * x * values[n] - n * values[n - 1]) / (n + 1)
+    return values
 
 
 def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
@@ -113,7 +165,7 @@ def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
 
     Close to the shaft the angle about it changes fast; so the point nearest to it is an end.
     """
-    reach = side.half_m + depth
+    reach = side.straight_m(depth)
     ends = [side.start * reach, reach]
     foot = -float(side.middle_m @ side.along)
     if side.start * side.half_m < foot < side.half_m:
@@ -125,12 +177,14 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
     """Return W of a side along the shaft, (1, n_rho, n_z, orders)."""
     low, high = patch.rho_m
     size = (low, high - low, orders, len(nodes.rho_m))
-    u, wu = gauss_legendre(_points_needed(side.build_m / 2, *size))
+    u, wu = gauss_legendre(_across_build(side, *size))
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     depth = side.build_m / 2 * (1 + u)
     rho, phase = _polar(side, 0.0, depth[:, None], side.half_length_m * v)
     weight = math.copysign(0.25, side.along[2]) * np.outer(wu, wv).ravel()
-    up = _integrals_over_height(nodes.z_m, patch, side, side.half_m + depth)
+    up = _integrals_over_height(nodes.z_m, patch, side, side.straight_m(depth))
+    if side.is_round:
+        up = up + _bends_over_height(nodes.z_m, patch, side, depth) / (wu / 2)[:, None]
     in_rho = lagrange(nodes.rho_m, rho) * weight[:, None]
     # Nodes in rho and z together against the points.
     flat = in_rho[:, :, None] * np.repeat(up, len(v), axis=0)[:, None, :]
@@ -140,6 +194,8 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
 
 def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
     """Return W of a side whose build runs along the shaft: a height of it is a depth in it."""
+    if side.is_round:
+        return _bent_build_along_shaft(patch, side, nodes, orders)
     low, high = patch.rho_m
     size = (low, high - low, orders, len(nodes.rho_m))
     t, wt = gauss_legendre(_points_needed(side.longest_m, *size))
@@ -152,6 +208,28 @@ def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) 
         weight = _turned(side, phase) * ((wz * reach / 2) * np.outer(wt, wv).ravel())
         layers.append(_across(nodes.rho_m, rho, phase, weight, orders))
     return np.stack(layers, axis=2)
+
+
+def _bent_build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
+    """Return the same with bends: all depths have their points at the same distances."""
+    low, high = patch.rho_m
+    size = (low, high - low, orders, len(nodes.rho_m))
+    t, wt = gauss_legendre(_points_needed(side.half_m, *size))
+    v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
+    beyond = side.build_m / 2 * (1 + gauss_legendre(_across_build(side, *size))[0])
+    along, deep, weight = points_for_products(side.build_m, len(beyond) + len(nodes.z_m))
+    at_height = lagrange(nodes.z_m, side.middle_m[2] + side.outward[2] * deep)
+    bent = lagrange(beyond, along).T @ (at_height * (weight / side.build_m)[:, None])
+    straight = side.half_m * np.outer(wt, gauss_legendre(len(nodes.z_m))[1] / 2)
+    places = [side.half_m * t, *(end * (side.half_m + beyond) for end in side.ends)]
+    share = np.concatenate([straight, *(bent for _ in side.ends)])  # (places, n_z)
+    rho, phase = _polar(side, np.concatenate(places)[:, None], 0.0, side.half_length_m * v)
+    way = _turned(side, phase) * np.tile(wv / 2, len(share))
+    in_rho = lagrange(nodes.rho_m, rho)
+    in_z = np.repeat(share, len(v), axis=0)
+    flat = np.stack([way.real, way.imag])[:, :, None, None] * in_rho[:, :, None] * in_z[:, None, :]
+    w = _waved(flat.transpose(0, 2, 3, 1).reshape(-1, len(rho)), phase, orders)
+    return w.reshape(2, *nodes.counts, orders)
 
 
 def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: int) -> Complex:
@@ -167,6 +245,12 @@ def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: i
 def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
     cosines, sines = summed_waves(weights, weights, phase, orders)
     return np.asarray(cosines + 1j * sines)
+
+
+def _across_build(side: RingSide, nearest: float, across: float, orders: int, n_rho: int) -> int:
+    """Return Gauss points across the build: twice as many where bends are to be interpolated."""
+    points = _points_needed(side.build_m / 2, nearest, across, orders, n_rho)
+    return 2 * points if side.is_round else points
 
 
 def _points_needed(half: float, nearest: float, across: float, orders: int, n_rho: int) -> int:
@@ -221,3 +305,18 @@ def _integrals_over_height(z: Array, patch: Patch, side: RingSide, reach: Array)
     points = (low + half)[:, None] + np.outer(half, x)
     values = lagrange(z, points.ravel()).reshape(*points.shape, len(z))
     return np.asarray(np.einsum("uxz,x->uz", values, w) * half[:, None])
+
+
+def _bends_over_height(z: Array, patch: Patch, side: RingSide, depth: Array) -> Array:
+    """Return what the bends add to these, times each depth's share of the build, (depths, nodes).
+
+    Of each end that lies in the patch.
+    """
+    along, deep, weight = points_for_products(side.build_m, len(depth) + len(z))
+    at_depth = lagrange(depth, deep) * (weight / side.build_m)[:, None]
+    found = np.zeros((len(depth), len(z)))
+    for end in side.ends:
+        height = side.middle_m[2] + end * side.along[2] * (side.half_m + along)
+        if patch.z_m[0] <= height.min() and height.max() <= patch.z_m[1]:
+            found += at_depth.T @ lagrange(z, height)
+    return found
