@@ -81,11 +81,10 @@ def _near_iron(note: Note) -> str:
     )
 
 
-def _iron_pull(note: Note) -> str:
-    return (
-        "the torque of iron on the magnets is in these numbers; left out are its pull on shafts, on "
-        "glue and on fingers at assembly, and the power that turns to heat in it"
-    )
+_IRON_PULL = (
+    "the torque of iron on the magnets is in these numbers; left out are its pull on shafts, on glue "
+    "and on fingers at assembly, and the power that turns to heat in it"
+)
 
 
 _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
@@ -98,5 +97,5 @@ _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
     Doubt.NEAR_MAGNETS: _near_magnets,
     Doubt.LEFT_OUT: _left_out,
     Doubt.NEAR_IRON: _near_iron,
-    Doubt.IRON_PULL: _iron_pull,
+    Doubt.IRON_PULL: lambda _: _IRON_PULL,
 }
