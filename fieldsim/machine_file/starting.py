@@ -105,6 +105,7 @@ def _for_a_beginner(machine: Machine, title: str) -> Machine:
     return replace(machine, title=title, file="").changed(
         {
             **{f"magnets.{magnet.name}.remanence": "N35" for magnet in machine.magnets},
+            **{f"magnets.{magnet.name}.recoil_permeability": 1.05 for magnet in machine.magnets},
             **{f"coils.{coil.name}.wire.packing": "random" for coil in machine.coils},
         }
     )
