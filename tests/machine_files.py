@@ -111,7 +111,7 @@ gauges = (
 )
 packings = (
     st.sampled_from([SquareLayers(), HexagonalLayers(), RandomWinding()])
-    | st.builds(CopperFill, between(0.1, 0.6))
+    | st.builds(CopperFill, between(0.1, 0.5))
     | st.builds(WireFill, between(0.1, 0.7))
 )
 

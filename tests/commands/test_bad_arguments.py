@@ -9,9 +9,9 @@ SPEED_LIKE = 'write it like "120 rpm", "2 turn/s" or "12 rad/s"'
 
 # Arguments, with a shipped geometry's name for its path, and words of the message.
 CASES = {
-    "nothing": ([], "give a command: check, draw, flux, emf, compare, gap"),
+    "nothing": ([], "give a command: new, check, draw, flux, emf, compare, gap"),
     "unknown command": (["fluks", ONE], 'no command "fluks"; did you mean "flux"? There are'),
-    "unlike any command": (["zzz"], 'no command "zzz". There are: check'),
+    "unlike any command": (["zzz"], 'no command "zzz". There are: new, check'),
     "module that is no command": (["options"], 'no command "options"'),
     "path as command": (["../cli"], 'no command "../cli"'),
     "unknown option": (["emf", ONE, "--crank-sped", "2 rpm"], "No such option '--crank-sped'"),
