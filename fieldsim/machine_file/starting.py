@@ -83,7 +83,7 @@ _NOTES = {
 
 def _single() -> Machine:
     ring = _shipped("lamp_ring")
-    machine = replace(ring, rotors=ring.rotors[:1]).changed({"load.lamps.parallel": 2})
+    machine = replace(ring, rotors=ring.rotors[:1]).changed({"load.lamps.parallel": 1})
     return _for_a_beginner(machine, "One rotor beside a coil")
 
 
