@@ -10,6 +10,7 @@ the polynomials need.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from functools import lru_cache
 from itertools import pairwise
 
@@ -29,6 +30,7 @@ Winding = list[Complex]  # W, one a patch
 
 SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
 _POINTS = 12  # at least
+_AT_ONCE = 1_000_000  # weights
 
 
 def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: int) -> Winding:
@@ -50,7 +52,9 @@ def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: in
     found = []
     for patch, n in zip(patches, nodes, strict=True):
         if patch.in_plane:
-            w = _in_plane(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders)
+            # Pieces are another magnet's hardly ever.
+            kept = _in_plane.__wrapped__ if patch.piece else _in_plane
+            w = kept(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders)
         else:
             kind = _along_shaft if patch.along_shaft else _build_along_shaft
             first, *rest = (kind(patch, side, n, orders) for side in patch.sides)
@@ -80,7 +84,7 @@ def _in_plane(
     build, (low, high) = sides[0].build_m, rho_m
     size = (high - low, orders, n_rho)
     u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
-    depth, wu = build / 2 * (1 + u), wu / 2
+    depth, wu = build / 2 * (1 + u), sides[0].share * wu / 2
     parts = []
     for side in sides:
         for low_m, high_m in _stretches(side, depth):
@@ -99,10 +103,15 @@ def _in_plane(
     else:
         # With phases counted from the plane, a point and its image add up to twice a cosine or
         # sine: the images run the other way, their radial part with the opposite sign.
-        in_rho = 2.0 * lagrange(nodes, rho).T
-        angular, radial = summed_waves(
-            weight.imag * in_rho, weight.real * in_rho, phase * np.exp(-1j * mirror), orders
-        )
+        turned = phase * np.exp(-1j * mirror)
+        angular, radial = np.zeros((2, n_rho, orders))
+        for part in _parts(len(rho), n_rho):
+            in_rho = 2.0 * lagrange(nodes, rho[part]).T
+            cosines, sines = summed_waves(
+                weight[part].imag * in_rho, weight[part].real * in_rho, turned[part], orders
+            )
+            angular += cosines
+            radial += sines
         w = np.exp(1j * mirror * np.arange(orders)) * np.stack([1j * radial, angular])
     w.flags.writeable = False
     return np.asarray(w[:, :, None])
@@ -114,9 +123,9 @@ def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
     Close to the shaft the angle about it changes fast; so the point nearest to it is an end.
     """
     reach = side.half_m + depth
-    ends = [side.start * reach, reach]
+    ends = [side.start * reach, side.stop * reach]
     foot = -float(side.middle_m @ side.along)
-    if side.start * side.half_m < foot < side.half_m:
+    if side.start * side.half_m < foot < side.stop * side.half_m:
         ends.insert(1, np.full_like(depth, foot))
     return list(pairwise(ends))
 
@@ -129,20 +138,27 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     depth = side.build_m / 2 * (1 + u)
     rho, phase = _polar(side, 0.0, depth[:, None], side.half_length_m * v)
-    weight = math.copysign(0.25, side.along[2]) * np.outer(wu, wv).ravel()
+    weight = math.copysign(side.share / 4, side.along[2]) * np.outer(wu, wv).ravel()
     up = _integrals_over_height(nodes.z_m, patch, side, side.half_m + depth)
-    in_rho = lagrange(nodes.rho_m, rho) * weight[:, None]
-    # Nodes in rho and z together against the points.
-    flat = in_rho[:, :, None] * np.repeat(up, len(v), axis=0)[:, None, :]
-    w = _waved(flat.reshape(len(rho), -1).T, phase, orders)
-    return w.reshape(1, *flat.shape[1:], orders)
+    up = np.repeat(up, len(v), axis=0)
+    n_rho, n_z = nodes.counts
+    w = np.zeros((n_rho * n_z, orders), dtype=np.complex128)
+    for part in _parts(len(rho), n_rho * n_z):
+        in_rho = lagrange(nodes.rho_m, rho[part]) * weight[part, None]
+        # Nodes in rho and z together against the points.
+        flat = in_rho[:, :, None] * up[part, None, :]
+        w += _waved(flat.reshape(len(flat), -1).T, phase[part], orders)
+    return w.reshape(1, n_rho, n_z, orders)
 
 
 def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
     """Return W of a side whose build runs along the shaft: a height of it is a depth in it."""
     low, high = patch.rho_m
     size = (low, high - low, orders, len(nodes.rho_m))
-    t, wt = gauss_legendre(_points_needed(side.longest_m, *size))
+    ends = side.ends_m
+    t, wt = gauss_legendre(_points_needed((ends[1] - ends[0]) / 2, *size))
+    t = (side.start + side.stop) / 2 + (side.stop - side.start) / 2 * t
+    wt = side.share * (side.stop - side.start) / 2 * wt
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     layers = []
     depths = (nodes.z_m - side.middle_m[2]) * math.copysign(1.0, side.outward[2])
@@ -159,9 +175,19 @@ def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: i
 
     The weight's real part is for the radial direction of the turn, the imaginary for the angular.
     """
-    in_rho = lagrange(nodes, rho).T
-    flat = np.concatenate([weight.real * in_rho, weight.imag * in_rho])
-    return _waved(flat, phase, orders).reshape(2, len(nodes), orders)
+    w = np.zeros((2 * len(nodes), orders), dtype=np.complex128)
+    for part in _parts(len(rho), len(nodes)):
+        in_rho = lagrange(nodes, rho[part]).T
+        flat = np.concatenate([weight[part].real * in_rho, weight[part].imag * in_rho])
+        w += _waved(flat, phase[part], orders)
+    return w.reshape(2, len(nodes), orders)
+
+
+def _parts(points: int, nodes: int) -> Iterator[slice]:
+    """Yield slices of points, so few at a time that their weights for all nodes need no memory."""
+    step = max(1, _AT_ONCE // nodes)
+    for start in range(0, points, step):
+        yield slice(start, start + step)
 
 
 def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
