@@ -198,6 +198,8 @@ def run() -> None:
         if isinstance(stream, io.TextIOWrapper):
             # A title may hold letters that an old terminal's encoding lacks.
             stream.reconfigure(errors="backslashreplace")
+    # Threads that wait for each other on a busy machine cost more than they give.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Pictures go to files: a notebook's backend, or a wrong one, need not be there.
     os.environ["MPLBACKEND"] = "agg"
     # Most of what a command makes lives to its end: looking for rings of it often is wasted.

@@ -111,7 +111,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         swing = float(np.ptp(sample_series(harmonics, 8 * _FIRST)))
         settled = nodes_error <= _NODES_PART * max(error_m2, relative * max(swing, least))
         noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
-        finest = grid.largest >= MOST_NODES or 2 * grid.points(few) > _MOST_POINTS
+        finest = grid.largest >= MOST_NODES or 2 * points > _MOST_POINTS
         if settled or nodes_error <= 10 * noise or finest:
             break
         before, grid = harmonics, finer_grid(patches, grid)

@@ -137,18 +137,16 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
     u, wu = gauss_legendre(_points_needed(side.build_m / 2, *size))
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     depth = side.build_m / 2 * (1 + u)
-    rho, phase = _polar(side, 0.0, depth[:, None], side.half_length_m * v)
-    weight = math.copysign(side.share / 4, side.along[2]) * np.outer(wu, wv).ravel()
+    weight = math.copysign(side.share / 4, side.along[2]) * wv
     up = _integrals_over_height(nodes.z_m, patch, side, side.half_m + depth)
-    up = np.repeat(up, len(v), axis=0)
     n_rho, n_z = nodes.counts
-    w = np.zeros((n_rho * n_z, orders), dtype=np.complex128)
-    for part in _parts(len(rho), n_rho * n_z):
-        in_rho = lagrange(nodes.rho_m, rho[part]) * weight[part, None]
-        # Nodes in rho and z together against the points.
-        flat = in_rho[:, :, None] * up[part, None, :]
-        w += _waved(flat.reshape(len(flat), -1).T, phase[part], orders)
-    return w.reshape(1, n_rho, n_z, orders)
+    # Heights depend on the depth alone: a depth at a time, all its points share them.
+    at_depths = np.empty((len(u), n_rho, orders), dtype=np.complex128)
+    for at, d, w in zip(at_depths, depth, wu, strict=True):
+        rho, phase = _polar(side, 0.0, d, side.half_length_m * v)
+        at[:] = _waved((lagrange(nodes.rho_m, rho) * (w * weight)[:, None]).T, phase, orders)
+    found = up.T @ at_depths.reshape(len(u), -1)
+    return np.asarray(found.reshape(1, n_z, n_rho, orders).transpose(0, 2, 1, 3))
 
 
 def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
