@@ -8,6 +8,7 @@ length.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,9 +17,12 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.quadrature import gauss_tensor, log_ellipse
 from fieldsim.field.linkage.track import CoilInRotor
 
-__all__ = ["Panels", "convergence_rates", "panel_points", "panels_for"]
+__all__ = ["Panels", "convergence_rates", "divided_panels", "panel_points", "panels_for"]
 
 Array = NDArray[np.float64]
+
+_FAR = 4.0  # sizes beside distances; Gauss-Legendre then takes some ten points
+_MOST_PANELS = 250
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,9 +34,11 @@ class Panels:
     side
         Which side each panel is on, shape (panels,): 0 and 2 along ``side``, 1 and 3 across it.
     low, high
-        Ends of the panel as fractions of the side's half length, from -1 to 1, shape (panels,).
-    centre, half_length
-        Of the panel in the middle of the build [m], shapes (panels, 3) and (panels,).
+        Where the panel begins and ends: along the side in parts of its half length, from -1 to 1;
+        through the build in parts of it, from 0 to 1; along the coil in parts of its half length,
+        from -1 to 1. Shape (3, panels).
+    centre, half_m
+        Of the panel, in the middle of its build [m], shapes (panels, 3) and (3, panels).
     frame
         Columns along the turn, outward through the build, along the coil axis: (panels, 3, 3).
     """
@@ -41,23 +47,74 @@ class Panels:
     low: Array = field(repr=False)
     high: Array = field(repr=False)
     centre: Array = field(repr=False)
-    half_length: Array = field(repr=False)
+    half_m: Array = field(repr=False)
     frame: Array = field(repr=False)
 
 
 def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
     """Return the panels of the four sides cut at the given fractions (each from -1 to 1)."""
     side = np.repeat(np.arange(4), [len(c) - 1 for c in cuts])
-    low = np.concatenate([c[:-1] for c in cuts])
-    high = np.concatenate([c[1:] for c in cuts])
+    low = np.zeros((3, len(side)))
+    high = np.ones((3, len(side)))
+    low[0] = np.concatenate([c[:-1] for c in cuts])
+    high[0] = np.concatenate([c[1:] for c in cuts])
+    low[2] = -1.0
+    return _panels(coil, side, low, high)
+
+
+def _panels(coil: CoilInRotor, side: NDArray[np.intp], low: Array, high: Array) -> Panels:
     frame = coil.sides.frame.transpose(0, 2, 1)[side]
-    reach = coil.sides.half_m[side] + coil.build / 2
-    centre = (
-        coil.sides.middle_m[side]
-        + frame[:, :, 0] * (reach * (low + high) / 2)[:, None]
-        + frame[:, :, 1] * coil.build / 2
-    )
-    return Panels(side, low, high, centre, reach * (high - low) / 2, frame)
+    middle = (low + high) / 2
+    reach = coil.sides.half_m[side] + middle[1] * coil.build
+    local = np.stack([middle[0] * reach, middle[1] * coil.build, middle[2] * coil.half_length])
+    centre = coil.sides.middle_m[side] + np.einsum("pck,kp->pc", frame, local)
+    scale = np.stack([reach, np.full_like(reach, coil.build), np.full_like(reach, coil.half_length)])
+    return Panels(side, low, high, centre, scale * (high - low) / 2, frame)
+
+
+def divided_panels(coil: CoilInRotor, panels: Panels, singular: Array, least_m: float) -> Panels:
+    """Return the panels, those in pieces that are far too large beside their distance.
+
+    Parameters
+    ----------
+    singular
+        Points on the magnet's edges at all angles, in rotor coordinates [m], (points, 3).
+    least_m
+        Distances below it count as this.
+
+    Notes
+    -----
+    Sizes then grow with distance, so that a winding of metres beside a magnet of millimetres takes
+    a few points for each of some pieces.
+    """
+    side, low, high = panels.side, panels.low, panels.high
+    while len(side) <= _MOST_PANELS:
+        made = _panels(coil, side, low, high)
+        size = 2 * made.half_m
+        longest = size.argmax(axis=0)
+        far = np.maximum(_distances_m(made, singular), least_m)
+        divide = size.max(axis=0) > _FAR * far
+        if not divide.any():
+            break
+        which = np.nonzero(divide)[0]
+        middle = (low + high)[longest[which], which] / 2
+        upper_low, lower_high = low[:, which].copy(), high.copy()
+        upper_low[longest[which], np.arange(len(which))] = middle
+        lower_high[longest[which], which] = middle
+        side = np.concatenate([side, side[which]])
+        low = np.concatenate([low, upper_low], axis=1)
+        high = np.concatenate([lower_high, high[:, which]], axis=1)
+    return _panels(coil, side, low, high)
+
+
+def _distances_m(panels: Panels, singular: Array) -> Array:
+    """Return how near any of some points comes to each panel, (panels,)."""
+    found = np.empty(len(panels.side))
+    for p in range(len(found)):
+        local = np.abs((singular - panels.centre[p]) @ panels.frame[p])
+        beyond = np.maximum(local - panels.half_m[:, p], 0.0)
+        found[p] = math.sqrt(float((beyond * beyond).sum(axis=1).min()))
+    return found
 
 
 def panel_points(
@@ -86,14 +143,16 @@ def panel_points(
     owner = np.repeat(owners, [tensor.shape[1] for tensor in tensors])
     middle, width = (panels.low + panels.high) / 2, (panels.high - panels.low) / 2
     side = panels.side[owner]
-    depth = coil.build / 2 * (1 + u)
+    part = middle[:, owner] + width[:, owner] * np.stack([t, u, w])
+    depth = coil.build * part[1]
     reach = coil.sides.half_m[side] + depth
-    local = np.stack([(middle[owner] + width[owner] * t) * reach, depth, coil.half_length * w])
+    local = np.stack([part[0] * reach, depth, coil.half_length * part[2]])
     points = (panels.frame[owner] @ local.T[:, :, None])[:, :, 0].T + coil.sides.middle_m[side].T
-    return owner, points, weight * (width / 4)[owner] * reach
+    # Depths run over one, rises over two: their weights are a mean over the section.
+    return owner, points, weight * (width[0] * width[1] * width[2] / 2)[owner] * reach
 
 
-def convergence_rates(coil: CoilInRotor, panels: Panels, singular: Array) -> Array:
+def convergence_rates(panels: Panels, singular: Array) -> Array:
     """Return how fast Gauss-Legendre converges on every panel at every angle.
 
     Parameters
@@ -108,9 +167,7 @@ def convergence_rates(coil: CoilInRotor, panels: Panels, singular: Array) -> Arr
     as exp(-rate * order), seen from the nearest part of the section.
     """
     local = np.einsum("pca,nqpc->apnq", panels.frame, singular[:, :, None, :] - panels.centre)
-    half = np.empty((3, len(panels.side), 1, 1))
-    half[0, :, 0, 0] = panels.half_length
-    half[1:, :, 0, 0] = [[coil.build / 2], [coil.half_length]]
+    half = panels.half_m[:, :, None, None]
     excess = np.maximum(np.abs(local) - half, 0.0) ** 2
     across = excess.sum(axis=0) - excess
     ends = np.sqrt((local + half) ** 2 + across) + np.sqrt((local - half) ** 2 + across)
