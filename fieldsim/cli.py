@@ -1,11 +1,10 @@
-"""The command line: finds the command, runs it, and prints what went wrong as one line."""
+"""The command line: finds the command, runs it, and prints what went wrong, one thing a line."""
 
 from __future__ import annotations
 
 import contextlib
 import gc
 import importlib
-import io
 import os
 import signal
 import sys
@@ -17,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldsim import __version__
-from fieldsim.commands.messages import complain
+from fieldsim.commands.messages import complain, spell_plainly
 from fieldsim.errors import FieldsimError
 
 if TYPE_CHECKING:
@@ -29,6 +28,7 @@ _OBJECTS_BETWEEN_COLLECTIONS = 200_000
 
 # What each command does is here too, so that listing them imports none of them.
 COMMANDS = {
+    "new": "A file to begin with.",
     "check": "Check a geometry and print what it says.",
     "draw": "Draw the machine as a picture.",
     "flux": "Flux linkage against rotor angle.",
@@ -42,6 +42,7 @@ COMMANDS = {
     "light": "What lights at a speed, and what the meters show.",
     "match": "The load, the gauge and the speed that fit.",
     "keys": "The keys of a geometry file.",
+    "live": "The machine on a page with sliders, in your browser.",
     "report": "A page to keep: what lights, how hard it is, what helps most.",
 }
 
@@ -158,9 +159,9 @@ def _answer(arguments: Sequence[str] | None) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except FieldsimError as error:
-        from fieldsim.machine_file.collision_message import full_message
+        from fieldsim.machine_file.collision_message import full_lines
 
-        complain(full_message(error))
+        complain(*full_lines(error))
         return 2
     except click.ClickException as error:
         complain(error.format_message())
@@ -194,10 +195,7 @@ def _abandon_output() -> None:
 
 def run() -> None:
     """Run the command line and end the process with its exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A title may hold letters that an old terminal's encoding lacks.
-            stream.reconfigure(errors="backslashreplace")
+    spell_plainly()
     # Threads that wait for each other on a busy machine cost more than they give.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Pictures go to files: a notebook's backend, or a wrong one, need not be there.

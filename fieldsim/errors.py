@@ -1,7 +1,8 @@
-"""The errors that fieldsim raises for wrong input; the command line prints each as one line."""
+"""The errors that fieldsim raises for wrong input, in the lines that the command line prints."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 __all__ = [
@@ -11,11 +12,23 @@ __all__ = [
     "ImpossibleError",
     "Place",
     "TooHardError",
+    "together",
 ]
+
+_MOST_TOLD = 10  # things that are wrong with one file, at once
 
 
 class FieldsimError(Exception):
-    """What the user gave cannot be computed; the message is one line fit to be shown."""
+    """What the user gave cannot be computed; told in lines fit to be shown, nearly always one."""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What is wrong, one thing a line."""
+        return tuple(str(line) for line in self.args)
+
+    def __str__(self) -> str:
+        """Return the lines below each other."""
+        return "\n".join(self.lines)
 
 
 class ImpossibleError(FieldsimError):
@@ -54,17 +67,35 @@ class Place:
 
 
 class GeometryError(FieldsimError):
-    """A geometry file is wrong at a known place.
+    """A geometry file is wrong, at one known place or at several.
 
     Parameters
     ----------
     place
         File, line and key.
     problem
-        What is wrong and what is allowed, in one line.
+        What is wrong there and what is allowed, in one line.
+    others
+        What else is wrong with the file, in the order of its lines.
     """
 
-    def __init__(self, place: Place, problem: str) -> None:
+    def __init__(self, place: Place, problem: str, others: Sequence[GeometryError] = ()) -> None:
         self.place = place
         self.problem = " ".join(problem.split())
-        super().__init__(f"{place}: {self.problem}")
+        self.others = tuple(others)
+        told = [str(other) for other in self.others[: _MOST_TOLD - 1]]
+        left = len(self.others) - len(told)
+        more = [f"... and {left} more"] if left else []
+        super().__init__(f"{place}: {self.problem}", *told, *more)
+
+
+def together(errors: Sequence[GeometryError]) -> GeometryError:
+    """Return several errors of a file as one, in the order of its lines.
+
+    Parameters
+    ----------
+    errors
+        At least one, in any order.
+    """
+    first, *others = sorted(errors, key=lambda error: error.place.line)
+    return GeometryError(first.place, first.problem, others)

@@ -78,7 +78,7 @@ def followed(path: str | os.PathLike[str]) -> Path:
     if place.is_symlink():
         raise FileTroubleError(f"{given}: this link leads back to itself")
     if not place.parent.is_dir():
-        if os.path.islink(given):
+        if Path(given).is_symlink():
             raise FileTroubleError(
                 f"{given}: this link points to {place}, and there is no folder {place.parent}"
             )
@@ -190,7 +190,7 @@ def read_bytes(path: str | os.PathLike[str], most: int = -1) -> bytes:
     ValueError
         If no file can have the name.
     """
-    if not stat.S_ISFIFO(os.stat(path).st_mode):
+    if not stat.S_ISFIFO(Path(path).stat().st_mode):
         with Path(path).open("rb") as stream:
             return stream.read(most)
     number = os.open(path, os.O_RDONLY | os.O_NONBLOCK)

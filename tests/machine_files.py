@@ -11,6 +11,7 @@ from fieldsim.machine.coil_wire import CoilWire, Gauge, Spool
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import Connection
 from fieldsim.machine.gearing import Gears, GearWheel
+from fieldsim.machine.iron import Ball, Block, Core, Disc, IronPiece, Rod, Tube
 from fieldsim.machine.load.load import (
     DiodeSheet,
     Lamps,
@@ -21,6 +22,7 @@ from fieldsim.machine.load.load import (
 )
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.materials import MATERIALS, Material
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.machine.shaft import Shaft
@@ -60,6 +62,7 @@ def apart(draw):
 
 positions = st.tuples(between(-1, 1), between(-1, 1), between(-1, 1))
 edges = between(1e-3, 0.1)
+remanences = between(0.1, 1.5) | st.sampled_from(["N42", "ferrite"])
 shapes = (
     st.builds(Cuboid, st.tuples(edges, edges, edges))
     | st.builds(Cylinder, edges, edges, st.sampled_from(ArmAxis))
@@ -123,17 +126,55 @@ def spools(draw):
     return Spool(draw(between(0.1, 0.5)), None, reel, used, left, count)
 
 
+thin, wide = between(1e-3, 5e-3), between(6e-3, 0.1)
+rods, tubes = st.builds(Rod, thin, edges), st.builds(Tube, wide, thin, edges)
+round_irons = st.one_of(rods, tubes, st.builds(Disc, edges, thin), st.builds(Ball, edges))
+materials = st.sampled_from([*MATERIALS]) | st.builds(
+    Material, between(1, 1e6) | st.just(200), maybe(between(0.1, 2)), maybe(between(1e-8, 1e3))
+)
+
+
+@st.composite
+def cores(draw):
+    """Return a core that every opening here is wide enough for, or none."""
+    if draw(st.booleans()):
+        return Core()
+    shape = rods | st.builds(Block, st.tuples(thin, thin, edges))
+    return Core(draw(shape), draw(materials), draw(st.just(0.0) | between(-0.1, 0.1)))
+
+
+@st.composite
+def irons(draw, name, rotor):
+    """Return a piece of iron: a block, something round that stands still, or on that rotor."""
+    place = draw(positions)
+    how = draw(st.sampled_from(["block", "round", "turning"]))
+    if how == "turning":
+        along = draw(between(-0.3, 0.3))
+        centre = tuple(
+            t + along * a for t, a in zip(rotor.shaft.through, rotor.shaft.along, strict=True)
+        )
+        axis = draw(st.sampled_from([None, rotor.shaft.along]))
+        shape, material = draw(round_irons), draw(materials)
+        return IronPiece(name, shape, centre, axis, on=rotor.name, material=material)
+    axis, side = draw(apart())
+    if how == "round":
+        return IronPiece(name, draw(round_irons), place, axis, material=draw(materials))
+    shape = Block(draw(st.tuples(edges, edges, edges)))
+    return IronPiece(name, shape, place, axis, side, None, draw(materials))
+
+
 @st.composite
 def coils(draw, name):
     """Return a coil: without wire, or with every way of stating turns."""
     axis, side = draw(apart())
     place = (name, draw(positions), axis, side)
+    core = draw(cores())
     opening = (draw(between(0.01, 0.05)), draw(between(0.01, 0.05)))
     size = (opening, draw(between(0.008, 0.03)))
     build, turns = draw(between(0.005, 0.02)), draw(st.integers(1, 200))
     how = draw(st.sampled_from(["bare", "turns", "both", "fill", "length", "spools"]))
     if how == "bare":
-        return Coil(*place, *size, build, draw(st.integers(1, 10_000)))
+        return Coil(*place, *size, build, draw(st.integers(1, 10_000)), core=core)
     gauge = draw(gauges)
     cover = draw(st.sampled_from([None, "enamel", "overall"]))
     wire = {"packing": draw(maybe(packings))}
@@ -143,7 +184,7 @@ def coils(draw, name):
         bare = CoilWire(gauge).gauge.bare_diameter_m
         wire["overall"] = bare * draw(between(1.05, 1.3))
     if how == "fill":
-        return Coil(*place, *size, build, None, CoilWire(gauge, fill="section", **wire))
+        return Coil(*place, *size, build, None, CoilWire(gauge, fill="section", **wire), core)
     if how == "length":
         wire["length"] = draw(between(2, 100))
     if how == "spools":
@@ -151,7 +192,7 @@ def coils(draw, name):
     stated = {"turns": (None, turns), "both": (0.1, turns)}.get(how, (None, None))
     if how == "both":
         wire["packing"] = None
-    return Coil(*place, *size, *stated, CoilWire(gauge, **wire))
+    return Coil(*place, *size, *stated, CoilWire(gauge, **wire), core)
 
 
 @st.composite
@@ -261,12 +302,13 @@ titles = st.text(
 @st.composite
 def described_machines(draw):
     """Return a machine of any parts, colliding ones included."""
-    kinds = [Magnet(f"kind{i}", draw(shapes), draw(between(0.1, 1.5))) for i in range(2)]
+    kinds = [Magnet(f"kind{i}", draw(shapes), draw(remanences)) for i in range(2)]
     geared = draw(gears("upper"))
     turned = [
         draw(rotors("upper", ["kind0", "kind1"], None if geared else draw(maybe(ratios)))),
         draw(rotors("lower", ["kind0"], draw(ratios))),
     ]
+    drawn_iron = [draw(irons(f"piece{i}", turned[0])) for i in range(draw(st.integers(0, 2)))]
     wound = [draw(coils(name)) for name in ("left", "right", "y")]
     joined = draw(
         st.sampled_from(
@@ -301,6 +343,7 @@ def described_machines(draw):
         kinds,
         turned,
         wound,
+        drawn_iron,
         joined,
         draw(loads(across)),
         geared,

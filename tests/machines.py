@@ -16,7 +16,7 @@ from pathlib import Path
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Shape, Sphere
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, PlacedRotor
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.machine.shaft import Shaft
 from fieldsim.machine_file.reader import read
@@ -215,6 +215,7 @@ class Standing:
     placed_rotors: tuple[PlacedRotor, ...]
     placed_coils: tuple[PlacedCoil, ...] = ()
     magnets: tuple[Magnet, ...] = ()
+    placed_iron: tuple[PlacedIron, ...] = ()
 
     def placed_rotor(self, name: str) -> PlacedRotor:
         """Return the rotor of that name."""

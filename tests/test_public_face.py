@@ -61,5 +61,5 @@ def test_a_machine_and_a_point_show_themselves_as_tables():
     assert "<td>magnets.bar.remanence</td><td>1.2 T</td>" in shown
     point = fs.OperatingPoint(machine, "90 rpm", tolerance=1e-4)
     assert "<td>pickup, open</td><td>6.93 V RMS, 10.0 V peak</td>" in point._repr_html_()
-    assert "<td>6 x white LED</td><td>7.33 mA on average, lights</td>" in point._repr_html_()
+    assert "<td>6 x white LED</td><td>7.14 mA on average, lights</td>" in point._repr_html_()
     assert repr(point) == "OperatingPoint('<i>Ring</i>', crank at 90 rpm)"

@@ -23,6 +23,7 @@ ROOMS = (
     "drawing",
     "tables",
     "report",
+    "live",
     "commands",
 )
 # Leaves: they import nothing of the package but each other, and any room may use them.

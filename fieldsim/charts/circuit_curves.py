@@ -114,7 +114,7 @@ def draw_load_curve(
 
     factor, unit = unit_for(float(power_W.max(initial=0.0)), "W")
     with figure_style():
-        style_axes(axes, "load resistance (ohm)", f"power into the load ({unit})", title)
+        style_axes(axes, "load resistance (ohm)", f"useful power ({unit})", title)
         axes.set_xscale("log")
         fine = np.geomspace(resistance_ohm[0], resistance_ohm[-1], 300)
         through = PchipInterpolator(np.log(resistance_ohm), power_W / factor)
@@ -150,7 +150,7 @@ def draw_gauge_power(
     resistance_ohm: ArrayLike,
     title: str = "",
 ) -> Axes:
-    """Draw power into the load against gauge, with turns and resistance on an axis of their own.
+    """Draw useful power against gauge, with turns and resistance on an axis of their own.
 
     Parameters
     ----------
@@ -167,14 +167,14 @@ def draw_gauge_power(
     factor, unit = unit_for(float(power.max(initial=0.0)), "W")
     place = np.arange(len(gauges))
     with figure_style():
-        style_axes(axes, "wire that fills the section", f"power into the load ({unit})", title)
+        style_axes(axes, "wire that fills the section", f"useful power ({unit})", title)
         handles: list[Any] = list(
             axes.plot(
                 place, power / factor, color=LINE_COLOURS[0], marker=MARKERS[0], markersize=5.0,
                 markeredgecolor="white", markeredgewidth=0.5, zorder=3,
             )
         )  # fmt: skip
-        names = ["power into the load"]
+        names = ["useful power"]
         if power.max(initial=0.0) > 0:
             top = int(power.argmax())
             handles += _mark(axes, float(place[top]), power[top] / factor, 1)

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import os
+from typing import TYPE_CHECKING
 
 from fieldsim.charts.circuit_curves import draw_curves, draw_gauge_power, draw_load_curve
-from fieldsim.charts.figure_style import figure_style, new_figure, save_figure
+from fieldsim.charts.figure_style import new_panels, save_figure
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.load.circuit_parts import Led
 from fieldsim.studies.gauges import GaugeStudy
 from fieldsim.studies.match import MatchStudy
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["save_circuit_plot", "save_gauge_plot", "save_match_plot"]
 
 Target = str | os.PathLike[str]
 
 
-@figure_style()
 def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
     """Draw voltages and currents over a period or a start, one above the other."""
     voltages, currents, lamps = {}, {}, {}
@@ -38,11 +41,8 @@ def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
         (currents, "coil current", "A"),
         *([(lamps, "lamp current", "A")] if lamps else []),
     ]
-    figure = new_figure(190.0, 30.0 + 52.0 * len(panels))
-    below = None
-    for i, (curves, what, symbol) in enumerate(panels):
-        axes = figure.add_subplot(len(panels), 1, i + 1, sharex=below)
-        below = below or axes
+    figure, placed = new_panels(len(panels), 190.0, 30.0 + 52.0 * len(panels))
+    for i, (axes, (curves, what, symbol)) in enumerate(zip(placed, panels, strict=True)):
         even = {
             name: result.sampled(values, result.points_to_show) for name, values in curves.items()
         }
@@ -59,21 +59,20 @@ def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
     save_figure(figure, path)
 
 
-@figure_style()
 def save_gauge_plot(study: GaugeStudy, title: str, path: Target) -> None:
     """Draw power, turns and resistance against the gauge."""
-    figure = new_figure(max(170.0, 8.0 * len(study.rows)))
-    _draw_gauges(figure.add_subplot(), study, title)
+    figure, (axes,) = new_panels(1, max(170.0, 8.0 * len(study.rows)))
+    _draw_gauges(axes, study, title)
     save_figure(figure, path)
 
 
-@figure_style()
 def save_match_plot(study: MatchStudy, path: Target) -> None:
     """Draw power against load resistance and against gauge."""
-    figure = new_figure(max(170.0, 8.0 * len(study.gauges.rows)), 170.0)
+    width_mm = max(170.0, 8.0 * len(study.gauges.rows))
+    figure, (above, below) = new_panels(2, width_mm, 170.0, shared_x=False)
     curve = study.curve
     draw_load_curve(
-        figure.add_subplot(2, 1, 1),
+        above,
         curve.load_resistance_ohm,
         curve.power_W,
         (curve.best_load_resistance_ohm, curve.best_load_power_W),
@@ -81,14 +80,14 @@ def save_match_plot(study: MatchStudy, path: Target) -> None:
         study.coil_resistance_ohm,
         study.title,
     )
-    _draw_gauges(figure.add_subplot(2, 1, 2), study.gauges, "")
+    _draw_gauges(below, study.gauges, "")
     save_figure(figure, path)
 
 
-def _draw_gauges(axes: object, study: GaugeStudy, title: str) -> None:
+def _draw_gauges(axes: Axes, study: GaugeStudy, title: str) -> None:
     rows = study.rows
     draw_gauge_power(
-        axes,  # type: ignore[arg-type]
+        axes,
         [" ".join(row.wire.name.split()[:2]) for row in rows],
         [row.load_power_W for row in rows],
         [row.turns_in_all for row in rows],

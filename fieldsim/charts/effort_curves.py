@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.charts.figure_room import lift_title, only_note, plain_numbers
+from fieldsim.charts.figure_room import legend_above, lift_title, only_note, plain_numbers
 from fieldsim.charts.figure_style import (
     COLOURS,
     LINE_COLOURS,
     LINE_STYLES,
-    add_legend,
     figure_style,
-    new_figure,
+    new_panels,
     save_figure,
     style_axes,
 )
@@ -26,83 +25,116 @@ from fieldsim.words.numbers import NOTHING, plain_rpm, unit_for
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
-__all__ = ["effort_figure", "save_effort_plot"]
+__all__ = ["draw_asked_torque", "draw_given_torque", "save_effort_plot"]
 
 Array = NDArray[np.float64]
 
 _STEPS_deg = (1, 2, 5, 10, 15, 30, 45, 60, 90, 180, 360, 720, 3600)
 
 
-@figure_style()
-def effort_figure(effort: Effort) -> Figure:
-    """Return the figure: above what the hand gives, below what the parts ask of the crank."""
-    degrees = np.degrees(np.append(effort.crank_angle_rad, 2 * math.pi * float(effort.turns)))
+def draw_given_torque(axes: Axes, effort: Effort, title: str = "") -> Axes:
+    """Draw the torque that the hand gives against crank angle, at the speed and turned slowly.
+
+    Parameters
+    ----------
+    axes
+        To draw in.
+    effort
+        Of a machine at a speed.
+    title
+        Of the axes.
+    """
     crank = effort.crank
-    losses = crank.torque_Nm - effort.coils_at_crank_Nm - effort.magnets_at_crank_Nm
-    parts = {
-        "coils": effort.coils_at_crank_Nm,
-        "magnets of the rotors": effort.magnets_at_crank_Nm,
-        "friction and gears": losses,
-    }
-    shown = [crank.torque_Nm, effort.slow_Nm, *parts.values()]
-    largest = max(float(np.abs(values).max()) for values in shown)
-    factor, unit = unit_for(largest, "N m")
-    figure = new_figure(170.0, 130.0)
-    above, below = figure.subplots(2, 1, sharex=True)
+    factor, unit = _scale(effort)
     with figure_style():
-        if largest < NOTHING["N m"]:
-            style_axes(above, "", "given by the hand", effort.title)
-            style_axes(below, "crank turned (°)", "asked of the crank")
-            for axes in (above, below):
-                only_note(axes, "no torque")
-            _ticks(below, float(degrees[-1]))
-            return figure
+        if not factor:
+            return _no_torque(axes, effort, "given by the hand", title)
+        style_axes(axes, "crank turned (°)", f"given by the hand ({unit})", title)
         rpm = plain_rpm(abs(crank.speed_rad_per_s), 4)
-        style_axes(above, "", f"given by the hand ({unit})", effort.title)
         hand = {f"at {rpm}": crank.torque_Nm, "turned slowly": effort.slow_Nm}
-        _draw(above, degrees, hand, factor, 0)
-        average = above.axhline(
+        _draw(axes, effort, hand, factor, 0)
+        average = axes.axhline(
             crank.average_torque_Nm / factor,
             color=COLOURS["soft ink"],
             linewidth=1.0,
             linestyle="--",
         )
-        _legend(above, [*hand, "average"], average)
-        lift_title(above, 22.0)
-        style_axes(below, "crank turned (°)", f"asked of the crank ({unit})")
-        _draw(below, degrees, parts, factor, 2)
-        _legend(below, list(parts))
-        _ticks(below, float(degrees[-1]))
+        _legend(axes, [*hand, "average"], average)
         if effort.arm:
-            _force_axis(above, factor / effort.arm.arm)
-        for axes in (above, below):
-            plain_numbers(axes)
-    return figure
+            _force_axis(axes, factor / effort.arm.arm)
+    return axes
+
+
+def draw_asked_torque(axes: Axes, effort: Effort, title: str = "") -> Axes:
+    """Draw what the parts of a machine ask of the crank against its angle.
+
+    Parameters
+    ----------
+    axes
+        To draw in.
+    effort
+        Of a machine at a speed.
+    title
+        Of the axes.
+    """
+    factor, unit = _scale(effort)
+    with figure_style():
+        if not factor:
+            return _no_torque(axes, effort, "asked of the crank", title)
+        style_axes(axes, "crank turned (°)", f"asked of the crank ({unit})", title)
+        parts = _parts(effort)
+        _draw(axes, effort, parts, factor, 2)
+        _legend(axes, list(parts))
+    return axes
 
 
 def save_effort_plot(effort: Effort, path: str | os.PathLike[str]) -> None:
-    """Draw torque against crank angle over one repeat."""
-    save_figure(effort_figure(effort), path)
+    """Write the picture of torque against crank angle over one repeat."""
+    figure, (above, below) = new_panels(2, 170.0, 130.0)
+    draw_given_torque(above, effort, effort.title).set_xlabel("")
+    draw_asked_torque(below, effort)
+    save_figure(figure, path)
 
 
-def _draw(axes: Axes, degrees: Array, curves: dict[str, Array], factor: float, first: int) -> None:
+def _parts(effort: Effort) -> dict[str, Array]:
+    """Return what asks for torque at the crank, by name, (samples,) each [N m]."""
+    coils, magnets = effort.coils_at_crank_Nm, effort.magnets_at_crank_Nm
+    losses = effort.crank.torque_Nm - coils - magnets
+    return {"coils": coils, "magnets of the rotors": magnets, "friction and gears": losses}
+
+
+def _scale(effort: Effort) -> tuple[float, str]:
+    """Return size and name of the unit for all torques; no size where there is but rounding."""
+    shown = [effort.crank.torque_Nm, effort.slow_Nm, *_parts(effort).values()]
+    largest = max(float(np.abs(values).max()) for values in shown)
+    return (0.0, "") if largest < NOTHING["N m"] else unit_for(largest, "N m")
+
+
+def _no_torque(axes: Axes, effort: Effort, what: str, title: str) -> Axes:
+    style_axes(axes, "crank turned (°)", what, title)
+    only_note(axes, "no torque")
+    _ticks(axes, 360.0 * float(effort.turns))
+    return axes
+
+
+def _draw(axes: Axes, effort: Effort, curves: dict[str, Array], factor: float, first: int) -> None:
+    turn = 2 * math.pi * float(effort.turns)
+    degrees = np.degrees(np.append(effort.crank_angle_rad, turn))
     for i, values in enumerate(curves.values(), start=first):
         closed = np.append(values, values[0]) / factor
         axes.plot(
             degrees, closed, color=LINE_COLOURS[i], linestyle=LINE_STYLES[i - first], linewidth=1.8
         )
     axes.axhline(0.0, color=COLOURS["soft ink"], linewidth=0.8, zorder=2)
+    plain_numbers(axes)
+    _ticks(axes, float(degrees[-1]))
 
 
 def _legend(axes: Axes, names: list[str], *more: Artist) -> None:
     lines = axes.get_lines()
     handles: list[Artist] = [*lines[: len(names) - len(more)], *more]
-    add_legend(
-        axes, handles, names, loc="lower right", bbox_to_anchor=(1.0, 0.99), ncols=len(names),
-        borderaxespad=0.2,
-    )  # fmt: skip
+    lift_title(axes, 8.0 + 14.0 * legend_above(axes, handles, names))
 
 
 def _ticks(axes: Axes, end: float) -> None:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fieldsim.charts.figure_style import COLOURS, MM_PER_INCH, add_legend, plain_text
 
 if TYPE_CHECKING:
@@ -15,8 +17,8 @@ __all__ = ["legend_above", "lift_title", "make_room", "only_note", "plain_number
 
 _SPARE_MM = 1.2
 _FONT_PT = 8.5
-_LETTER_PT = 0.63 * _FONT_PT  # mean advance of the font's letters, rounded up
-_HANDLE_LENGTH, _HANDLE_GAP, _COLUMN_GAP = 2.8, 0.8, 1.4  # in letters' heights
+_HANDLE_LENGTH, _HANDLE_GAP, _COLUMN_GAP = 2.6, 0.6, 1.2  # in letters' heights
+_BESIDE_PT = (_HANDLE_LENGTH + _HANDLE_GAP + _COLUMN_GAP) * _FONT_PT
 _MOST_COLUMNS = 6
 
 
@@ -78,13 +80,13 @@ def legend_above(
         How many lines it takes.
     """
     figure: Any = axes.figure
-    width_pt = float(axes.get_window_extent().width) * 72.0 / figure.dpi
-    beside_pt = (_HANDLE_LENGTH + _HANDLE_GAP + _COLUMN_GAP) * _FONT_PT
-    longest = max((len(name) for name in names), default=1)
-    most = max(1, min(_MOST_COLUMNS, int(width_pt // (beside_pt + _LETTER_PT * longest))))
-    rows = math.ceil(len(names) / most)
-    columns = math.ceil(len(names) / rows)
-    letters = max(8, int((width_pt / columns - beside_pt) / _LETTER_PT))
+    place = axes.get_window_extent()
+    # From the axes on, to the figure's end: beside the axes nothing stands so high.
+    room_pt = float(figure.bbox.x1 - place.x0) * 72.0 / figure.dpi
+    shown = [_that_fits(plain_text(name), room_pt) for name in names]
+    most = min(len(shown), _MOST_COLUMNS)
+    columns = next(n for n in range(most, 0, -1) if n == 1 or _width_pt(shown, n) <= room_pt)
+    rows = math.ceil(len(shown) / columns)
     more: dict[str, Any] = {}
     if left_out:
         more = {
@@ -92,12 +94,33 @@ def legend_above(
             "title_fontsize": _FONT_PT, "alignment": "left",
         }  # fmt: skip
     legend = add_legend(
-        axes, handles, [plain_text(name, letters) for name in names], loc="lower left",
-        bbox_to_anchor=(-0.02, 1.0), ncols=columns, handlelength=_HANDLE_LENGTH,
-        columnspacing=_COLUMN_GAP, borderaxespad=0.2, fontsize=_FONT_PT, **more,
+        axes, handles, shown, loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=columns,
+        handlelength=_HANDLE_LENGTH, handletextpad=_HANDLE_GAP, columnspacing=_COLUMN_GAP,
+        borderaxespad=0.2, fontsize=_FONT_PT, **more,
     )  # fmt: skip
     legend.get_title().set_color(COLOURS["soft ink"])
     return rows + bool(left_out)
+
+
+def _name_pt(name: str) -> float:
+    """Return how wide a name is set."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(family="DejaVu Sans", size=_FONT_PT)
+    return float(text_to_path.get_text_width_height_descent(name, font, ismath=False)[0])
+
+
+def _width_pt(names: Sequence[str], columns: int) -> float:
+    """Return the width of a legend with so many columns, which it fills one after the other."""
+    widest = [max(map(_name_pt, column)) for column in np.array_split(names, columns)]
+    return sum(widest) + columns * _BESIDE_PT
+
+
+def _that_fits(name: str, room_pt: float) -> str:
+    """Return a name, shortened to what has room beside its handle."""
+    shorter = (plain_text(name, letters) for letters in range(len(name), 0, -1))
+    return next((n for n in shorter if _name_pt(n) + _BESIDE_PT <= room_pt), name[:1])
 
 
 def lift_title(axes: Axes, points: float) -> None:

@@ -36,6 +36,7 @@ __all__ = [
     "figure_style",
     "figure_svg",
     "new_figure",
+    "new_panels",
     "plain_text",
     "save_figure",
     "style_axes",
@@ -52,10 +53,18 @@ COLOURS = {
     "south": "#9fcdf0",
     "winding": "#e7c07a",
     "winding cut": "#d99a36",
+    "iron": "#98a1ab",
+    "iron cut": "#7b8590",
     "shaft": "#66707c",
     "turning": "#12715f",
+    "coil name": "#7a4c00",
+    "dark on parts": "#16202b",
+    "bright on parts": "#fefefe",
 }
-"""Colours by what they stand for. North is dark and south is light, also in grey."""
+"""Colours by what they stand for. North is dark and south is light, also in grey.
+
+What stands on parts, or on a field's colours, stays as it is on a dark page, as those do.
+"""
 
 LINE_COLOURS = ("#15396e", "#dd6b1f", "#3aa394", "#8e3b5e", "#d9b22f", "#2b2b2b")
 LINE_STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.5, 1.5)), (0, (7, 2, 1.5, 2)), "-", "--")
@@ -149,6 +158,32 @@ def new_figure(width_mm: float = 170.0, height_mm: float = 100.0) -> Figure:
         return Figure(
             figsize=(width_mm / MM_PER_INCH, height_mm / MM_PER_INCH), layout="constrained"
         )
+
+
+def new_panels(
+    count: int = 1, width_mm: float = 170.0, height_mm: float = 100.0, *, shared_x: bool = True
+) -> tuple[Figure, tuple[Axes, ...]]:
+    """Return a figure of that size [mm] and its axes, one above the other.
+
+    Parameters
+    ----------
+    count
+        Of the axes.
+    width_mm, height_mm
+        Of the figure.
+    shared_x
+        Whether all have one scale along x, with numbers below the last only.
+
+    Examples
+    --------
+    >>> figure, (above, below) = new_panels(2)
+    >>> above.get_subplotspec().rowspan.start, below.get_subplotspec().rowspan.start
+    (0, 1)
+    """
+    with figure_style():
+        figure = new_figure(width_mm, height_mm)
+        panels = figure.subplots(count, 1, sharex=shared_x, squeeze=False)
+    return figure, tuple(panels[:, 0])
 
 
 def style_axes(axes: Axes, x_label: str, y_label: str, title: str = "") -> Axes:

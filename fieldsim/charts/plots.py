@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from fieldsim.charts.figure_style import figure_style, new_figure, save_figure
+from fieldsim.charts.figure_style import new_panels, save_figure
 from fieldsim.charts.waveform_curves import (
     draw_comparison,
     draw_emf,
@@ -23,7 +23,6 @@ Target = str | os.PathLike[str]
 _WIDEST_MM = 3000.0  # a picture has room for so many points only
 
 
-@figure_style()
 def save_flux_plot(table: FluxTable, path: Target) -> None:
     """Draw the linkage of every pair of coil and rotor against rotor angle."""
     single = len(table.coils) == 1
@@ -32,31 +31,35 @@ def save_flux_plot(table: FluxTable, path: Target) -> None:
         for i, coil in enumerate(table.coils)
         for j, rotor in enumerate(table.rotors)
     }
-    figure = new_figure()
-    draw_linkage(figure.add_subplot(), table.rotor_angle_rad, curves, table.title)
+    figure, (axes,) = new_panels()
+    draw_linkage(axes, table.rotor_angle_rad, curves, table.title)
     save_figure(figure, path)
 
 
-@figure_style()
-def save_emf_plot(waveform: EmfWaveform, path: Target) -> None:
-    """Draw the EMF of every coil over one period."""
-    curves = {coil: waveform.emf_V[i] for i, coil in enumerate(waveform.coils)}
-    figure = new_figure()
-    draw_emf(figure.add_subplot(), waveform.time_s, curves, waveform.title)
+def save_emf_plot(waveform: EmfWaveform, path: Target, joined: EmfWaveform | None = None) -> None:
+    """Draw the EMF of every coil, and of joined coils, over one period."""
+    curves = {
+        name: row
+        for each in (waveform, joined)
+        if each is not None
+        for name, row in zip(each.coils, each.emf_V, strict=True)
+    }
+    figure, (axes,) = new_panels()
+    draw_emf(axes, waveform.time_s, curves, waveform.title)
     save_figure(figure, path)
 
 
-@figure_style()
 def save_comparison_plot(comparison: Comparison, path: Target) -> None:
-    """Draw peak, RMS and rectified mean of every design and coil."""
+    """Draw peak, RMS and rectified mean of every design, by coil and connection."""
     rows = [
-        (design.title if len(design.figures) == 1 else f"{design.title}: {coil}", figures)
+        (design.title if len(design.figures) == 1 else f"{design.title}: {name}", figures)
         for design in comparison.designs
-        for coil, figures in design.figures.items()
+        for name, figures in (*design.figures.items(), *design.connections.items())
+        if figures is not None
     ]
-    figure = new_figure(min(max(170.0, 28.0 * len(rows)), _WIDEST_MM))
+    figure, (axes,) = new_panels(1, min(max(170.0, 28.0 * len(rows)), _WIDEST_MM))
     draw_comparison(
-        figure.add_subplot(),
+        axes,
         [name for name, _ in rows],
         [f.peak_V for _, f in rows],
         [f.rms_V for _, f in rows],
@@ -66,15 +69,14 @@ def save_comparison_plot(comparison: Comparison, path: Target) -> None:
     save_figure(figure, path)
 
 
-@figure_style()
 def save_gap_plot(study: GapStudy, path: Target) -> None:
     """Draw the RMS voltage against clearance with the fitted exponentials."""
-    figure = new_figure()
+    figure, (axes,) = new_panels()
     draw_gap_study(
-        figure.add_subplot(),
+        axes,
         [row.gap_m for row in study.rows],
-        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in study.coils},
-        {coil: (fit.rms_at_zero_gap_V, fit.decay_length_m) for coil, fit in study.fits.items()},
+        {name: [row.told[name].rms_V for row in study.rows] for name in study.told},
+        {name: (fit.rms_at_zero_gap_V, fit.decay_length_m) for name, fit in study.fits.items()},
         study.title,
         what="RMS EMF",
     )

@@ -15,7 +15,7 @@ from fieldsim.charts.figure_style import (
     MARKERS,
     add_legend,
     figure_style,
-    new_figure,
+    new_panels,
     plain_text,
     save_figure,
     style_axes,
@@ -34,25 +34,21 @@ Array = NDArray[np.float64]
 _SHOWN = {"m": (1e-3, "mm"), "rad": (np.pi / 180, "deg"), "rad/s": (np.pi / 30, "rpm")}
 _PANELS: tuple[tuple[str, str, Callable[[VaryRow], float | None]], ...] = (
     ("lamp current", "A", lambda row: row.brightest_lamp_A),
-    ("power into the load", "W", lambda row: row.useful_power_W),
+    ("useful power", "W", lambda row: row.useful_power_W),
     ("average crank torque", "N m", lambda row: row.average_torque_Nm),
 )
 
 
-@figure_style()
 def save_vary_plot(study: VaryStudy, path: str | os.PathLike[str]) -> None:
     """Draw a study: curves one above the other, or of two parameters a map of what counts most."""
     if len(study.parameters) == 2:
-        figure = new_figure(170.0, 120.0)
-        draw_vary_map(figure.add_subplot(), study)
+        figure, (axes,) = new_panels(1, 170.0, 120.0)
+        draw_vary_map(axes, study)
         save_figure(figure, path)
         return
     panels = _panels(study)
-    figure = new_figure(170.0, 30.0 + 46.0 * len(panels))
-    below = None
-    for i, (what, symbol, curves) in enumerate(panels):
-        axes = figure.add_subplot(len(panels), 1, i + 1, sharex=below)
-        below = below or axes
+    figure, placed = new_panels(len(panels), 170.0, 30.0 + 46.0 * len(panels))
+    for i, (axes, (what, symbol, curves)) in enumerate(zip(placed, panels, strict=True)):
         last = i == len(panels) - 1
         title = study.title if i == 0 else ""
         draw_vary_panel(axes, study, what, symbol, curves, title, label=last)
@@ -65,6 +61,10 @@ def _panels(study: VaryStudy) -> list[tuple[str, str, dict[str, Array]]]:
         coil: np.array([row.coils[coil].rms_V for row in study.rows])
         for coil in study.rows[0].coils
     }
+    for name in study.rows[0].connections:
+        told = [f for row in study.rows if (f := row.connections[name]) is not None]
+        if len(told) == len(study.rows):
+            coils[name] = np.array([f.rms_V for f in told])
     found = [("open RMS voltage", "V", coils)]
     for what, symbol, value in _PANELS:
         column = [value(row) for row in study.rows]
@@ -152,7 +152,7 @@ def draw_vary_map(axes: Axes, study: VaryStudy) -> Axes:
 def _what_counts(study: VaryStudy) -> tuple[str, str, Array]:
     panels = _panels(study)
     names = [what for what, _, _ in panels]
-    chosen = next((w for w in ("lamp current", "power into the load") if w in names), names[0])
+    chosen = next((w for w in ("lamp current", "useful power") if w in names), names[0])
     what, symbol, curves = panels[names.index(chosen)]
     strongest = max(curves, key=lambda name: float(np.abs(curves[name]).max()))
     return (f"{what} of {strongest}" if strongest else what), symbol, curves[strongest]

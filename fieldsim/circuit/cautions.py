@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from fieldsim.cautions import Caution, Hazard
+from fieldsim.circuit.circulating import circulating_cautions
+from fieldsim.circuit.lamp_sharing import uneven_lamp_cautions
 from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
 from fieldsim.machine.load.circuit_parts import Capacitor, Led, Resistor
 
@@ -17,13 +19,20 @@ PULSE_RATIO = 3.0
 """Peak over rated current of an LED from which a word is due (common practice, no published
 source): rectified half waves reach it when their average is near the rated current."""
 
+FLASHING_Hz = 3.0, 30.0
+"""Flashes a second that are likeliest to set off a seizure in people with photosensitive epilepsy:
+common practice, no published source. Some are sensitive from below and up to above."""
+
 BACKWARD_V = 0.5
 """Backward voltage that a polarised capacitor may see (common practice, no published source)."""
 
 
 def circuit_cautions(result: CircuitResult) -> tuple[Caution, ...]:
     """Return all cautions of a result, lamps first."""
-    found = [_of_lamp(lamp) for lamp in result.lamps]
+    found: list[Caution | None] = []
+    for lamp in result.lamps:
+        found += [_of_lamp(lamp), _flashing(lamp)]
+    found += uneven_lamp_cautions(result)
     for trace in result.parts:
         if isinstance(trace.part, Led):
             found += _of_led(trace, trace.part)
@@ -34,6 +43,7 @@ def circuit_cautions(result: CircuitResult) -> tuple[Caution, ...]:
     for outlet in result.outlets.values():
         peak = max(outlet.open_circuit_peak_V, float(np.abs(outlet.voltage_V).max()))
         found.append(open_voltage_caution(peak, outlet.name))
+    found += circulating_cautions(result)
     return tuple(caution for caution in found if caution is not None)
 
 
@@ -64,6 +74,18 @@ def _above(
 
 def _of_lamp(lamp: LampReport) -> Caution | None:
     return _above(Hazard.LED_CURRENT, lamp, lamp.average_current_A, lamp.rated_current_A)
+
+
+def _flashing(lamp: LampReport) -> Caution | None:
+    """Return a caution if a lamp that is seen swings or flashes at a rate that can harm."""
+    if not (lamp.lights or lamp.flashes):
+        return None
+    low, high = FLASHING_Hz
+    rates = (rate for rate in (lamp.flicker_Hz, lamp.flash_Hz) if rate)
+    bad = next((rate for rate in rates if low <= rate <= high), None)
+    if bad is None:
+        return None
+    return Caution(Hazard.FLASHING, lamp.label, bad, low, {"up_to_Hz": high})
 
 
 def _of_led(trace: PartTrace, led: Led) -> list[Caution | None]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["CrankStart", "PeriodicEmf", "emf_while_turning"]
+__all__ = ["CrankStart", "PeriodicEmf", "emf_while_turning", "emfs_at"]
 
 Array = NDArray[np.float64]
 
@@ -36,7 +37,6 @@ class PeriodicEmf:
 
     period_s: float
     emf_V: Array = field(repr=False)
-    _spline: Callable[[Array], Array] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         emf = np.atleast_2d(np.asarray(self.emf_V, dtype=float))
@@ -47,7 +47,6 @@ class PeriodicEmf:
         if not np.isfinite(emf).all():
             raise ValueError("the EMF has values that are not finite")
         object.__setattr__(self, "emf_V", emf)
-        object.__setattr__(self, "_spline", _periodic_spline(self.period_s, emf))
 
     def __call__(self, time_s: ArrayLike) -> Array:
         """Return the EMF at times (n,), as (coils, n) [V].
@@ -60,6 +59,31 @@ class PeriodicEmf:
         True
         """
         return self._spline(np.mod(np.asarray(time_s, dtype=float), self.period_s))
+
+    @cached_property
+    def _spline(self) -> Callable[[Array], Array]:
+        from scipy.interpolate import CubicHermiteSpline
+
+        values, slopes = self.filled
+        times = np.linspace(0.0, self.period_s, values.shape[1])
+        spline: Callable[[Array], Array] = CubicHermiteSpline(times, values, slopes, axis=1)
+        return spline
+
+    @cached_property
+    def filled(self) -> tuple[Array, Array]:
+        """EMF [V] and its slope [V/s] at fine equal steps of the period, both ends included.
+
+        Shapes (coils, steps + 1).
+        """
+        samples = self.samples
+        fill = max(1, _FINEST // samples)
+        spectrum = np.fft.rfft(self.emf_V, axis=1)
+        if samples % 2 == 0:
+            spectrum[:, -1] *= 0.5 if fill > 1 else 1.0  # the Nyquist term is shared by both signs
+        rate = 2j * np.pi / self.period_s * np.arange(spectrum.shape[1])
+        values = np.fft.irfft(spectrum, samples * fill, axis=1) * fill
+        slopes = np.fft.irfft(spectrum * rate, samples * fill, axis=1) * fill
+        return _closed(values), _closed(slopes)
 
     @property
     def coils(self) -> int:
@@ -88,27 +112,48 @@ class PeriodicEmf:
         return PeriodicEmf(self.period_s / ratio, self.emf_V * ratio)
 
 
-def _periodic_spline(period_s: float, emf_V: Array) -> Callable[[Array], Array]:
-    from scipy.interpolate import CubicHermiteSpline
-
-    samples = emf_V.shape[1]
-    fill = max(1, _FINEST // samples)
-    spectrum = np.fft.rfft(emf_V, axis=1)
-    if samples % 2 == 0:
-        spectrum[:, -1] *= 0.5 if fill > 1 else 1.0  # the Nyquist term is shared by both signs
-    rate = 2j * np.pi / period_s * np.arange(spectrum.shape[1])
-    values = np.fft.irfft(spectrum, samples * fill, axis=1) * fill
-    slopes = np.fft.irfft(spectrum * rate, samples * fill, axis=1) * fill
-    times = np.linspace(0.0, period_s, samples * fill + 1)
-    spline: Callable[[Array], Array] = CubicHermiteSpline(
-        times, _closed(values), _closed(slopes), axis=1
-    )
-    return spline
-
-
 def _closed(values: Array) -> Array:
     """Return one period with its first column once more at the end."""
     return np.hstack([values, values[:, :1]])
+
+
+def emfs_at(emfs: Sequence[PeriodicEmf], time_s: Array) -> Array:
+    """Return several EMFs, each at times of its own.
+
+    Parameters
+    ----------
+    emfs
+        Of equally many coils, with fine steps equally many.
+    time_s
+        Shape (emfs, ...), from 0 to the period of each [s].
+
+    Returns
+    -------
+    ndarray
+        Shape (emfs, coils, ...) [V].
+
+    Examples
+    --------
+    >>> t = np.arange(32) / 32
+    >>> both = [PeriodicEmf(1.0, np.sin(2 * np.pi * t)), PeriodicEmf(2.0, np.cos(2 * np.pi * t))]
+    >>> emfs_at(both, np.array([[0.25], [0.5]])).round(9)[:, 0, 0].tolist()
+    [1.0, 0.0]
+    """
+    values, slopes = (np.stack([e.filled[i] for e in emfs]) for i in (0, 1))
+    count = values.shape[2] - 1
+    step_s = np.array([e.period_s / count for e in emfs])
+    place = time_s.reshape(len(emfs), -1) / step_s[:, None]
+    first = np.minimum(place.astype(np.intp), count - 1)
+    p = (place - first)[:, None]
+    first = first[:, None]
+    v0, v1 = (np.take_along_axis(values, first + i, axis=2) for i in (0, 1))
+    s0, s1 = (np.take_along_axis(slopes, first + i, axis=2) for i in (0, 1))
+    s0 *= step_s[:, None, None]
+    s1 *= step_s[:, None, None]
+    rise = v1 - v0
+    # Hermite's cubic through both ends
+    found = v0 + p * (s0 + p * ((3 * rise - 2 * s0 - s1) + p * (s0 + s1 - 2 * rise)))
+    return np.asarray(found.reshape(len(emfs), -1, *time_s.shape[1:]))
 
 
 @dataclass(frozen=True)

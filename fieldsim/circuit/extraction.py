@@ -8,7 +8,9 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.equations import INSULATION_S, Equations
+from fieldsim.circuit.flicker import flashes, flicker_Hz
 from fieldsim.circuit.netlist import Branch, CoilBranch
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.results import (
@@ -42,7 +44,7 @@ def circuit_result(
     stored: tuple[Array, Array],
     period_s: float | None,
     discretisation: float,
-    warnings: tuple[str, ...],
+    warnings: tuple[Note, ...],
     steps: int,
     iterations: int,
 ) -> CircuitResult:
@@ -69,7 +71,7 @@ def circuit_result(
     outlets = _outlets(circuit, equations, coils, x, mean)
     source_W = sum(mean(c.emf_V * c.current_A) for c in coils.values())
     lamps = tuple(
-        _lamp(t, t.part, time_s, mean, period_s) for t in parts if isinstance(t.part, Led)
+        _lamp(t, t.part, time_s, weight_s, mean, period_s) for t in parts if isinstance(t.part, Led)
     )
     ohm = np.array(circuit.coils.resistance_ohm)
     shorted_C = float((np.abs(emf_V) @ weight_s / ohm).max(initial=0.0))
@@ -130,6 +132,7 @@ def _coil_trace(
         _fixed(current),
         _fixed(voltage),
         float(np.sqrt(square)),
+        ohm,
         ohm * square,
         mean(voltage * current),
     )
@@ -235,11 +238,13 @@ def _lamp(
     trace: PartTrace,
     led: Led,
     time_s: Array,
+    weight_s: Array,
     mean: Callable[[Array], float],
     period_s: float | None,
 ) -> LampReport:
     light = np.maximum(trace.current_A, 0.0)
     highest, lowest = float(light.max()), float(light.min())
+    seen = flashes(light, weight_s, led.visible_A)
     return LampReport(
         trace.label,
         led.colour,
@@ -250,19 +255,11 @@ def _lamp(
         led.rated_A,
         max(0.0, float(-trace.voltage_V.min())),
         trace.power_W,
-        None if period_s is None else _flicker_Hz(light, time_s, period_s),
+        None if period_s is None else flicker_Hz(light, time_s, period_s),
         100.0 * (highest - lowest) / (highest + lowest) if highest > 0 else 0.0,
+        seen.peak,
+        None if period_s is None else seen.rate_Hz,
     )
-
-
-def _flicker_Hz(light: Array, time_s: Array, period_s: float) -> float:
-    """Return the frequency of the strongest harmonic of the light, zero if it is steady."""
-    points = 1 << max(9, int(np.ceil(np.log2(len(time_s)))))
-    uniform = np.interp(np.arange(points) * (period_s / points), time_s, light, period=period_s)
-    harmonics = np.abs(np.fft.rfft(uniform))
-    if harmonics[1:].max() <= 1e-9 * max(harmonics[0], 1e-30):
-        return 0.0
-    return float(1 + np.argmax(harmonics[1:])) / period_s
 
 
 def _charge_error(

@@ -8,10 +8,13 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet
 from fieldsim.circuit.results import CircuitResult
-from fieldsim.field.inductance.matrix import inductance_matrix
+from fieldsim.field.inductance.matrix import InductanceBook, inductance_matrix
+from fieldsim.field.inductance.winding_inductance import TOLERANCE
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.machine.connections import CoilRef
 from fieldsim.machine.load.circuit_parts import Open
 from fieldsim.machine.machine import Machine
@@ -19,7 +22,7 @@ from fieldsim.machine.placed import PlacedCoil
 from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.waveform.repeating import repeating_speed
-from fieldsim.wire.resistance import resistivity_ohm_m
+from fieldsim.wire.resistance import resistivity_ohm_m, warming_per_W
 
 __all__ = [
     "CoilCircuit",
@@ -66,7 +69,7 @@ class CoilCircuit:
 
     @property
     def resistance_ohm(self) -> Array:
-        """Resistance of each coil at the wire's temperature [ohm], (coils,)."""
+        """Resistance of each coil without current [ohm], (coils,)."""
         return np.array(self.circuit.coils.resistance_ohm)
 
     @property
@@ -75,7 +78,12 @@ class CoilCircuit:
         return np.array(self.circuit.coils.inductance_H)
 
 
-def coil_circuit(machine: Machine) -> CoilCircuit:
+def coil_circuit(
+    machine: Machine,
+    iron: CoilIron = NO_IRON,
+    tolerance: float = TOLERANCE,
+    book: InductanceBook | None = None,
+) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
     Parameters
@@ -83,6 +91,8 @@ def coil_circuit(machine: Machine) -> CoilCircuit:
     machine
         With the wire of every coil that is connected. A coil that stands open carries no current
         and may do without: half its section is then taken as copper.
+    iron
+        Of the machine; its coils' inductances count with it.
 
     Raises
     ------
@@ -97,15 +107,20 @@ def coil_circuit(machine: Machine) -> CoilCircuit:
         if isinstance(source, CoilRef) and not loaded and not machine.coil(name).wire:
             assumed.append(name)
         outlets.append(Outlet(name, source, machine.load.tree if loaded else Open()))
+    idle_K = machine.idle_wire_K
     resistance = [
-        _assumed_ohm(coil.placed, machine.temperature)
-        if coil.name in assumed
-        else coil.resistance_ohm(machine.temperature)
+        _assumed_ohm(coil.placed, idle_K) if coil.name in assumed else coil.resistance_ohm(idle_K)
+        for coil in machine.coils
+    ]
+    warming = [
+        float(warming_per_W(coil.winding.surface_m2, idle_K))
+        if coil.wire and machine.wire_temperature is None
+        else 0.0
         for coil in machine.coils
     ]
     placed = machine.placed_coils
-    inductance, error = inductance_matrix(placed)
-    coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance)
+    inductance, error = inductance_matrix(placed, iron, tolerance, book)
+    coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance, warming)
     rows = tuple(range(len(placed)))
     return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))
 
@@ -136,14 +151,12 @@ class MachineEmf:
     speed_shift: float
 
     @property
-    def notes(self) -> tuple[str, ...]:
-        """What to know about the period, one line each."""
+    def notes(self) -> tuple[Note, ...]:
+        """What to know about the period."""
         if self.speed_shift == 0.0:
             return ()
-        return (
-            f"the rotors come back together late or never; solved for {float(self.turns):.4g} "
-            f"turns, with rotor speeds shifted by up to {100 * self.speed_shift:.2g} %",
-        )
+        turns = {"turns": float(self.turns)}
+        return (Note(Doubt.SHIFTED_SPEEDS, self.speed_shift, None, turns),)
 
 
 def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
@@ -228,8 +241,8 @@ class SteadyRun:
         return self.speed.base_rad_per_s * self.time_s
 
     @property
-    def warnings(self) -> tuple[str, ...]:
-        """What makes the result doubtful, one line each."""
+    def warnings(self) -> tuple[Note, ...]:
+        """What makes the result doubtful."""
         return (*self.emf.notes, *self.result.warnings)
 
 

@@ -38,19 +38,28 @@ class CoilSet:
     names
         One per coil.
     resistance_ohm
-        Of each winding [ohm], above zero.
+        Of each winding without current [ohm], above zero.
     inductance_H
         Rows of the symmetric inductance matrix [H], mutual inductances off the diagonal; zeros
         for coils whose inductance is neglected.
+    warming_per_W
+        By which share of itself each resistance grows for every watt that its winding loses
+        lastingly [1/W], as from `fieldsim.wire.resistance.warming_per_W`; zeros for wire that is
+        held at its temperature.
     """
 
     names: tuple[str, ...]
     resistance_ohm: tuple[float, ...]
     inductance_H: tuple[tuple[float, ...], ...]
+    warming_per_W: tuple[float, ...]
 
     @classmethod
     def from_arrays(
-        cls, names: Sequence[str], resistance_ohm: ArrayLike, inductance_H: ArrayLike | None = None
+        cls,
+        names: Sequence[str],
+        resistance_ohm: ArrayLike,
+        inductance_H: ArrayLike | None = None,
+        warming_per_W: ArrayLike = 0.0,
     ) -> CoilSet:
         """Return the set, checked.
 
@@ -60,6 +69,8 @@ class CoilSet:
             Shape (coils,).
         inductance_H
             Shape (coils, coils), or None for no inductance.
+        warming_per_W
+            Shape (coils,), or one number for all.
 
         Raises
         ------
@@ -90,7 +101,27 @@ class CoilSet:
             raise ImpossibleError(
                 "the inductances are impossible: a mutual inductance exceeds sqrt(L1 L2)"
             )
-        return cls(tuple(names), tuple(R.tolist()), tuple(tuple(row) for row in L.tolist()))
+        warming = np.broadcast_to(np.asarray(warming_per_W, dtype=float), R.shape)
+        if not (np.isfinite(warming).all() and warming.min(initial=0.0) >= 0):
+            raise ValueError("resistances can only grow as wire warms")
+        return cls(
+            tuple(names),
+            tuple(R.tolist()),
+            tuple(tuple(row) for row in L.tolist()),
+            tuple(warming.tolist()),
+        )
+
+    def warmed(self, growth: ArrayLike) -> CoilSet:
+        """Return the coils at resistances larger by some shares of themselves, and held there.
+
+        Examples
+        --------
+        >>> CoilSet.from_arrays(["a"], [50.0]).warmed([0.1]).resistance_ohm
+        (55.00000000000001,)
+        """
+        grown = np.array(self.resistance_ohm) * (1.0 + np.asarray(growth, dtype=float))
+        still = (0.0,) * len(self.names)
+        return CoilSet(self.names, tuple(grown.tolist()), self.inductance_H, still)
 
 
 @dataclass(frozen=True)

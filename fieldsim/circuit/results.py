@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.network import Circuit
+from fieldsim.circuit.steady_waves import SteadyWaves
 from fieldsim.machine.load.circuit_parts import Leaf
 
 __all__ = [
@@ -27,7 +29,7 @@ _SHOWN = 512, 50_000  # fewest and most even samples
 
 @dataclass(frozen=True)
 class Balance:
-    """How well the books close; all relative, all to be small.
+    """How well what goes in and what comes out agree; all relative, all to be small.
 
     Parameters
     ----------
@@ -54,6 +56,8 @@ class CoilTrace:
     ----------
     emf_V, current_A, voltage_V
         Waveforms, (points,); current positive along the axis, voltage at its terminals.
+    resistance_ohm
+        As it was solved, of the warm wire in a steady state [ohm].
     heat_W
         Average loss in its resistance [W].
     delivered_W
@@ -65,6 +69,7 @@ class CoilTrace:
     current_A: Array = field(repr=False)
     voltage_V: Array = field(repr=False)
     rms_current_A: float
+    resistance_ohm: float
     heat_W: float
     delivered_W: float
 
@@ -146,9 +151,15 @@ class LampReport:
     visible_current_A, rated_current_A
         Average current from which it is plainly seen, and the greatest lasting one [A].
     flicker_Hz
-        Frequency of the strongest ripple of its light [Hz]; None in a transient.
+        Lowest frequency at which its current swings by a tenth of its mean or more, as from
+        `fieldsim.circuit.flicker.flicker_Hz` [Hz]; 0 if it is steady, None in a transient.
     flicker_percent
-        ``(max - min)/(max + min)`` of the current, percent.
+        Depth of the whole swing, ``(max - min)/(max + min)`` of the current, percent.
+    seen_peak_A
+        Greatest current as an eye sees it, which is slower than a sixtieth of a second [A].
+    flash_Hz
+        How often a second an eye sees it brighten, as from `fieldsim.circuit.flicker.flashes` [Hz];
+        0 if it looks steady, None in a transient.
     """
 
     label: str
@@ -162,11 +173,20 @@ class LampReport:
     power_each_W: float
     flicker_Hz: float | None
     flicker_percent: float
+    seen_peak_A: float
+    flash_Hz: float | None
 
     @property
     def lights(self) -> bool:
         """Whether the average current reaches the visible value."""
         return self.average_current_A >= self.visible_current_A
+
+    @property
+    def flashes(self) -> bool:
+        """Whether it is seen in flashes only: its average is too low to glow, its peaks are not."""
+        return (
+            not self.lights and bool(self.flash_Hz) and self.seen_peak_A >= self.visible_current_A
+        )
 
     @property
     def share_of_rated(self) -> float:
@@ -187,9 +207,11 @@ class CircuitResult:
     period_s
         The period, or None for a transient.
     warnings
-        Why the result may be doubtful, one line each; empty if it is not.
+        Why the result may be doubtful; empty if it is not.
     steps, iterations
         Time steps in the last solution and Newton iterations in all.
+    waves
+        What a neighbour's solution may start from; None where it was found another way.
     """
 
     circuit: Circuit
@@ -203,9 +225,10 @@ class CircuitResult:
     source_power_W: float
     useful_power_W: float
     balance: Balance
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     steps: int
     iterations: int
+    waves: SteadyWaves | None = field(default=None, repr=False)
 
     @property
     def duration_s(self) -> float:

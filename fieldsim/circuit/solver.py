@@ -1,35 +1,49 @@
-"""Solve a circuit in time: to the periodic steady state, or from the start.
+"""Solve circuits in time: to the periodic steady state, or from the start.
 
 The steady state is solved as such: the end of the period is joined to its beginning and all times
 are found together by Newton's method, so there is nothing to settle. It counts as found when the
 last Newton update is below 1e-7 of the peak EMF (currents times the coils' mean resistance), and
-the steps are halved, where the solution bends, until halving them moves no average power by more
+there are more steps, where the solution bends, until more of them move no average power by more
 than ``tolerance`` of the source power and no average current by more than that of the coils'.
+One circuit is the special case of many, `fieldsim.circuit.steady_states`; what that leaves over is
+finished here, one after the other.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.collocation import STAGES, WEIGHTS, Stretch
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equations import Equations, circuit_equations
 from fieldsim.circuit.extraction import circuit_result
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.newton import Solution, nearer, solve_stretch
+from fieldsim.circuit.port_network import PortNetworks
 from fieldsim.circuit.results import CircuitResult
+from fieldsim.circuit.steady_states import Driven, steady_waves
+from fieldsim.circuit.steady_waves import SteadyWaves
 from fieldsim.circuit.tolerances import TOLERANCE
+from fieldsim.circuit.warm_wire import settled_together, with_doubt
 from fieldsim.circuit.wave_laws import WaveLaws
 
-__all__ = ["periodic_steady_state", "start_up"]
+__all__ = [
+    "driven",
+    "periodic_steady_state",
+    "periodic_steady_states",
+    "settled_state",
+    "start_up",
+]
 
 Array = NDArray[np.float64]
 Emf = Callable[[Array], Array]
+Progress = Callable[[int, int], None]
 
 BALANCE_LIMIT = 1e-4
 _FEWEST_STEPS = 64
@@ -59,14 +73,13 @@ def periodic_steady_state(
     Parameters
     ----------
     circuit
-        Coils and loads.
+        Coils and loads; the coils' resistances are those of wire without current.
     emf
         EMF of each coil, in the order of ``circuit.coils.names``.
     tolerance
         Of the average powers and currents, relative to source power and coil current.
     near
-        A steady state much like the one sought: its steps are nearly those needed. The answer is
-        the same.
+        A steady state much like the one sought, to start from. The answer is the same.
 
     Raises
     ------
@@ -75,7 +88,8 @@ def periodic_steady_state(
 
     Notes
     -----
-    Radau IIA collocation with two stages; see `fieldsim.circuit.collocation`.
+    Radau IIA collocation with two stages; see `fieldsim.circuit.port_collocation`. Coils that warm
+    are as warm as they get in the end; see `fieldsim.circuit.warm_wire`.
 
     Examples
     --------
@@ -87,7 +101,128 @@ def periodic_steady_state(
     >>> round(result.load_W, 5)  # emf_rms^2 / 4R, the most this coil can give
     0.25
     """
+    return periodic_steady_states([circuit], [emf], tolerance=tolerance, near=[near])[0]
+
+
+def periodic_steady_states(
+    circuits: Sequence[Circuit],
+    emfs: Sequence[PeriodicEmf],
+    *,
+    tolerance: float = TOLERANCE,
+    near: Sequence[CircuitResult | None] = (),
+    progress: Progress | None = None,
+) -> list[CircuitResult]:
+    """Return the states of many circuits that repeat themselves every period.
+
+    Parameters
+    ----------
+    circuits, emfs
+        As for `periodic_steady_state`. Circuits of one topology share the work, their answers do
+        not depend on each other.
+    tolerance
+        Of the average powers and currents, relative to source power and coil current.
+    near
+        For each, a steady state much like the one sought or None; empty for none.
+    progress
+        Called with (circuits done, circuits in all).
+
+    Raises
+    ------
+    ValueError
+        As of `periodic_steady_state`.
+    """
+    near = near or [None] * len(circuits)
+    for circuit, emf, neighbour in zip(circuits, emfs, near, strict=True):
+        _check_coils(circuit, emf.coils)
+        if neighbour is not None and neighbour.period_s is None:
+            raise ValueError("what to take the steps from does not repeat itself")
+
+    def solve(
+        which: Sequence[int],
+        held: Sequence[Circuit],
+        beside: Sequence[CircuitResult | None],
+        again: bool,
+    ) -> list[CircuitResult]:
+        drives = [
+            driven(circuit, emfs[i], None if other is None else other.waves, again)
+            for i, circuit, other in zip(which, held, beside, strict=True)
+        ]
+        found = steady_waves(drives, tolerance, None if again else progress)
+        return [
+            settled_state(circuit, drive.emf, tolerance, other)
+            if waves is None
+            else _from_waves(circuit, drive, waves, tolerance)
+            for circuit, drive, waves, other in zip(held, drives, found, beside, strict=True)
+        ]
+
+    def heat_W(result: CircuitResult) -> Array:
+        return np.array([result.coils[name].heat_W for name in result.circuit.coils.names])
+
+    return [
+        result if missed is None else with_doubt(result, missed, tolerance)
+        for result, missed in settled_together(circuits, solve, heat_W, tolerance, near)
+    ]
+
+
+def driven(
+    circuit: Circuit, emf: PeriodicEmf, near: SteadyWaves | None = None, same_steps: bool = False
+) -> Driven:
+    """Return a circuit's equations with what drives them.
+
+    Parameters
+    ----------
+    circuit, emf
+        Coils and loads, and the EMF of each coil.
+    near, same_steps
+        As of `fieldsim.circuit.steady_states.Driven`.
+
+    Raises
+    ------
+    ValueError
+        If the EMF has another number of coils than the circuit.
+    """
     _check_coils(circuit, emf.coils)
+    scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
+    return Driven(
+        circuit_equations(circuit), emf, scales.wave_ohm, scales.voltage_V, near, same_steps
+    )
+
+
+def _from_waves(
+    circuit: Circuit, drive: Driven, waves: SteadyWaves, tolerance: float
+) -> CircuitResult:
+    """Return the full result of a state that is known by its waves."""
+    equations = drive.equations
+    networks = PortNetworks((equations,), np.array([drive.wave_ohm]))
+    stretch = Stretch(waves.times_s, None)
+    d, points = len(waves.t), 2 * waves.t.shape[2]
+    junction_V = networks.junction_waves(waves.t.reshape(d, 1, points)).back_V[:, 0]
+    back_V = np.concatenate([junction_V, waves.back_V.reshape(-1, points)])
+    stage_s = stretch.stage_times_s.T.ravel()  # all first stages, then all second ones
+    x = networks.unknowns(0, back_V, drive.emf(stage_s))
+    x[:, equations.columns("wave", d)] = networks.wave_V(waves.t[None])[0].reshape(d, points).T
+    x = np.ascontiguousarray(x.reshape(2, -1, equations.size).transpose(1, 0, 2))
+    ends = x[-1, 1] @ equations.mass[equations.stored].T
+    solution = Solution(x, waves.update_V, waves.iterations, True)
+    junctions = WaveLaws.from_laws(equations.laws, drive.wave_ohm)
+    result = _finished(
+        circuit, equations, junctions, drive.emf, [(stretch, solution)], (ends, ends),
+        drive.emf.period_s, waves.change, tolerance, waves.iterations,
+    )  # fmt: skip
+    return replace(result, waves=waves)
+
+
+def settled_state(
+    circuit: Circuit,
+    emf: PeriodicEmf,
+    tolerance: float = TOLERANCE,
+    near: CircuitResult | None = None,
+) -> CircuitResult:
+    """Return the same as `periodic_steady_state` by a slower way, which always gets there.
+
+    All unknowns of all times together, time marched through where Newton's method does not help.
+    The coils keep their resistances.
+    """
     equations = circuit_equations(circuit)
     scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
     junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
@@ -134,9 +269,7 @@ def periodic_steady_state(
 
 def _steps_of(near: CircuitResult, period_s: float) -> Array:
     """Return a steady state's steps, stretched to a period."""
-    if near.period_s is None:
-        raise ValueError("what to take the steps from does not repeat itself")
-    mesh = np.concatenate([[0.0], near.time_s[1::2] * (period_s / near.period_s)])
+    mesh = np.concatenate([[0.0], near.time_s[1::2] * (period_s / near.duration_s)])
     mesh[-1] = period_s
     return mesh
 
@@ -164,6 +297,8 @@ def start_up(
     tolerance: float = TOLERANCE,
 ) -> CircuitResult:
     """Return what happens from time zero, coils without current and capacitors as they are stated.
+
+    Wire stays as cold as it is without current: a winding takes minutes to warm.
 
     Parameters
     ----------
@@ -409,21 +544,22 @@ def _finished(
     weight_s = np.concatenate([(s.steps_s[:, None] * WEIGHTS).ravel() for s, _ in solved])
     x = np.concatenate([solution.x.reshape(-1, equations.size) for _, solution in solved])
 
-    def result(warnings: tuple[str, ...]) -> CircuitResult:
+    def result(warnings: tuple[Note, ...]) -> CircuitResult:
         return circuit_result(
             circuit, equations, junctions, emf, time_s, weight_s, x, stored, period_s, change,
             warnings, sum(len(s.steps_s) for s, _ in solved), iterations,
         )  # fmt: skip
 
     warnings = []
-    missed = sum(not solution.converged for _, solution in solved)
-    if missed:
-        worst = max(solution.update for _, solution in solved)
-        warnings.append(f"not converged: the last Newton update was {worst:.1e} V")
+    if not all(solution.converged for _, solution in solved):
+        worst_V = max(solution.update for _, solution in solved)
+        warnings.append(Note(Doubt.NOT_CONVERGED, float(worst_V)))
     if change > 5 * tolerance:
-        warnings.append(f"coarse steps: averages are good to about {100 * change:.1g} % only")
+        warnings.append(Note(Doubt.COARSE_STEPS, float(change), 5 * tolerance))
     draft = result(tuple(warnings))
-    for name, value in (("charge", draft.balance.charge), ("energy", draft.balance.energy)):
-        if value > BALANCE_LIMIT:
-            warnings.append(f"{name} balance: off by {value:.1e}, more than {BALANCE_LIMIT:.0e}")
-    return result(tuple(warnings)) if len(warnings) > len(draft.warnings) else draft
+    balances = {
+        Doubt.CHARGE_BALANCE: draft.balance.charge,
+        Doubt.ENERGY_BALANCE: draft.balance.energy,
+    }
+    off = [Note(kind, v, BALANCE_LIMIT) for kind, v in balances.items() if v > BALANCE_LIMIT]
+    return result((*warnings, *off)) if off else draft

@@ -14,12 +14,12 @@ def check(described: Described, as_json: bool) -> None:
     """Check GEOMETRY and print what it says: parts, clearances, wire length."""
     from fieldsim.machine.clearance.clearances import check_collisions
     from fieldsim.tables.json_documents import check_json
-    from fieldsim.words.terminal import check_text
+    from fieldsim.words.check_text import check_text
 
     machine = described.machine()
     clearances = check_collisions(machine)
     deliver(
         Results(as_json, None, None),
         as_json=lambda: check_json(machine, clearances),
-        text=lambda: check_text(machine, clearances),
+        text=lambda width: check_text(machine, clearances, width),
     )

@@ -7,9 +7,12 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
+    exact_option,
     machines_argument,
     progress_bar,
+    ranges_unless,
     result_options,
     speed_options,
     tolerance_option,
@@ -20,12 +23,14 @@ from fieldsim.commands.options import (
 @machines_argument
 @speed_options
 @tolerance_option(1e-6)
+@exact_option
 @result_options
 def compare(
     described: tuple[Described, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
+    exact: bool,
     results: Results,
 ) -> None:
     """Show the figures of several GEOMETRIES at one speed, and their ratios to the first."""
@@ -33,15 +38,23 @@ def compare(
     from fieldsim.studies.compare import compare as compare_designs
     from fieldsim.tables.json_documents import comparison_json
     from fieldsim.tables.result_datasets import comparison_dataset
-    from fieldsim.words.terminal import comparison_text
+    from fieldsim.words.emf_text import comparison_text
+    from fieldsim.words.range_text import comparison_range_lines
 
     points = [each.point(crank_speed, rotor_speed, tolerance) for each in described]
     with progress_bar("designs") as progress:
         comparison = compare_designs(points, progress)
+    studies = tuple(
+        study
+        for study in (ranges_unless(exact, point, with_load=False) for point in points)
+        if study is not None
+    )
     deliver(
         results,
         table=lambda: comparison_dataset(comparison),
         picture=lambda path: save_comparison_plot(comparison, path),
-        as_json=lambda: comparison_json(comparison),
-        text=lambda: comparison_text(comparison, points[0].speed),
+        as_json=lambda: comparison_json(comparison, studies),
+        text=lambda width: comparison_text(
+            comparison, points[0].speed, width, comparison_range_lines(studies)
+        ),
     )

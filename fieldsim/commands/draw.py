@@ -41,7 +41,7 @@ def draw(
     from fieldsim.machine.clearance.clearances import check_collisions
     from fieldsim.machine.clearance.collision_error import CollisionError
     from fieldsim.machine.units import parse_quantity
-    from fieldsim.machine_file.collision_message import full_message
+    from fieldsim.machine_file.collision_message import full_lines
 
     checked_outputs(None, out)
     machine = described.machine()
@@ -53,11 +53,11 @@ def draw(
     from fieldsim.drawing.machine_drawing import draw_machine
 
     save_figure(draw_machine(machine, crank_angle_rad=angle), out)
-    collision = None
+    collision: tuple[str, ...] = ()
     try:
         check_collisions(machine)
     except CollisionError as error:
-        collision = full_message(error)
+        collision = full_lines(error)
     if as_json:
         print_json(
             {
@@ -65,10 +65,10 @@ def draw(
                 "file": described.file,
                 "picture": out,
                 "crank_angle_rad": angle,
-                "collision": collision,
+                "collision": "\n".join(collision) or None,
             }
         )
-    if collision is not None:
-        complain(collision)
+    if collision:
+        complain(*collision)
         complain(f"the picture was drawn all the same: {out}")
         context.exit(2)

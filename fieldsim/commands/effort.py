@@ -7,10 +7,13 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     crank_speed_option,
     deliver,
+    exact_option,
     machine_argument,
     progress_bar,
+    ranges_unless,
     result_options,
     tolerance_option,
 )
@@ -20,23 +23,32 @@ from fieldsim.commands.options import (
 @machine_argument
 @crank_speed_option
 @tolerance_option(1e-6)
+@exact_option
 @result_options
 def effort(
-    described: Described, crank_speed: float | None, tolerance: float, results: Results
+    described: Described,
+    crank_speed: float | None,
+    tolerance: Tolerance,
+    exact: bool,
+    results: Results,
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
     from fieldsim.charts.effort_curves import save_effort_plot
     from fieldsim.tables.json_documents import effort_json
     from fieldsim.tables.result_datasets import effort_dataset
     from fieldsim.words.effort_text import effort_text
+    from fieldsim.words.range_text import effort_range_lines
 
     with progress_bar("flux linkage") as progress:
         point = described.point(crank_speed, None, tolerance, progress=progress)
         result = point.effort
+    study = ranges_unless(exact, point)
     deliver(
         results,
         table=lambda: effort_dataset(result),
         picture=lambda path: save_effort_plot(result, path),
-        as_json=lambda: effort_json(point.machine, result),
-        text=lambda: effort_text(point.machine, result),
+        as_json=lambda: effort_json(point.machine, result, study),
+        text=lambda width: effort_text(
+            point.machine, result, width, effort_range_lines(study, result)
+        ),
     )

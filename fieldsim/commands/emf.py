@@ -7,9 +7,12 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
+    exact_option,
     machine_argument,
     progress_bar,
+    ranges_unless,
     result_options,
     say_if_rough,
     speed_options,
@@ -24,35 +27,40 @@ from fieldsim.commands.options import (
     "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
 )
 @tolerance_option(1e-6)
+@exact_option
 @result_options
 def emf(
     described: Described,
     crank_speed: float | None,
     rotor_speed: float | None,
     samples: int | None,
-    tolerance: float,
+    tolerance: Tolerance,
+    exact: bool,
     results: Results,
 ) -> None:
-    """EMF of every coil with nothing connected: peak, RMS, rectified mean, frequency."""
+    """EMF of coils and connections, open: peak, RMS, rectified mean, frequency."""
     from fieldsim.charts.plots import save_emf_plot
+    from fieldsim.operation.terminal_voltage import connection_waveform
     from fieldsim.tables.json_documents import emf_json
     from fieldsim.tables.result_datasets import emf_dataset
     from fieldsim.waveform.emf import emf_waveform
-    from fieldsim.words.terminal import emf_text
+    from fieldsim.words.emf_text import emf_text
+    from fieldsim.words.range_text import emf_range_lines
 
     with progress_bar("flux linkage") as progress:
         point = described.point(crank_speed, rotor_speed, tolerance, progress=progress)
         table = point.flux_table
-    say_if_rough(float(table.relative_error.max()), tolerance)
-    machine, waveform = point.machine, point.waveform
+    say_if_rough(float(table.relative_error.max()), point.tolerance)
+    machine = point.machine
     # The figures never rest on the samples asked for: eight of them would miss the peak.
-    listed = waveform
+    listed = point.waveform
     if samples is not None:
         listed = emf_waveform(table, machine, point.speed, samples=samples)
+    study = ranges_unless(exact, point, with_load=False)
     deliver(
         results,
-        table=lambda: emf_dataset(listed),
-        picture=lambda path: save_emf_plot(listed, path),
-        as_json=lambda: emf_json(waveform),
-        text=lambda: emf_text(machine, waveform),
+        table=lambda: emf_dataset(listed, connection_waveform(listed, machine)),
+        picture=lambda path: save_emf_plot(listed, path, connection_waveform(listed, machine)),
+        as_json=lambda: emf_json(point, study),
+        text=lambda width: emf_text(point, width, emf_range_lines(study)),
     )

@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -23,24 +24,25 @@ from fieldsim.commands.options import (
 )
 @tolerance_option(1e-6)
 @result_options
-def flux(described: Described, angles: int, tolerance: float, results: Results) -> None:
+def flux(described: Described, angles: int, tolerance: Tolerance, results: Results) -> None:
     """Flux linkage of every coil with every rotor against rotor angle."""
     from fieldsim.charts.plots import save_flux_plot
     from fieldsim.machine.clearance.clearances import check_collisions
     from fieldsim.tables.flux_file import flux_dataset
     from fieldsim.tables.json_documents import flux_json
     from fieldsim.waveform.flux_table import flux_table
-    from fieldsim.words.terminal import flux_text
+    from fieldsim.words.emf_text import flux_text
 
     machine = described.machine()
     check_collisions(machine)
+    asked = tolerance.of(machine)
     with progress_bar("flux linkage") as progress:
-        table = flux_table(machine, angles=angles, tolerance=tolerance, progress=progress)
-    say_if_rough(float(table.relative_error.max()), tolerance)
+        table = flux_table(machine, angles=angles, tolerance=asked, progress=progress)
+    say_if_rough(float(table.relative_error.max()), asked)
     deliver(
         results,
         table=lambda: flux_dataset(table),
         picture=lambda path: save_flux_plot(table, path),
         as_json=lambda: flux_json(table),
-        text=lambda: flux_text(table),
+        text=lambda width: flux_text(table, width),
     )

@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -51,7 +52,7 @@ def gap(
     rotors: tuple[str, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Change the smallest clearance between magnets and windings, and show the voltage there."""
@@ -59,7 +60,7 @@ def gap(
     from fieldsim.studies.gap import gap_study
     from fieldsim.tables.json_documents import gap_json
     from fieldsim.tables.result_datasets import gap_dataset
-    from fieldsim.words.terminal import gap_text
+    from fieldsim.words.emf_text import gap_text
 
     gaps = _gaps(values)
     point = described.point(crank_speed, rotor_speed, tolerance)
@@ -70,5 +71,5 @@ def gap(
         table=lambda: gap_dataset(study),
         picture=lambda path: save_gap_plot(study, path),
         as_json=lambda: gap_json(study),
-        text=lambda: gap_text(study, point.speed),
+        text=lambda width: gap_text(study, point.speed, width),
     )

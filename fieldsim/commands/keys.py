@@ -19,5 +19,5 @@ def keys(section: str, as_json: bool) -> None:
     deliver(
         Results(as_json, None, None),
         as_json=lambda: keys_json(found),
-        text=lambda: key_text(found),
+        text=lambda width: key_text(found, width),
     )

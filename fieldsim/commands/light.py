@@ -8,9 +8,12 @@ from fieldsim.commands.options import (
     Described,
     QuantityType,
     Results,
+    Tolerance,
     deliver,
+    exact_option,
     machine_argument,
     progress_bar,
+    ranges_unless,
     result_options,
     speed_options,
     tolerance_option,
@@ -51,6 +54,7 @@ from fieldsim.commands.options import (
     help="Time between two numbers of its peak hold.  [default: 0.4 s]",
 )
 @tolerance_option(1e-5)
+@exact_option
 @result_options
 def light(
     described: Described,
@@ -61,7 +65,8 @@ def light(
     wobble: float | None,
     meter_resistance: float | None,
     meter_update: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
+    exact: bool,
     results: Results,
 ) -> None:
     """Say what lights at a speed, how brightly, what the meters show and what to heed."""
@@ -71,6 +76,7 @@ def light(
     from fieldsim.tables.json_documents import light_json
     from fieldsim.tables.result_datasets import circuit_dataset
     from fieldsim.words.light_text import lamp_start_text, light_text
+    from fieldsim.words.range_text import light_range_lines
 
     if start_up is None and (ramp is not None or wobble is not None):
         raise click.UsageError("--ramp and --wobble describe a start; give --start-up as well")
@@ -88,12 +94,16 @@ def light(
             point, start_up, 1.0 if ramp is None else ramp, 0.1 if wobble is None else wobble
         )
     result = report.result if start is None else start.result
+    study = ranges_unless(exact, point)
     deliver(
         results,
         table=lambda: circuit_dataset(result, report.title),
         picture=lambda path: save_circuit_plot(result, report.title, path),
-        as_json=lambda: light_json(report, start),
-        text=lambda: "\n\n".join(
-            [light_text(point.machine, report), *([lamp_start_text(start)] if start else [])]
+        as_json=lambda: light_json(report, start, study),
+        text=lambda width: "\n\n".join(
+            [
+                light_text(point.machine, report, width, light_range_lines(study)),
+                *([lamp_start_text(start, width)] if start else []),
+            ]
         ),
     )

@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -33,7 +34,7 @@ def match(
     crank_speed: float | None,
     rotor_speed: float | None,
     gauges: str,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Find the load and gauge for most power, and the lowest speed at which each lamp lights."""
@@ -53,5 +54,5 @@ def match(
         table=lambda: match_dataset(study),
         picture=lambda path: save_match_plot(study, path),
         as_json=lambda: match_json(study),
-        text=lambda: match_text(study),
+        text=lambda width: match_text(study, width),
     )

@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
+from fieldsim.commands.messages import print_text, screen_width
+
 if TYPE_CHECKING:
     from fieldsim.machine.machine import Machine
     from fieldsim.operation.operating_point import OperatingPoint
+    from fieldsim.studies.ranges import RangeStudy
     from fieldsim.tables.dataset import Dataset
 
 __all__ = [
@@ -24,11 +27,13 @@ __all__ = [
     "checked_outputs",
     "crank_speed_option",
     "deliver",
+    "exact_option",
     "json_option",
     "machine_argument",
     "machines_argument",
     "print_json",
     "progress_bar",
+    "ranges_unless",
     "result_options",
     "say_if_rough",
     "speed_options",
@@ -127,15 +132,59 @@ def result_options(function: F) -> F:
     return cast("F", command)
 
 
+@dataclass(frozen=True)
+class Tolerance:
+    """What error of the flux linkage is asked for.
+
+    Parameters
+    ----------
+    stated
+        By the user, or None.
+    usual
+        Of the command, for a machine without iron.
+    """
+
+    stated: float | None
+    usual: float
+
+    def of(self, machine: Machine) -> float:
+        """Return it for a machine."""
+        from fieldsim.waveform.flux_table import tolerance_for
+
+        return tolerance_for(machine, self.usual) if self.stated is None else self.stated
+
+
 def tolerance_option(default: float) -> Callable[[F], F]:
     """Add ``--tolerance``."""
     return click.option(
         "--tolerance",
         type=float,
-        default=default,
-        show_default=True,
-        help="Largest error of the flux linkage, relative to its peak-to-peak.",
+        callback=lambda _context, _option, stated: Tolerance(stated, default),
+        help="Largest error of the flux linkage, relative to its peak-to-peak.  "
+        f"[default: {default:g}; 0.0001 with iron]",
     )
+
+
+def exact_option(function: F) -> F:
+    """Add ``--exact``."""
+    return click.option(
+        "--exact",
+        is_flag=True,
+        help="Give the plain figures alone, without the range of machines built like this.",
+    )(function)
+
+
+def ranges_unless(exact: bool, point: OperatingPoint, with_load: bool = True) -> RangeStudy | None:
+    """Return the range of machines built like one, or None where it is not wanted.
+
+    Machines with iron take too long for it to be given unasked.
+    """
+    if exact or point.machine.placed_iron:
+        return None
+    from fieldsim.studies.ranges import ranges
+
+    with progress_bar("machines built like this") as progress:
+        return ranges(point, with_load=with_load, progress=progress)
 
 
 def crank_speed_option(function: F) -> F:
@@ -237,18 +286,19 @@ class Described:
         return machine.changed(changes) if changes else machine
 
     def point(
-        self, crank: float | None, rotor: float | None, tolerance: float, **more: Any
+        self, crank: float | None, rotor: float | None, tolerance: Tolerance, **more: Any
     ) -> OperatingPoint:
         """Return the machine at the speed that the options ask for."""
         from fieldsim.operation.operating_point import OperatingPoint
 
         if crank is not None and rotor is not None:
             raise click.UsageError("give --crank-speed or --rotor-speed, not both")
+        machine = self.machine()
         return OperatingPoint(
-            self.machine(),
+            machine,
             crank_speed_rad_per_s=crank,
             rotor_speed_rad_per_s=rotor,
-            tolerance=tolerance,
+            tolerance=tolerance.of(machine),
             **more,
         )
 
@@ -259,9 +309,12 @@ def deliver(
     table: Callable[[], Dataset] | None = None,
     picture: Callable[[str], None] | None = None,
     as_json: Callable[[], object],
-    text: Callable[[], str],
+    text: Callable[[int], str],
 ) -> None:
-    """End a command: write the table and the picture that are asked for, and print the result."""
+    """End a command: write the table and the picture that are asked for, and print the result.
+
+    The text is made for the columns that the terminal has.
+    """
     if results.out is not None and table is not None:
         from fieldsim.tables.dataset import save_dataset
 
@@ -271,16 +324,12 @@ def deliver(
     if results.as_json:
         print_json(as_json())
         return
-    from fieldsim.words.terminal import print_text
-
-    print_text(text())
+    print_text(text(screen_width()))
 
 
 def print_json(value: object) -> None:
     """Print one JSON object to standard output."""
     import json
-
-    from fieldsim.words.terminal import print_text
 
     print_text(json.dumps(value, allow_nan=False))
 

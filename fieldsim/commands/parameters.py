@@ -28,5 +28,5 @@ def parameters(described: Described, under: str | None, as_json: bool) -> None:
     deliver(
         Results(as_json, None, None),
         as_json=lambda: parameters_json(machine, found),
-        text=lambda: parameters_text(machine, found),
+        text=lambda width: parameters_text(machine, found, width),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from fieldsim.commands.messages import complain, one_line
+from fieldsim.commands.messages import complain, one_line, print_text
 from fieldsim.commands.options import (
     DEFAULT_CRANK,
     GEOMETRY,
@@ -41,7 +41,6 @@ def report(
     from fieldsim.machine.units import parse_quantity
     from fieldsim.report.folder import folder_for
     from fieldsim.report.report import NoDesignError, make_report, save_report
-    from fieldsim.words.terminal import print_text
 
     folder_for(out)
     speed = crank_speed
@@ -52,7 +51,7 @@ def report(
             made = make_report(geometries, speed, progress=progress)
     except NoDesignError as error:
         for design in error.failed:
-            complain(design.line)
+            complain(*design.lines)
         context.exit(2)
     page = save_report(made, out)
     if as_json:
@@ -62,6 +61,6 @@ def report(
     else:
         print_text(f"The report is {one_line(str(page))}")
     for design in made.failed:
-        complain(f"not computed: {design.line}")
+        complain(*(f"not computed: {line}" for line in design.lines))
     if made.failed:
         context.exit(1)

@@ -7,6 +7,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -36,7 +37,7 @@ def vary(
     texts: tuple[str, ...],
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Vary one or two parameters of GEOMETRY and show voltage, light, power and effort.
@@ -69,5 +70,5 @@ def vary(
         table=lambda: vary_dataset(study),
         picture=lambda path: save_vary_plot(study, path),
         as_json=lambda: vary_json(study),
-        text=lambda: vary_text(study, point.speed),
+        text=lambda width: vary_text(study, point.speed, width),
     )

@@ -9,6 +9,7 @@ import click
 from fieldsim.commands.options import (
     Described,
     Results,
+    Tolerance,
     deliver,
     machine_argument,
     progress_bar,
@@ -68,7 +69,7 @@ def wind(
     gauges: str | None,
     crank_speed: float | None,
     rotor_speed: float | None,
-    tolerance: float,
+    tolerance: Tolerance,
     results: Results,
 ) -> None:
     """Show turns, wire length, mass and resistance of each coil, and what each gauge would give."""
@@ -88,8 +89,8 @@ def wind(
         deliver(
             results,
             table=lambda: wound_dataset(coils, machine.title),
-            as_json=lambda: wound_json(coils, machine.title, machine.temperature),
-            text=lambda: wound_text(coils, machine.title, machine.temperature),
+            as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K),
+            text=lambda width: wound_text(coils, machine.title, machine.idle_wire_K, width),
         )
         return
     with progress_bar("gauges") as progress:
@@ -98,9 +99,9 @@ def wind(
         results,
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
-        as_json=lambda: wound_json(coils, machine.title, machine.temperature, study),
-        text=lambda: (
-            f"{wound_text(coils, machine.title, machine.temperature)}\n\n"
-            f"{gauge_text(study, point.speed)}"
+        as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K, study),
+        text=lambda width: (
+            f"{wound_text(coils, machine.title, machine.idle_wire_K, width)}\n\n"
+            f"{gauge_text(study, point.speed, width)}"
         ),
     )

@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.charts.figure_style import COLOURS, figure_style, style_axes
+from fieldsim.drawing.iron_solids import iron_solids
 from fieldsim.drawing.label_places import letter_place
+from fieldsim.drawing.painting import CUT_LOOK
 from fieldsim.drawing.solids import (
     Material,
     coil_solids,
@@ -40,7 +42,7 @@ _SAME_M = 1e-6
 
 
 def draw_field(
-    axes: Axes, geometry: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
+    axes: Axes, machine: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
 ) -> Axes:
     """Draw the magnets' flux density in a plane, with the winding and the magnets outlined.
 
@@ -48,7 +50,7 @@ def draw_field(
     ----------
     axes
         To draw in; the scale of colours takes a strip from their right side.
-    geometry
+    machine
         The machine.
     plane
         Where; by default the plane that holds the main shaft and a coil's centre.
@@ -68,13 +70,13 @@ def draw_field(
     from matplotlib.colors import LogNorm
     from matplotlib.ticker import FuncFormatter, LogLocator
 
-    plane = plane or shaft_and_coil_view(geometry)
-    low, high = _window_mm(geometry, plane, crank_angle_rad)
+    plane = plane or shaft_and_coil_view(machine)
+    low, high = _window_mm(machine, plane, crank_angle_rad)
     columns = _COLUMNS
     rows = max(24, round(columns * (high[1] - low[1]) / (high[0] - low[0])))
     across = np.linspace(low[0], high[0], columns)
     up = np.linspace(low[1], high[1], rows)
-    field = field_on_plane(geometry, plane, across * 1e-3, up * 1e-3, crank_angle_rad)
+    field = field_on_plane(machine, plane, across * 1e-3, up * 1e-3, crank_angle_rad)
     size_mT = np.sqrt((field**2).sum(axis=-1)) * 1e3
     # Edges of magnets are singular; a few bright points there must not set the scale.
     largest = float(np.quantile(size_mT, 0.995))
@@ -105,12 +107,12 @@ def draw_field(
             bar.minorticks_off()
             strip.spines["outline"].set_visible(False)
             _draw_lines(axes, across, up, field)
-        _outline_cuts(axes, geometry, plane, crank_angle_rad)
+        _outline_cuts(axes, machine, plane, crank_angle_rad)
     return axes
 
 
 def field_on_plane(
-    geometry: Machine,
+    machine: Machine,
     plane: View,
     across_m: Points,
     up_m: Points,
@@ -120,7 +122,7 @@ def field_on_plane(
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     plane
         Where, and which way the grid lies.
@@ -139,7 +141,7 @@ def field_on_plane(
     x, y = np.meshgrid(across_m, up_m)
     points = np.stack([x, y, np.full_like(x, level)], axis=-1) @ axes
     total = np.zeros_like(points)
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         if rotor.magnets:
             source: Any = magpylib_rotor(rotor, rotor_angle_rad(rotor, crank_angle_rad))
             total = total + np.asarray(source.getB(points))
@@ -147,12 +149,12 @@ def field_on_plane(
     return field
 
 
-def crank_at_coil_rad(geometry: Machine, plane: View | None = None) -> float:
+def crank_at_coil_rad(machine: Machine, plane: View | None = None) -> float:
     """Return the least turn of the crank that brings a magnet nearest to the middle of a plane.
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     plane
         Where; by default the plane that holds the main shaft and a coil's centre, which is its
@@ -164,10 +166,10 @@ def crank_at_coil_rad(geometry: Machine, plane: View | None = None) -> float:
     float
         From zero on, forward [rad].
     """
-    plane = plane or shaft_and_coil_view(geometry)
+    plane = plane or shaft_and_coil_view(machine)
     middle, towards = np.array(plane.through), np.array(plane.towards)
     found = [(math.inf, 0.0)]
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         along, foot = np.array(rotor.shaft.along), np.array(rotor.shaft.through)
         aim = _across(middle - foot, along)
         if np.hypot.reduce(aim) < _SAME_M:
@@ -191,10 +193,11 @@ def _across(vector: Points, along: Points) -> Points:
     return across
 
 
-def _window_mm(geometry: Machine, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
+def _window_mm(machine: Machine, plane: View, crank_angle_rad: float) -> tuple[Points, Points]:
     """Return the lower left and upper right corner of the picture, not too flat."""
-    magnets = rotor_solids(geometry, crank_angle_rad)
-    windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
+    magnets = rotor_solids(machine, crank_angle_rad)
+    windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(machine)
     corners = plane.flat_mm(np.concatenate([s.corners for s in [*magnets, *windings]]))
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle, span = (low + high) / 2, (high - low) + 2 * _MARGIN * float((high - low).min())
@@ -219,7 +222,7 @@ def _draw_lines(axes: Axes, across: Points, up: Points, field: Points) -> None:
         arrow.set_in_layout(False)  # hundreds of arrows need not be measured for the layout
 
 
-def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: float) -> None:
+def _outline_cuts(axes: Axes, machine: Machine, plane: View, crank_angle_rad: float) -> None:
     """Outline where magnets and windings meet the plane, and letter the poles."""
     from matplotlib.patches import Polygon
     from matplotlib.patheffects import withStroke
@@ -230,27 +233,29 @@ def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: f
     (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
     scale = max((x1 - x0) / box.width, (y1 - y0) / box.height)
     point_mm = axes.figure.dpi / 72.0 * scale
-    halo = [withStroke(linewidth=2.4, foreground=COLOURS["paper"])]
-    windings = [side for coil in geometry.placed_coils for side in coil_solids(coil)]
-    for solid in [*rotor_solids(geometry, crank_angle_rad), *windings]:
+    halo = [withStroke(linewidth=2.4, foreground=COLOURS["bright on parts"])]
+    windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    windings += iron_solids(machine)
+    for solid in [*rotor_solids(machine, crank_angle_rad), *windings]:
         # The plane often passes just between the poles: look a trifle behind it then.
         sections = [cut_solid(solid, towards, level + step) for step in (0.0, -_TRIFLE_M)]
         section = next((s for s in sections if s is not None and s is not solid), None)
         if section is None:
             continue
         outline = plane.flat_mm(next(f.corners for f in section.faces if f.cut))
-        if solid.material is Material.WINDING:
+        if solid.material in CUT_LOOK:
             axes.add_patch(
                 Polygon(
-                    outline, closed=True, facecolor="none", edgecolor=COLOURS["paper"],
-                    linewidth=1.4, zorder=3, hatch="////",
+                    outline, closed=True, facecolor="none", edgecolor=COLOURS["bright on parts"],
+                    linewidth=1.4, zorder=3, hatch=CUT_LOOK[solid.material]["hatch"],
                 )
             )  # fmt: skip
             continue
+        is_north = solid.material is Material.NORTH
         axes.add_patch(
             Polygon(
-                outline, closed=True, facecolor="none", edgecolor=COLOURS["ink"], linewidth=1.1,
-                zorder=3.5, path_effects=halo,
+                outline, closed=True, facecolor=COLOURS["north" if is_north else "south"],
+                edgecolor=COLOURS["dark on parts"], linewidth=0.9, zorder=3.5, path_effects=halo,
             )
         )  # fmt: skip
         x, y = outline.T
@@ -258,8 +263,8 @@ def _outline_cuts(axes: Axes, geometry: Machine, plane: View, crank_angle_rad: f
         found = letter_place(turned, [], point_mm)
         if found is not None:
             (x_mm, y_mm), size = found
-            letter = "N" if solid.material is Material.NORTH else "S"
             axes.text(
-                x_mm, y_mm - 0.365 * size * point_mm, letter, fontsize=size, fontweight="bold",
-                color=COLOURS["ink"], ha="center", va="baseline", zorder=4, path_effects=halo,
+                x_mm, y_mm - 0.365 * size * point_mm, "N" if is_north else "S", fontsize=size,
+                fontweight="bold", ha="center", va="baseline", zorder=4,
+                color=COLOURS["bright on parts" if is_north else "dark on parts"],
             )  # fmt: skip

@@ -20,10 +20,12 @@ __all__ = ["Anchor", "LabelPlacer", "letter_place"]
 Points = NDArray[np.float64]
 
 _LARGEST_LETTER_PT = 9.0
-_SMALLEST_LETTER_PT = 4.2
+_SMALLEST_LETTER_PT = 8.0  # what print should not go below
 _HALF_LETTER = 0.43  # half a bold capital's width, per point of font size
-_AIR_PT = 0.9  # between a letter and an outline's middle: the line takes about half of it
+_TALL = np.array([1.0, 0.85])  # a bold capital's width and height, over its width
+_AIR_PT = 0.6  # between a letter and an outline's middle: the line takes most of it
 _GRID = 31
+_APART_px = 4.0  # between two numbers, lest they read as one
 _COVERS, _CROSSES = 10.0, 5.0  # what it costs at least to lie on a part or a line
 
 
@@ -46,13 +48,15 @@ def letter_place(
     tuple or None
         Middle of the letter (2,) [mm] and font size [pt]; nothing where no letter can be read.
     """
+    # All heights stretched, so that a letter's box is a square.
+    hull_mm, covers_mm = hull_mm / _TALL, [cover / _TALL for cover in covers_mm]
     low, high = hull_mm.min(axis=0), hull_mm.max(axis=0)
     lines = [np.linspace(low[i], high[i], _GRID) for i in range(2)]
     grid = np.stack(np.meshgrid(*lines), axis=-1).reshape(-1, 2)
     order = np.argsort(((grid - hull_mm.mean(axis=0)) ** 2).sum(axis=1), kind="stable")
     grid = grid[order]
     half, air = _HALF_LETTER * point_mm, _AIR_PT * point_mm
-    # The size at which a letter's square nears the outline, or the nearest outline over it.
+    # The size at which a letter's box nears the outline, or the nearest outline over it.
     size = np.minimum((_room(grid, hull_mm).min(axis=1) - air) / half, _LARGEST_LETTER_PT)
     for cover in covers_mm:
         top, bottom = cover.max(axis=0), cover.min(axis=0)
@@ -64,7 +68,7 @@ def letter_place(
     best = int(np.argmax(size))
     if size[best] < _SMALLEST_LETTER_PT:
         return None
-    return grid[best], float(size[best])
+    return grid[best] * _TALL, float(size[best])
 
 
 def _room(points: Points, hull: Points) -> Points:
@@ -133,6 +137,22 @@ class LabelPlacer:
         """Keep later names away from a text that is in place already."""
         box = text.get_window_extent(self._measure)
         self._boxes.append((box.x0, box.y0, box.x1, box.y1))
+
+    def is_free_for(self, text: Text) -> bool:
+        """Return whether a text that is in place stands clear of all that were noted before."""
+        box = text.get_window_extent(self._measure)
+        return not any(
+            box.x0 < x1 + _APART_px and x0 < box.x1 + _APART_px and box.y0 < y1 and y0 < box.y1
+            for x0, y0, x1, y1 in self._boxes
+        )
+
+    def middle_mm(self, text: Text) -> Points:
+        """Return the middle of a text, (2,) in data coordinates."""
+        box = text.get_window_extent(self._measure)
+        middle: Points = self._axes.transData.inverted().transform(
+            [(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2]
+        )
+        return middle
 
     def place(self, names: Sequence[str], anchors: Sequence[Anchor], **look: Any) -> Text:
         """Write a name at the best of several places.

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from fieldsim.charts.figure_style import COLOURS, plain_text
 from fieldsim.drawing.label_places import Anchor, LabelPlacer, letter_place
-from fieldsim.drawing.painter_order import Outline
-from fieldsim.drawing.painting import flat_faces
+from fieldsim.drawing.painter_order import Outline, within
+from fieldsim.drawing.painting import flat_faces, turned
 from fieldsim.drawing.solids import Material, Solid
 from fieldsim.drawing.turning_arrows import TurningArrow, arrow_lines, turning_words
 from fieldsim.drawing.views import View
@@ -27,6 +27,7 @@ Points = NDArray[np.float64]
 NAME_PT = 8.0
 """Font size of the names of rotors and coils."""
 
+_STILL = (Material.WINDING, Material.IRON)
 _LETTERS = (28, 20, 14)
 _CAPITAL = 0.73  # height of a capital letter over font size
 
@@ -36,7 +37,7 @@ def letter_poles(
 ) -> None:
     """Write N and S on the poles where they can be read; in space, each on one flat face."""
     unit_mm = point_mm(axes)
-    ink = {Material.NORTH: "white", Material.SOUTH: COLOURS["ink"]}
+    ink = {Material.NORTH: COLOURS["bright on parts"], Material.SOUTH: COLOURS["dark on parts"]}
     for i, outline in enumerate(outlines):
         body = outline.body
         if not isinstance(body, Solid) or body.material not in ink:
@@ -59,7 +60,7 @@ def letter_poles(
 
 
 def draw_turning_arrows(
-    axes: Axes, geometry: Machine, arrows: Sequence[TurningArrow], placer: LabelPlacer
+    axes: Axes, machine: Machine, arrows: Sequence[TurningArrow], placer: LabelPlacer
 ) -> None:
     """Draw the arrows and write each rotor's name and gear ratio beside its arrow."""
     from matplotlib.patches import Polygon
@@ -78,9 +79,11 @@ def draw_turning_arrows(
             *shaft.T, color=COLOURS["turning"], linewidth=1.8, solid_capstyle="butt", zorder=5
         )
         axes.add_patch(Polygon(head, closed=True, facecolor=COLOURS["turning"], zorder=5))
-        rotor = geometry.placed_rotor(arrow.rotor)
+        rotor = machine.placed_rotor(arrow.rotor)
+        ratio = turning_words(rotor).removeprefix(rotor.name)
+        behind = [f"{plain_text(rotor.name, 12)}{ratio}, behind"] if arrow.hindmost else []
         placer.place(
-            _shorter(rotor.name, turning_words(rotor).removeprefix(rotor.name)),
+            [*behind, *_shorter(rotor.name, ratio)],
             _places_around(arrow, axes),
             fontsize=NAME_PT, color=COLOURS["turning"], fontweight="bold", zorder=6,
         )  # fmt: skip
@@ -89,13 +92,14 @@ def draw_turning_arrows(
 def name_coils(
     axes: Axes, outlines: Sequence[Outline], view: View, placer: LabelPlacer, *, shaded: bool
 ) -> None:
-    """Write each coil's name: in space on one of its faces if it fits, else beside it."""
+    """Write the name of each coil and piece of iron: in space on a face if it fits, or beside."""
     windings: dict[str, list[Points]] = {}
     faces: dict[str, list[Anchor]] = {}
     solids = [o for o in outlines if isinstance(o.body, Solid)]
     for order, outline in enumerate(solids):
         body = outline.body
-        if isinstance(body, Solid) and body.material is Material.WINDING:
+        named = isinstance(body, Solid) and bool(body.part)
+        if isinstance(body, Solid) and named and body.material in _STILL:
             windings.setdefault(body.part, []).append(outline.hull)
             if shaded:
                 faces.setdefault(body.part, []).extend(
@@ -123,10 +127,13 @@ def name_coils(
                 Anchor(np.array([x0, y0 - d]), 0.0, 1.0),
                 Anchor(np.array([x1, y0 - d]), 1.0, 1.0),
             ]
-        placer.place(
+        text = placer.place(
             _shorter(name), places,
-            fontsize=NAME_PT, color="#4a2f00", fontweight="bold", zorder=6,
+            fontsize=NAME_PT, color=COLOURS["coil name"], fontweight="bold", zorder=6,
         )  # fmt: skip
+        middle = placer.middle_mm(text)[None]
+        if any(within(middle, turned(o.hull))[0] for o in solids):
+            text.set_color(COLOURS["dark on parts"])
 
 
 def _shorter(name: str, after: str = "") -> list[str]:

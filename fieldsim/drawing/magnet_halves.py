@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 
-__all__ = ["Face", "half_shape"]
+__all__ = ["Face", "half_shape", "prism"]
 
 Points = NDArray[np.float64]
 
@@ -51,7 +51,7 @@ def half_shape(shape: Shape, axis: int, side: int) -> list[Face]:
     (low if side > 0 else high)[axis] = 0.0
     base = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
     bottom = np.column_stack([base, np.full(4, low[2])])
-    return _prism(bottom, np.array([0.0, 0.0, high[2] - low[2]]), (True,) * 4)
+    return prism(bottom, np.array([0.0, 0.0, high[2] - low[2]]), (True,) * 4)
 
 
 def _half_cylinder(shape: Cylinder, axis: int, side: int) -> list[Face]:
@@ -72,7 +72,7 @@ def _half_cylinder(shape: Cylinder, axis: int, side: int) -> list[Face]:
     ring[:, lies] = low
     rise = np.zeros(3)
     rise[lies] = high - low
-    return _prism(ring, rise, creases)
+    return prism(ring, rise, creases)
 
 
 def _hemisphere(radius: float, axis: int, side: int) -> list[Face]:
@@ -96,7 +96,7 @@ def _hemisphere(radius: float, axis: int, side: int) -> list[Face]:
     return faces
 
 
-def _prism(base: Points, rise: Points, creases: tuple[bool, ...]) -> list[Face]:
+def prism(base: Points, rise: Points, creases: tuple[bool, ...]) -> list[Face]:
     """Return a prism; ``creases`` says which side faces are flat, so that their edges show."""
     count = len(base)
     top = base + rise

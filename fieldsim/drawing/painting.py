@@ -16,7 +16,16 @@ from fieldsim.drawing.views import View
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["BEHIND_CUT", "ROD_LOOK", "flat_faces", "paint", "rod_lines", "solid_looking", "turned"]
+__all__ = [
+    "BEHIND_CUT",
+    "CUT_LOOK",
+    "ROD_LOOK",
+    "flat_faces",
+    "paint",
+    "rod_lines",
+    "solid_looking",
+    "turned",
+]
 
 Points = NDArray[np.float64]
 
@@ -31,7 +40,13 @@ _FILL = {
     Material.NORTH: COLOURS["north"],
     Material.SOUTH: COLOURS["south"],
     Material.WINDING: COLOURS["winding"],
+    Material.IRON: COLOURS["iron"],
 }
+CUT_LOOK: dict[Material, dict[str, Any]] = {
+    Material.WINDING: {"facecolor": COLOURS["winding cut"], "hatch": "////"},
+    Material.IRON: {"facecolor": COLOURS["iron cut"], "hatch": "\\\\\\\\"},
+}
+"""Colour and hatch of a part where it is cut open."""
 
 
 def paint(axes: Axes, outlines: Sequence[Outline], view: View, *, shaded: bool) -> None:
@@ -78,12 +93,13 @@ def paint(axes: Axes, outlines: Sequence[Outline], view: View, *, shaded: bool) 
         if cuts:
             axes.add_collection(
                 PolyCollection(
-                    cuts, facecolors=COLOURS["winding cut"], edgecolors=COLOURS["ink"],
-                    linewidths=0.0, hatch="////", zorder=level,
+                    cuts, edgecolors=COLOURS["dark on parts"], linewidths=0.0, zorder=level,
+                    **CUT_LOOK[body.material],
                 ),
                 autolim=False,
             )  # fmt: skip
-        if body.material in (Material.NORTH, Material.SOUTH):
+        whole = body.material is Material.IRON and all(face.shown for face in body.faces)
+        if whole or body.material in (Material.NORTH, Material.SOUTH):
             strokes.append(np.vstack([outline.hull, outline.hull[:1]]))
         axes.add_collection(
             LineCollection(

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,20 +24,23 @@ from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.shaft import Shaft
 
-__all__ = ["shafts_and_arms", "swept_circle_mm"]
+__all__ = ["same_line", "shafts_and_arms", "swept_circle_mm"]
 
 Points = NDArray[np.float64]
 
+_SPARE = 0.14  # of the machine's size: how far shafts stand out
+_APART = 0.02  # of the same: half of what is left free between two shafts on one line
+
 
 def shafts_and_arms(
-    geometry: Machine, magnets: list[Solid], windings: list[Solid], crank_angle_rad: float
+    machine: Machine, magnets: list[Solid], windings: list[Solid], crank_angle_rad: float
 ) -> list[Rod]:
     """Return shafts and arms, without what lies inside other parts."""
     rods: list[Rod] = []
     everything = [*magnets, *windings]
     corners = np.concatenate([s.corners for s in everything])
     done: list[Shaft] = []
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         along = np.array(rotor.shaft.along)
         origin = np.array(rotor.shaft.through)
         for mounted in rotor.magnets:
@@ -41,19 +49,77 @@ def shafts_and_arms(
             if mounted.radius > 1e-6:
                 arm = Rod(rotor.name, Material.ARM, foot, centre)
                 rods += rod_outside(arm, everything)
-        if any(_same_line(rotor.shaft, other) for other in done):
+        if any(same_line(rotor.shaft, other) for other in done):
             continue
         done.append(rotor.shaft)
-        own = [r for r in geometry.placed_rotors if _same_line(r.shaft, rotor.shaft)]
-        names = {r.name for r in own}
-        near = np.concatenate([s.corners for s in magnets if s.part in names] or [corners])
-        crossed = [s.corners for s in windings if _crosses(rotor.shaft, s)]
-        heights = (np.concatenate([near, *crossed]) - origin) @ along
-        spare = 0.14 * float(np.ptp(corners, axis=0).max())
-        low, high = heights.min() - spare, heights.max() + spare
-        shaft = Rod(rotor.name, Material.SHAFT, origin + low * along, origin + high * along)
-        rods += rod_outside(shaft, everything)
+        own = [r for r in machine.placed_rotors if same_line(r.shaft, rotor.shaft)]
+        crossed = [(s.corners - origin) @ along for s in windings if _crosses(rotor.shaft, s)]
+        reaches = [_reach(each, magnets, corners, rotor.shaft) for each in own]
+        for name, low, high in _shaft_ends(reaches, crossed, float(np.ptp(corners, axis=0).max())):
+            shaft = Rod(name, Material.SHAFT, origin + low * along, origin + high * along)
+            rods += rod_outside(shaft, everything)
     return rods
+
+
+@dataclass(frozen=True)
+class _Reach:
+    """What a piece of shaft turns: from where to where along its line [m], and how fast.
+
+    ``turns`` are per crank turn, as seen from one end of the line.
+    """
+
+    rotor: str
+    low: float
+    high: float
+    turns: Fraction
+
+
+def _reach(rotor: PlacedRotor, magnets: Sequence[Solid], corners: Points, line: Shaft) -> _Reach:
+    """Return how far a rotor's magnets reach along a line; without magnets, all corners."""
+    along, origin = np.array(line.along), np.array(line.through)
+    own = [s.corners for s in magnets if s.part == rotor.name]
+    heights = (np.concatenate(own or [corners]) - origin) @ along
+    sense = 1 if np.array(rotor.shaft.along) @ along > 0 else -1
+    return _Reach(rotor.name, float(heights.min()), float(heights.max()), sense * rotor.gear_ratio)
+
+
+def _shaft_ends(
+    reaches: Sequence[_Reach], crossed: Sequence[Points], scale: float
+) -> list[tuple[str, float, float]]:
+    """Return where the shafts of one line begin and end: apart, where what they turn is.
+
+    Parameters
+    ----------
+    reaches
+        Of the rotors on the line.
+    crossed
+        Heights of the windings that the line passes through [m].
+    scale
+        Size of the machine [m].
+
+    Returns
+    -------
+    list
+        Name, lower and upper end [m]. Neighbours that turn alike are on one shaft, and so are drawn
+        those that reach into each other.
+    """
+    spare, apart = _SPARE * scale, _APART * scale
+    pieces: list[_Reach] = []
+    for reach in sorted(reaches, key=lambda each: each.low):
+        last = pieces[-1] if pieces else None
+        if last and (last.turns == reach.turns or reach.low < last.high + 2 * apart):
+            pieces[-1] = replace(last, high=max(last.high, reach.high))
+        else:
+            pieces.append(reach)
+    begins, ends = [pieces[0].low - spare], [pieces[-1].high + spare]
+    for heights in crossed:
+        begins[0] = min(begins[0], float(heights.min()) - spare)
+        ends[-1] = max(ends[-1], float(heights.max()) + spare)
+    for one, two in pairwise(pieces):
+        middle = (one.high + two.low) / 2
+        ends.insert(-1, min(middle - apart, one.high + spare))
+        begins.append(max(middle + apart, two.low - spare))
+    return [(each.rotor, b, e) for each, b, e in zip(pieces, begins, ends, strict=True)]
 
 
 def swept_circle_mm(rotor: PlacedRotor, magnets: list[Solid], view: View) -> Points:
@@ -74,7 +140,8 @@ def _crosses(shaft: Shaft, solid: Solid) -> bool:
     return len(pieces) != 1
 
 
-def _same_line(one: Shaft, two: Shaft) -> bool:
+def same_line(one: Shaft, two: Shaft) -> bool:
+    """Return whether two shafts lie on one line, whichever way they point."""
     along = np.array(one.along)
     off = np.subtract(two.through, one.through)
     off = off - along * (off @ along)

@@ -63,7 +63,7 @@ class RuledFloor:
 
     def label(self, axes: Axes, placer: LabelPlacer) -> None:
         """Write numbers on the floor's two near edges and the upright edge."""
-        look = {"fontsize": 7.5, "color": COLOURS["soft ink"], "ha": "center", "va": "center"}
+        look = {"fontsize": 8.0, "color": COLOURS["soft ink"], "ha": "center", "va": "center"}
         out = 0.035 * float((self.high - self.low).max())
         centre = sum(axes.get_xlim()) / 2
         for axis in (0, 1):
@@ -128,7 +128,11 @@ class RuledFloor:
     def _write(
         axes: Axes, placer: LabelPlacer, x: float, y: float, words: str, look: dict[str, Any]
     ) -> None:
-        placer.note(axes.text(x, y, words.replace("-", "−"), zorder=1.5, **look))
+        text = axes.text(x, y, words.replace("-", "−"), zorder=1.5, **look)
+        if placer.is_free_for(text):
+            placer.note(text)
+        else:
+            text.remove()
 
 
 def _columns(points: Points) -> tuple[Points, Points]:

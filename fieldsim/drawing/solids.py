@@ -39,6 +39,7 @@ class Material(Enum):
     SOUTH = "south"
     WINDING = "winding"
     CUT = "winding cut"
+    IRON = "iron"
     SHAFT = "shaft"
     ARM = "arm"
 
@@ -132,11 +133,11 @@ def magnet_solids(
     return halves[0], halves[1]
 
 
-def rotor_solids(geometry: Machine, crank_angle_rad: float = 0.0) -> list[Solid]:
+def rotor_solids(machine: Machine, crank_angle_rad: float = 0.0) -> list[Solid]:
     """Return both halves of every magnet of the machine."""
     return [
         half
-        for rotor in geometry.placed_rotors
+        for rotor in machine.placed_rotors
         for mounted in rotor.magnets
         for half in magnet_solids(rotor, mounted, crank_angle_rad)
     ]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.drawing.painter_order import within
+from fieldsim.drawing.rods import same_line
 from fieldsim.drawing.solids import Solid, outer_radius_m
 from fieldsim.drawing.views import View
 from fieldsim.machine.frames import dot
@@ -22,6 +23,8 @@ __all__ = ["TurningArrow", "arrow_lines", "turning_arrows", "turning_words"]
 Points = NDArray[np.float64]
 
 _FACE_ON = 0.3  # cosine between shaft and line of sight above which a true circle shows
+_END_ON = 0.98  # the same, from which a shaft is seen as a point
+_NEARER_MM = 0.1
 _SQUASH = 0.34  # height over width of the circle drawn around a shaft seen from the side
 _FARTHER = 0.8  # what a wider ring costs against covering parts
 _ARC_RAD = math.radians(75.0)
@@ -41,12 +44,15 @@ class TurningArrow:
         (points, 2) of the part behind the shaft, or none.
     turns
         Rotor turns per crank turn, with its sign.
+    hindmost
+        Whether the reader looks along its shaft and sees another rotor on that line before it.
     """
 
     rotor: str
     path_mm: Points = field(repr=False)
     behind_mm: Points | None = field(repr=False)
     turns: float
+    hindmost: bool = False
 
 
 def arrow_lines(arrows: Sequence[TurningArrow]) -> list[Points]:
@@ -71,13 +77,13 @@ def turning_words(rotor: PlacedRotor) -> str:
 
 
 def turning_arrows(
-    geometry: Machine, solids: Sequence[Solid], outlines_mm: Sequence[Points], view: View
+    machine: Machine, solids: Sequence[Solid], outlines_mm: Sequence[Points], view: View
 ) -> list[TurningArrow]:
     """Return an arrow for each rotor that turns, kept clear of the parts where there is room.
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     solids
         Its magnets.
@@ -88,16 +94,33 @@ def turning_arrows(
     """
     arrows: list[TurningArrow] = []
     magnets = list(solids)
-    for rotor in geometry.placed_rotors:
+    for rotor in machine.placed_rotors:
         if rotor.gear_ratio == 0:
             continue
         facing = dot(rotor.shaft.along, view.towards)
         if abs(facing) > _FACE_ON:
             arrow = _true_circle(rotor, magnets, outlines_mm, view, arrows)
+            arrow = replace(arrow, hindmost=_is_hindmost(machine, rotor, magnets, view))
         else:
-            arrow = _band(geometry, rotor, magnets, outlines_mm, view, arrows)
+            arrow = _band(machine, rotor, magnets, outlines_mm, view, arrows)
         arrows.append(arrow)
     return arrows
+
+
+def _is_hindmost(machine: Machine, rotor: PlacedRotor, solids: Sequence[Solid], view: View) -> bool:
+    """Return whether the magnets of another rotor on a line that is seen end on stand before."""
+    if abs(dot(rotor.shaft.along, view.towards)) < _END_ON:
+        return False
+
+    def depth_mm(name: str) -> float:
+        own = [view.depth_mm(s.corners) for s in solids if s.part == name]
+        return float(np.concatenate(own).mean()) if own else math.nan
+
+    return any(
+        depth_mm(other.name) > depth_mm(rotor.name) + _NEARER_MM
+        for other in machine.placed_rotors
+        if same_line(other.shaft, rotor.shaft)
+    )
 
 
 def _true_circle(
@@ -140,7 +163,7 @@ def _true_circle(
 
 
 def _band(
-    geometry: Machine,
+    machine: Machine,
     rotor: PlacedRotor,
     solids: list[Solid],
     outlines: Sequence[Points],
@@ -155,10 +178,7 @@ def _band(
     scale = max(_span_m(outlines), 1e-3)
     width = max(0.06 * scale, min(0.1 * scale, 0.4 * outer_radius_m(rotor, solids)))
     coil_height = np.mean(
-        [
-            (np.array(c.centre) - np.array(rotor.shaft.through)) @ along
-            for c in geometry.placed_coils
-        ]
+        [(np.array(c.centre) - np.array(rotor.shaft.through)) @ along for c in machine.placed_coils]
         or [0.0]
     )
     first = 1.0 if (low + high) / 2 >= coil_height - 1e-9 else -1.0

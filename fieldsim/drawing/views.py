@@ -20,11 +20,13 @@ __all__ = [
     "axis_label",
     "main_shaft",
     "oblique_view",
+    "seen_from",
     "shaft_and_coil_view",
     "view_from",
 ]
 
 _ALIGNED = 1e-9
+_NAMED = 5e-3  # from this share of a direction on, an axis is named
 _AXES: tuple[Vec3, Vec3, Vec3] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 # Drawings show x or y to the right and z up (y up from above), so these are the usual sides.
 _USUAL_SIGN = (1.0, -1.0, 1.0)
@@ -87,11 +89,11 @@ def view_from(direction: Vec3, up: Vec3 | None = None) -> View:
     return View(_clean(right), _clean(up))
 
 
-def main_shaft(geometry: Machine) -> Shaft:
+def main_shaft(machine: Machine) -> Shaft:
     """Return the first shaft of the direction that most rotors share."""
-    shafts = [r.shaft for r in geometry.placed_rotors]
+    shafts = [r.shaft for r in machine.placed_rotors]
     if not shafts:
-        coil = geometry.placed_coils[0]
+        coil = machine.placed_coils[0]
         return Shaft(coil.centre, coil.axis)
 
     def company(shaft: Shaft) -> int:
@@ -100,17 +102,17 @@ def main_shaft(geometry: Machine) -> Shaft:
     return max(shafts, key=company)
 
 
-def along_shaft_view(geometry: Machine) -> View:
+def along_shaft_view(machine: Machine) -> View:
     """Return the view along the main shaft."""
-    return view_from(_usual_side(main_shaft(geometry).along))
+    return view_from(_usual_side(main_shaft(machine).along))
 
 
-def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View:
+def shaft_and_coil_view(machine: Machine, coil_name: str | None = None) -> View:
     """Return the view onto the plane that holds the main shaft and a coil's centre.
 
     Parameters
     ----------
-    geometry
+    machine
         The machine.
     coil_name
         Which coil; by default the first that stands off the shaft, else the first.
@@ -120,8 +122,8 @@ def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View
     Where the coil's centre lies on the shaft, the plane holds the shaft and the coil's axis; and
     where that is parallel to the shaft, the coil's ``side``.
     """
-    shaft = main_shaft(geometry)
-    coils = geometry.placed_coils if coil_name is None else (geometry.coil(coil_name),)
+    shaft = main_shaft(machine)
+    coils = machine.placed_coils if coil_name is None else (machine.coil(coil_name),)
     for coil in coils:
         offset = np.subtract(coil.centre, shaft.through)
         offset = offset - np.array(shaft.along) * (offset @ np.array(shaft.along))
@@ -144,10 +146,10 @@ def shaft_and_coil_view(geometry: Machine, coil_name: str | None = None) -> View
     return View(view.right, view.up, through)
 
 
-def oblique_view(geometry: Machine) -> View:
+def oblique_view(machine: Machine) -> View:
     """Return a view from above and one side, with the coils in front of the main shaft."""
-    shaft = main_shaft(geometry)
-    centres = np.array([c.centre for c in geometry.placed_coils] or [shaft.through])
+    shaft = main_shaft(machine)
+    centres = np.array([c.centre for c in machine.placed_coils] or [shaft.through])
     offset = centres.mean(axis=0) - np.array(shaft.through)
     along = np.array(shaft.along)
     offset = offset - along * (offset @ along)
@@ -177,12 +179,37 @@ def axis_label(direction: Vec3, unit: str = " (mm)") -> str:
     """
     terms: list[str] = []
     for value, name in zip(direction, "xyz", strict=True):
-        if abs(value) < 5e-3:
+        if abs(value) < _NAMED:
             continue
         size = "" if abs(value) > 1 - 1e-6 else f"{abs(value):.2f} "
         sign = "− " if value < 0 else "+ " if terms else ""
         terms.append(f"{sign if terms else sign.strip()}{size}{name}")
     return " ".join(terms) + unit
+
+
+def seen_from(direction: Vec3) -> str:
+    """Return in words from where a picture is seen.
+
+    Parameters
+    ----------
+    direction
+        From the machine to the reader, a unit vector.
+
+    Examples
+    --------
+    >>> seen_from((0.0, -1.0, 0.0)), seen_from((0.5, -0.866, 0.0))
+    ('seen from −y', 'seen from between +x and −y')
+    >>> seen_from((0.42, -0.73, 0.53))
+    'seen obliquely from −y'
+    """
+    sides = {
+        f"{'−' if value < 0 else '+'}{name}": abs(value)
+        for value, name in zip(direction, "xyz", strict=True)
+        if abs(value) >= _NAMED
+    }
+    if len(sides) > 2:
+        return f"seen obliquely from {max(sides, key=lambda side: sides[side])}"
+    return f"seen from {'between ' if len(sides) > 1 else ''}{' and '.join(sides)}"
 
 
 def _usual_side(direction: Vec3) -> Vec3:

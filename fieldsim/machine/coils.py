@@ -11,6 +11,7 @@ from pydantic import model_validator
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.frames import Vec3, perpendicular_part
+from fieldsim.machine.iron import Core
 from fieldsim.machine.kinds import Direction, Name, Quantity, Vector, Whole, missing, problem
 from fieldsim.machine.part import Part, part, says
 from fieldsim.machine.placed import PlacedCoil
@@ -95,6 +96,9 @@ class Coil(Part):
             values="keys below",
         ),
     ] = CoilWire()
+    core: Annotated[
+        Core, says("iron inside it, such as a bolt", default="none", values="keys below")
+    ] = Core()
 
     @model_validator(mode="after")
     def _can_be_wound(self) -> Coil:
@@ -112,6 +116,7 @@ class Coil(Part):
         for key in ("build", "turns"):
             if not self.wire and getattr(self, key) is None:
                 raise missing(key)
+        self.core.check_fits(self.opening)
         return self
 
     @cached_property

@@ -155,6 +155,12 @@ class GearTrain:
         return {rotor: link.ratio for rotor, link in self._by_rotor().items()}
 
     @property
+    def link_ratios(self) -> dict[str, Fraction]:
+        """Turns per crank turn of every link, wheels included, exact and signed."""
+        total = self._along()
+        return {link.name: total[link.name].ratio for link in self.links}
+
+    @property
     def efficiencies(self) -> dict[str, float]:
         """Product of the efficiencies of the meshes from the crank to each rotor."""
         return {rotor: link.efficiency for rotor, link in self._by_rotor().items()}

@@ -26,6 +26,7 @@ __all__ = [
     "Kind",
     "Member",
     "Name",
+    "Number",
     "Quantity",
     "Ratio",
     "Title",
@@ -206,6 +207,31 @@ class Whole(Kind):
     def values(self) -> str:
         """What is allowed, for the table of keys."""
         return f"{self.least} to {self.most}"
+
+
+class Number(Kind):
+    """A plain number from ``least`` to ``most``, of something that has no unit."""
+
+    def __init__(self, least: float, most: float) -> None:
+        self.least, self.most = least, most
+
+    def read(self, value: Any, in_file: bool) -> float:
+        """Return the number."""
+        number = _number(value if in_file else _as_number(value))
+        if not self.least <= number <= self.most:
+            raise problem(
+                f"{_shown(value)} is out of range; allowed: {self.least:.12g} to {self.most:.12g}"
+            )
+        return number
+
+    def written(self, value: float) -> int | float:
+        """Return the number, a whole one without a point."""
+        return int(value) if value == int(value) else value
+
+    @property
+    def values(self) -> str:
+        """What is allowed, for the table of keys."""
+        return f"{self.least:.12g} to {self.most:.12g}"
 
 
 class Ratio(Kind):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import field, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import model_validator
+from pydantic_core import PydanticCustomError
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import (
     BadConnectionError,
@@ -19,13 +22,15 @@ from fieldsim.machine.connections import (
 from fieldsim.machine.gear_wheels import GearTrainError
 from fieldsim.machine.gearing import Gears
 from fieldsim.machine.gears import GearTrain
+from fieldsim.machine.iron import IronPiece
 from fieldsim.machine.kinds import Quantity, Title, problem
 from fieldsim.machine.load.load import Load
 from fieldsim.machine.magnets import Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
-from fieldsim.machine.part import Named, Part, part, says
-from fieldsim.machine.placed import PlacedCoil, PlacedRotor
+from fieldsim.machine.part import Named, Part, checked_beside, part, says
+from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
+from fieldsim.machine.uncertain import GiveOrTake, GiveOrTakes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -35,6 +40,8 @@ if TYPE_CHECKING:
 __all__ = ["ROOM_TEMPERATURE_K", "Machine"]
 
 ROOM_TEMPERATURE_K = 293.15
+
+_TEMPERATURE = Quantity("temperature", "-50 degC", "200 degC")
 
 _BY_NAME = "names, each with the keys below; 1 to 100"
 
@@ -56,6 +63,15 @@ class Machine(Part):
     ]
     rotors: Annotated[tuple[Rotor, ...], Named("rotor"), says("what turns", values=_BY_NAME)]
     coils: Annotated[tuple[Coil, ...], Named("coil"), says("what stands still", values=_BY_NAME)]
+    iron: Annotated[
+        tuple[IronPiece, ...],
+        Named("piece of iron", least=0),
+        says(
+            "pieces of iron beside the coils' own cores",
+            default="none",
+            values="names, each with the keys below",
+        ),
+    ] = ()
     connections: Annotated[
         tuple[Connection, ...],
         Named("connection", least=0),
@@ -82,48 +98,111 @@ class Machine(Part):
     )
     temperature: Annotated[
         float,
-        Quantity("temperature", "-50 degC", "200 degC"),
-        says("of the wire, for its resistance", "5 K", "20 degC"),
+        _TEMPERATURE,
+        says("of the surroundings; current makes the wire warmer", "5 K", "20 degC"),
     ] = ROOM_TEMPERATURE_K
+    wire_temperature: (
+        Annotated[
+            float,
+            _TEMPERATURE,
+            says(
+                "of all wire, whatever current it carries",
+                "5 K",
+                "what lasting current makes of `temperature`",
+            ),
+        ]
+        | None
+    ) = None
+    uncertain: Annotated[
+        tuple[GiveOrTake, ...],
+        GiveOrTakes(),
+        says(
+            "give or take, by path, for the ranges of results",
+            default='common practice, see "How sure that is"',
+        ),
+    ] = ()
     file: str = field(default="", compare=False, repr=False)
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
-        kinds = [magnet.name for magnet in self.magnets]
-        for rotor in self.rotors:
-            for place, mount in enumerate(rotor.magnets):
-                if mount.magnet not in kinds:
-                    raise problem(
-                        f'no magnet is called "{mount.magnet}"; there are: {", ".join(kinds)}',
-                        "rotors", rotor.name, "magnets", place, "magnet",
-                    )  # fmt: skip
-        try:
-            ratios = self.train.ratios
-        except GearTrainError as error:
-            raise problem(error.problem, *error.path) from None
+        wrong = [
+            *self._unknown_magnets(),
+            *self._bad_iron(),
+            *self._bad_train(),
+            *self._bad_wiring(),
+        ]
+        checked_beside(wrong, lambda: None)
         # Each ratio is kept once: by the wheels that make it, or by the rotor.
+        ratios = self.train.ratios
         own = {name: None if name in self._geared else ratio for name, ratio in ratios.items()}
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
             rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
-        try:
-            outermost = self.wiring.outermost
-        except BadConnectionError as error:
-            raise problem(str(error), "connections", *error.path) from None
-        if self.load:
-            self._check_across(outermost)
+        checked_beside([*self._bad_amounts()], lambda: None)
         return self
 
-    def _check_across(self, outermost: tuple[str, ...]) -> None:
+    def _bad_amounts(self) -> Iterator[PydanticCustomError]:
+        """Find amounts for paths that the machine has not, or of another unit."""
+        if not self.uncertain:
+            return
+        from fieldsim.machine.uncertain_values import uncertain_value
+
+        for each in self.uncertain:
+            try:
+                crank = each.path == "crank_speed"  # which is no part of the machine
+                each.amount(*(1.0, "rad/s") if crank else uncertain_value(self, each.path))
+            except (ValueError, ImpossibleError) as error:
+                text = str(error).removeprefix(f"{each.path}: ")
+                yield problem(text, "uncertain", each.path)
+
+    def _unknown_magnets(self) -> Iterator[PydanticCustomError]:
+        kinds = [magnet.name for magnet in self.magnets]
+        for rotor in self.rotors:
+            for place, mount in enumerate(rotor.magnets):
+                if mount.magnet not in kinds:
+                    yield problem(
+                        f'no magnet is called "{mount.magnet}"; there are: {", ".join(kinds)}',
+                        "rotors", rotor.name, "magnets", place, "magnet",
+                    )  # fmt: skip
+
+    def _bad_iron(self) -> Iterator[PydanticCustomError]:
+        shafts = {rotor.name: rotor.shaft for rotor in self.rotors}
+        for piece in self.iron:
+            if piece.on is None:
+                continue
+            if piece.on not in shafts:
+                yield problem(
+                    f'no rotor is called "{piece.on}"; there are: {", ".join(shafts)}',
+                    "iron", piece.name, "on",
+                )  # fmt: skip
+                continue
+            try:
+                piece.check_round_about(shafts[piece.on])
+            except PydanticCustomError as error:
+                path = (error.context or {}).get("path", ())
+                yield problem(error.message(), "iron", piece.name, *path)
+
+    def _bad_train(self) -> Iterator[PydanticCustomError]:
+        try:
+            _ = self.train
+        except GearTrainError as error:
+            yield problem(error.problem, *error.path)
+
+    def _bad_wiring(self) -> Iterator[PydanticCustomError]:
         across = self.load.across
         known = [*(coil.name for coil in self.coils), *(c.name for c in self.connections)]
-        if across not in known:
-            raise problem(
+        if self.load and across not in known:
+            yield problem(
                 f'no coil or connection is called "{across}"; there are: {", ".join(known)}',
                 "load", "across",
             )  # fmt: skip
-        if across not in outermost:
-            raise problem(
+        try:
+            outermost = self.wiring.outermost
+        except BadConnectionError as error:
+            yield problem(str(error), "connections", *error.path)
+            return
+        if self.load and across in known and across not in outermost:
+            yield problem(
                 f'"{across}" is part of a connection; allowed: {", ".join(outermost)}',
                 "load", "across",
             )  # fmt: skip
@@ -168,10 +247,22 @@ class Machine(Part):
         """The coils as they stand in space, in order."""
         return tuple(coil.placed for coil in self.coils)
 
+    @cached_property
+    def placed_iron(self) -> tuple[PlacedIron, ...]:
+        """All iron as it stands in space: the cores, then the other pieces, each in order."""
+        shafts = {rotor.name: rotor.shaft for rotor in self.rotors}
+        cores = tuple(coil.core.placed(coil.placed) for coil in self.coils if coil.core)
+        return cores + tuple(p.placed(shafts[p.on] if p.on else None) for p in self.iron)
+
     @property
     def windings(self) -> Mapping[str, Winding]:
         """The worked-out winding of every coil whose wire is known, by coil."""
         return {coil.name: coil.winding for coil in self.coils if coil.wire}
+
+    @property
+    def idle_wire_K(self) -> float:
+        """Temperature of wire that carries no current [K]."""
+        return self.temperature if self.wire_temperature is None else self.wire_temperature
 
     def rotor(self, name: str) -> Rotor:
         """Return the rotor of that name.

@@ -8,13 +8,17 @@ from typing import Annotated, ClassVar
 
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.kinds import Member, Name, Quantity, Vector
+from fieldsim.machine.magnet_grades import GradedRemanence, Remanence
 from fieldsim.machine.part import Inline, Part, part, says
 
 __all__ = ["NORTH", "ArmAxis", "Cuboid", "Cylinder", "Magnet", "North", "Shape", "Sphere"]
 
 
 class ArmAxis(Enum):
-    """A direction fixed to the arm, as an index into arm coordinates (x, y, z)."""
+    """A direction fixed to the arm, as an index into arm coordinates (x, y, z).
+
+    ``FORWARD`` is the way in which the rotor's angle grows.
+    """
 
     ARM = 0
     FORWARD = 1
@@ -22,7 +26,11 @@ class ArmAxis(Enum):
 
 
 class North(Enum):
-    """Where a magnet's north pole points: arm axis index and sign."""
+    """Where a magnet's north pole points: arm axis index and sign.
+
+    ``FORWARD`` is the way in which the rotor's angle grows. A rotor with a negative gear ratio
+    moves the other way when the crank turns forward.
+    """
 
     PLUS_SHAFT = "+shaft"
     MINUS_SHAFT = "-shaft"
@@ -144,6 +152,9 @@ class Magnet(Part):
     --------
     >>> Magnet("bar", Cuboid((0.02, 0.01, 0.005)), 1.2).size
     (0.02, 0.01, 0.005)
+    >>> bought = Magnet("bar", Cuboid((0.02, 0.01, 0.005)), "N42")
+    >>> bought.remanence, bought.remanence_range_T
+    (1.3, (1.28, 1.32))
     """
 
     identity: ClassVar[str] = "name"
@@ -158,11 +169,21 @@ class Magnet(Part):
         ),
         says("`disc` and `cylinder` mean the same"),
     ]
-    remanence: Annotated[
-        float, Quantity("flux density", "0.001 T", "2 T"), says("strength of the material", "10 %")
-    ]
+    remanence: Annotated[float, Remanence(), says("strength of the material", "10 %")]
 
     @property
     def size(self) -> Vec3:
         """Edges of the smallest block around it, in arm axes [m]."""
         return self.shape.size
+
+    @property
+    def grade(self) -> str:
+        """The grade of the trade that its remanence was given as, or empty."""
+        return self.remanence.grade.name if isinstance(self.remanence, GradedRemanence) else ""
+
+    @property
+    def remanence_range_T(self) -> tuple[float, float]:
+        """Least and greatest remanence that its grade covers; without one twice the number [T]."""
+        if isinstance(self.remanence, GradedRemanence):
+            return self.remanence.grade.least_T, self.remanence.grade.most_T
+        return self.remanence, self.remanence

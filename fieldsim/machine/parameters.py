@@ -20,16 +20,18 @@ from fieldsim.machine.kinds import (
     Flag,
     Kind,
     Member,
+    Number,
     Quantity,
     Ratio,
     Vector,
     Whole,
 )
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.materials import Material, MaterialKind
 from fieldsim.machine.part import Key, PartError, made_from, problems_of, tree_of, walk_values
 from fieldsim.machine.paths import Path_, dotted, parsed_path
 from fieldsim.machine.tree_changes import key_at, set_in_tree
-from fieldsim.machine.units import KINDS, parse_quantity, quantity_text
+from fieldsim.machine.units import KINDS, parse_quantity
 
 __all__ = ["Parameter", "changed", "parameter", "parameters"]
 
@@ -103,7 +105,7 @@ def _all(machine: Machine) -> Iterator[Parameter]:
             continue
         what = "the rotor's" if names else "all"
         words = f"smallest distance of {what} magnets to the windings, moved along the shafts"
-        shown = quantity_text(float(f"{distance_m:.9g}"), "length")
+        shown = f"{1e3 * distance_m:.9g} mm"
         yield Parameter(where, distance_m, "m", shown, *_CLEARANCE.bounds, 1e-3, words)
 
 
@@ -122,6 +124,15 @@ def _of_key(path: Path_, key: Key, value: Any) -> Iterator[Parameter]:
             yield Parameter(dotted((*path, i)), each, "", f"{each:.6g}", -1.0, 1.0, 0.1, words)
     elif isinstance(kind, Quantity):
         yield _quantity(path, kind, value, key)
+    elif isinstance(kind, Number):
+        number, step = float(value), _step(key, float(value))
+        yield Parameter(
+            dotted(path), number, "", f"{number:.9g}", kind.least, kind.most, step, words
+        )
+    elif isinstance(value, Material):
+        for inner, each, found in walk_values(value, path):
+            if found is not None:
+                yield from _of_key(inner, each, found)
     elif isinstance(kind, Whole | Teeth):
         step = max(_step(key, float(value)), 1.0)
         least, most = float(kind.least), float(kind.most)
@@ -132,7 +143,7 @@ def _of_key(path: Path_, key: Key, value: Any) -> Iterator[Parameter]:
         yield Parameter(dotted(path), ratio, "", str(value), -1000.0, 1000.0, step, words)
     elif isinstance(kind, GaugeKind):
         yield _gauge(path, value, words)
-    elif isinstance(kind, Choice | Member | Flag | PackingKind):
+    elif isinstance(kind, Choice | Member | Flag | PackingKind | MaterialKind):
         yield _word(path, kind, value, words)
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import dataclasses
 import re
 import typing
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
@@ -19,7 +19,7 @@ from typing import Annotated, Any, ClassVar, TypeVar, dataclass_transform
 
 from pydantic import ConfigDict, ValidationError, ValidationInfo, model_validator
 from pydantic.dataclasses import dataclass as checked_dataclass
-from pydantic_core import ArgsKwargs, PydanticCustomError
+from pydantic_core import ArgsKwargs, InitErrorDetails, PydanticCustomError
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.kinds import IN_FILE, Kind, Name, missing, problem
@@ -33,6 +33,7 @@ __all__ = [
     "Part",
     "PartError",
     "Problem",
+    "checked_beside",
     "keys_of",
     "made_from",
     "part",
@@ -85,6 +86,45 @@ class says:  # noqa: N801  (reads as a sentence in an annotation)
     values: str = ""
 
 
+def checked_beside(
+    wrong: Sequence[PydanticCustomError],
+    check: Callable[[], T],
+    is_told: Callable[[tuple[int | str, ...]], bool] = lambda _place: False,
+) -> T:
+    """Return what a check returns; what it finds wrong is told beside what is known to be wrong.
+
+    Parameters
+    ----------
+    wrong
+        What is known.
+    check
+        Raises a ValidationError if more is wrong.
+    is_told
+        Whether what is wrong at a place follows from what is known, and is not told again.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        If anything is wrong.
+    """
+    if not wrong:
+        return check()
+    found = [InitErrorDetails(type=each, loc=(), input=None) for each in wrong]
+    try:
+        check()
+    except ValidationError as error:
+        found += [
+            InitErrorDetails(
+                type=problem(_text(item), *item.get("ctx", {}).get("path", ())),
+                loc=item["loc"],
+                input=None,
+            )
+            for item in error.errors(include_url=False, include_input=False)
+            if not is_told(item["loc"])
+        ]
+    raise ValidationError.from_exception_data("section", found)
+
+
 @dataclass(frozen=True)
 class Named:
     """The field holds parts by name: keys of the file, a tuple in Python."""
@@ -99,22 +139,35 @@ class Named:
 
         (kind, _) = typing.get_args(source)
         inner = core_schema.dict_schema(core_schema.any_schema(), handler(kind))
-        return core_schema.no_info_after_validator_function(
-            lambda by_name: tuple(by_name.values()),
-            core_schema.with_info_before_validator_function(self._by_name, inner),
-        )
+        return core_schema.with_info_wrap_validator_function(self._checked, inner)
 
-    def _by_name(self, value: Any, info: ValidationInfo) -> dict[str, Any]:
-        in_file = info.context == IN_FILE
-        if not isinstance(value, dict):
-            if in_file:
-                raise problem(f"must be named keys, one for each {self.what}")
-            value = self._parts_by_name(value)
-        if len(value) < self.least:
+    def _checked(
+        self, value: Any, check: Callable[[Any], dict[str, Any]], info: ValidationInfo
+    ) -> tuple[Any, ...]:
+        sections = self._by_name(value, info.context == IN_FILE)
+        wrong = {
+            name: error
+            for name, section in sections.items()
+            if isinstance(section, dict) and (error := self._wrong_name(name, section)) is not None
+        }
+        named = {
+            name: {self.by: name, **section} if isinstance(section, dict) else section
+            for name, section in sections.items()
+            if name not in wrong
+        }
+        return tuple(checked_beside(tuple(wrong.values()), lambda: check(named)).values())
+
+    def _by_name(self, value: Any, in_file: bool) -> Mapping[str, Any]:
+        if in_file and not isinstance(value, dict):
+            raise problem(f"must be named keys, one for each {self.what}")
+        by_name: Mapping[str, Any] = (
+            value if isinstance(value, dict) else self._parts_by_name(value)
+        )
+        if len(by_name) < self.least:
             raise problem(f"needs at least one {self.what}")
-        if len(value) > self.most:
-            raise problem(f"has {len(value)} entries; allowed: at most {self.most}")
-        return {name: self._with_name(name, section) for name, section in value.items()}
+        if len(by_name) > self.most:
+            raise problem(f"has {len(by_name)} entries; allowed: at most {self.most}")
+        return by_name
 
     def _parts_by_name(self, value: Any) -> dict[str, Any]:
         if not isinstance(value, list | tuple) or not all(hasattr(v, self.by) for v in value):
@@ -125,16 +178,16 @@ class Named:
             raise problem(f'two are called "{twice}"')
         return dict(zip(names, value, strict=True))
 
-    def _with_name(self, name: Any, section: Any) -> Any:
-        if not isinstance(section, dict):
-            return section
+    def _wrong_name(self, name: Any, section: Mapping[str, Any]) -> PydanticCustomError | None:
+        """Return what is wrong with a part's name, or None."""
         try:
             _NAME.read(name, in_file=True)
         except PydanticCustomError as error:
-            raise problem(error.message(), str(name)) from None
+            return problem(error.message(), str(name))
         if self.by in section:
-            raise problem(f"unknown key; the {self.what} is called by the key above", name, self.by)
-        return {self.by: name, **section}
+            said = f"unknown key; the {self.what} is called by the key above"
+            return problem(said, str(name), self.by)
+        return None
 
 
 @dataclass(frozen=True)
@@ -199,24 +252,34 @@ class Inline:
         """Return the word of the file for a part."""
         return next(word for word, kind in self.kinds.items() if type(value) is kind)
 
-    def gathered(self, key: str, data: dict[str, Any], own: tuple[str, ...]) -> dict[str, Any]:
-        """Return the section with the inline keys put together under ``key``."""
+    @property
+    def names(self) -> frozenset[str]:
+        """The keys of all kinds."""
+        return frozenset(name for kind in self.kinds.values() for name in keys_of(kind))
+
+    def wrong_keys(
+        self, key: str, data: Mapping[str, Any], own: Iterable[str]
+    ) -> Iterator[tuple[str, PydanticCustomError]]:
+        """Yield each key that a section should not have, or lacks, and what to say of it."""
         word = data.get(key, self.default)
         if not isinstance(word, str) or word not in self.kinds:
             shown = f'"{word[:40]}"' if isinstance(word, str) else "this"
-            raise problem(f"{shown} is not one of: {', '.join(self.kinds)}", key)
+            yield key, problem(f"{shown} is not one of: {', '.join(self.kinds)}", key)
+            return
         theirs = keys_of(self.kinds[word])
-        everyone = {name for kind in self.kinds.values() for name in keys_of(kind)}
-        others = tuple(name for name in own if name != key)
-        for name in everyone & set(data):
-            if name not in theirs:
-                has = ", ".join((*theirs, *(n for n in others if n != "name")))
-                raise problem(f'a {word} {self.what} has no "{name}"; it has: {has}', name)
+        has = ", ".join((*theirs, *(n for n in own if n not in (key, "name"))))
+        for name in data:
+            if name in self.names and name not in theirs:
+                yield name, problem(f'a {word} {self.what} has no "{name}"; it has: {has}', name)
         for name, found in theirs.items():
             if found.needed and name not in data:
-                raise problem(f'a {word} {self.what} needs "{name}"', name)
-        section = {name: data[name] for name in theirs if name in data}
-        rest = {name: value for name, value in data.items() if name not in everyone}
+                yield name, problem(f'a {word} {self.what} needs "{name}"', name)
+
+    def gathered(self, key: str, data: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the section with the inline keys put together under ``key``."""
+        word = data.get(key, self.default)
+        section = {name: data[name] for name in keys_of(self.kinds[word]) if name in data}
+        rest = {name: value for name, value in data.items() if name not in self.names}
         return {**rest, key: (word, section)}
 
 
@@ -354,43 +417,79 @@ class Part:
                 found += dict.fromkeys(inner)
         return tuple(found)
 
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _known_keys(cls, data: Any, info: ValidationInfo) -> Any:
+    def _checked(cls, data: Any, check: Callable[[Any], Any], info: ValidationInfo) -> Any:
+        """Check a section; a key that is wrong hides nothing that is wrong with the others."""
+        if isinstance(data, cls):
+            return check(data)
+        section, in_file = cls._section(data), info.context == IN_FILE
+        fields = {item.name: item.default for item in dataclasses.fields(cls)}
+        if cls.optional and not in_file and section in ({}, fields):
+            return check({})  # an empty part, and as `dataclasses.replace` repeats it
+        wrong = dict(cls._wrong_keys(section, in_file))
+        # A key that is misspelt is not missing, too.
+        meant = {close for name in wrong if name in section for close in cls._near(name)}
+        wrong = {n: error for n, error in wrong.items() if n in section or n not in meant}
+        section = {name: value for name, value in section.items() if name not in wrong}
+        inline = [(k.name, k.inline) for k in keys_of(cls).values() if k.inline is not None]
+        for name, choice in inline:
+            if name in wrong:
+                meant |= {name, *choice.names}
+            elif not isinstance(section.get(name), Part):
+                section = choice.gathered(name, section)
+
+        def is_told(place: tuple[int | str, ...]) -> bool:
+            key = place[1] if place[0] in dict(inline) and len(place) > 1 else place[0]
+            return key in wrong or key in meant
+
+        return checked_beside(tuple(wrong.values()), lambda: check(section), is_told)
+
+    @classmethod
+    def _section(cls, data: Any) -> dict[str, Any]:
+        """Return keys with values."""
         if isinstance(data, ArgsKwargs):
             order = [item.name for item in dataclasses.fields(cls)]
             if len(data.args) > len(order):
                 raise problem(f"{len(data.args)} values; it has: {', '.join(order)}")
-            data = {**dict(zip(order, data.args, strict=False)), **(data.kwargs or {})}
-        if isinstance(data, cls):
-            return data
+            return {**dict(zip(order, data.args, strict=False)), **(data.kwargs or {})}
         if cls.shorthand and isinstance(data, str):
-            data = {cls.shorthand: data}
-        allowed = cls.allowed_keys()
+            return {cls.shorthand: data}
         if not isinstance(data, dict):
-            raise problem(f"must be keys with values: {', '.join(allowed)}")
-        fields = {item.name: item.default for item in dataclasses.fields(cls)}
-        if cls.optional and info.context != IN_FILE and data == fields:
-            return {}  # an empty part, as `dataclasses.replace` repeats it
-        for name in data:
-            if name not in allowed and name not in fields:
-                known = ", ".join(allowed)
-                raise problem(f"unknown key{cls._hint(name)} Allowed here: {known}", str(name))
-        for name in cls.needed_if_given:
-            if (data or info.context == IN_FILE) and name not in data:
-                raise missing(name)
-        for key in keys_of(cls).values():
-            inline = key.inline
-            if inline is not None and not isinstance(data.get(key.name), Part):
-                data = inline.gathered(key.name, data, tuple(keys_of(cls)))
+            raise problem(f"must be keys with values: {', '.join(cls.allowed_keys())}")
         return data
+
+    @classmethod
+    def _wrong_keys(
+        cls, section: Mapping[str, Any], in_file: bool
+    ) -> Iterator[tuple[str, PydanticCustomError]]:
+        """Yield each key that the section should not have, or lacks, and what to say of it."""
+        allowed = cls.allowed_keys()
+        known = ", ".join(allowed)
+        fields = {item.name for item in dataclasses.fields(cls)}
+        for name in section:
+            if name not in allowed and name not in fields:
+                said = f"unknown key{cls._hint(name)} Allowed here: {known}"
+                yield str(name), problem(said, str(name))
+        for name in cls.needed_if_given:
+            if (section or in_file) and name not in section:
+                yield name, missing(name)
+        for key in keys_of(cls).values():
+            if key.inline is not None and not isinstance(section.get(key.name), Part):
+                yield from key.inline.wrong_keys(key.name, section, keys_of(cls))
 
     @classmethod
     def _hint(cls, name: Any) -> str:
         if name in cls.elsewhere:
             return f"; {name} belongs {cls.elsewhere[name]}."
-        close = get_close_matches(str(name), cls.allowed_keys(), n=1, cutoff=0.5)
-        return f'; did you mean "{close[0]}"?' if close else "."
+        return "".join(f'; did you mean "{close}"?' for close in cls._near(name)) or "."
+
+    @classmethod
+    def _near(cls, name: Any) -> list[str]:
+        """Return the key that a name was probably meant to be, if there is one."""
+        if name in cls.elsewhere:
+            return []
+        return get_close_matches(str(name), cls.allowed_keys(), n=1, cutoff=0.5)
 
 
 def keys_of(cls: type[Part]) -> dict[str, Key]:
@@ -461,11 +560,17 @@ def problems_of(cls: type[Part], error: ValidationError) -> list[Problem]:
     for item in error.errors(include_url=False):
         context = item.get("ctx", {})
         path = (*_file_path(cls, item["loc"]), *context.get("path", ()))
-        text = "this key is missing" if item["type"] == "missing" else item["msg"]
-        if item["type"] not in ("wrong_value", "missing", "missing_key"):
-            text = item["msg"][:1].lower() + item["msg"][1:]
-        found.append(Problem(path, " ".join(text.split())))
+        found.append(Problem(path, " ".join(_text(item).split())))
     return found
+
+
+def _text(item: Any) -> str:
+    """Return what is wrong in words, of one thing that a check found."""
+    if item["type"] == "missing":
+        return "this key is missing"
+    message: str = item["msg"]
+    ours = item["type"] in ("wrong_value", "missing_key")
+    return message if ours else message[:1].lower() + message[1:]
 
 
 def _file_path(cls: type[Part] | None, loc: tuple[str | int, ...]) -> Path_:

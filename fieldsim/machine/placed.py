@@ -2,8 +2,9 @@
 
 Frames and signs
 ----------------
-A rotor turns right-handed about its shaft's ``along``. At a magnet the arm axes are x outward
-along the arm, y forward (the way it moves when the angle grows) and z along the shaft::
+A rotor's angle grows right-handed about its shaft's ``along``; with a negative gear ratio it falls
+when the crank turns forward. At a magnet the arm axes are x outward along the arm, y forward (the
+way it moves when the angle grows) and z along the shaft::
 
           y forward
           |
@@ -19,6 +20,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +30,11 @@ from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_par
 from fieldsim.machine.magnets import Magnet, North
 from fieldsim.machine.shaft import Shaft
 
-__all__ = ["PlacedCoil", "PlacedMagnet", "PlacedRotor"]
+if TYPE_CHECKING:
+    from fieldsim.machine.iron import IronShape
+    from fieldsim.machine.materials import Material
+
+__all__ = ["PlacedCoil", "PlacedIron", "PlacedMagnet", "PlacedRotor"]
 
 
 @dataclass(frozen=True)
@@ -72,7 +78,7 @@ class PlacedRotor:
     name
         Key in the file.
     shaft
-        The line it turns about, right-handed about ``shaft.along``.
+        The line it turns about; its angle grows right-handed about ``shaft.along``.
     zero
         Where the arm points at rotor angle 0; made a unit vector perpendicular to the shaft.
     magnets
@@ -111,6 +117,45 @@ class PlacedRotor:
         t, a = self.shaft.through, self.shaft.along
         through = (t[0] + distance * a[0], t[1] + distance * a[1], t[2] + distance * a[2])
         return replace(self, shaft=replace(self.shaft, through=through))
+
+
+@dataclass(frozen=True)
+class PlacedIron:
+    """A piece of iron.
+
+    Parameters
+    ----------
+    name
+        Key in the file, or what a core is called after its coil.
+    shape
+        `Rod`, `Tube`, `Disc`, `Block` or `Ball`.
+    centre
+        Its middle, at rotor angle 0 if it turns [m].
+    axis
+        Unit vector along a rod, tube or disc, and along the third edge of a block.
+    side
+        Unit vector at right angles to it, along the first edge of a block.
+    material
+        What it is made of.
+    rotor
+        The rotor that it turns with, about whose shaft it is round; empty if it stands still.
+    coil
+        The coil whose core it is; empty for others.
+    """
+
+    name: str
+    shape: IronShape
+    centre: Vec3
+    axis: Vec3
+    side: Vec3
+    material: Material
+    rotor: str = ""
+    coil: str = ""
+
+    @property
+    def frame(self) -> NDArray[np.float64]:
+        """(3, 3) matrix from the piece's coordinates to global: columns side, axis x side, axis."""
+        return frame_matrix(self.side, self.axis)
 
 
 @dataclass(frozen=True)

@@ -107,14 +107,14 @@ class Rotor(Part):
     magnets: Annotated[
         tuple[Mount, ...],
         ListOf("magnet", _MOST_MOUNTS),
-        says("where the magnets sit, see next", values=f"a list; up to {_MOST_MOUNTS} on a rotor"),
+        says("where the magnets sit", values=f"a list; up to {_MOST_MOUNTS} on a rotor"),
     ]
     gear_ratio: (
         Annotated[
             Fraction,
             Ratio(),
             says(
-                "rotor turns per crank turn; negative turns the other way",
+                "rotor turns per crank turn; negative: its angle falls as the crank turns",
                 "10 %",
                 "1; with `gears`, what the wheels make",
             ),

@@ -16,7 +16,7 @@ POSITION = Vector(Quantity("length", "-10 m", "10 m"), 3, "[0 mm, 0 mm, 0 mm]")
 
 @part
 class Shaft(Part):
-    """A line in space with a sense: a rotor turns right-handed about ``along``.
+    """A line in space with a sense: a rotor's angle grows right-handed about it.
 
     Examples
     --------

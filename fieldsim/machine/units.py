@@ -41,6 +41,7 @@ KINDS: dict[str, Kind] = {
     "current": Kind("A", '"20 mA"', "mA A uA"),
     "current density": Kind("A/m^2", '"5 A/mm^2"', "A/mm^2 A/m^2"),
     "resistance": Kind("ohm", '"100 ohm" or "4.7 kohm"', "ohm kohm mohm Mohm"),
+    "resistivity": Kind("ohm*m", '"0.15 uohm*m"', "uohm*m ohm*m Mohm*m"),
     "capacitance": Kind("F", '"470 uF"', "uF F mF nF"),
     "inductance": Kind("H", '"10 mH"', "mH H"),
     "power": Kind("W", '"0.25 W"', "W mW"),

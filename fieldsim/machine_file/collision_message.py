@@ -8,11 +8,11 @@ from fieldsim.errors import FieldsimError, FileTroubleError, GeometryError, Plac
 from fieldsim.machine.clearance.collision_error import Collision, CollisionError
 from fieldsim.machine_file.yaml_nodes import load_document
 
-__all__ = ["full_message"]
+__all__ = ["full_lines"]
 
 
-def full_message(error: FieldsimError) -> str:
-    """Return an error's text; of a collision with line and key in the file, and a way out.
+def full_lines(error: FieldsimError) -> tuple[str, ...]:
+    """Return an error's lines; of a collision with line and key in the file, and a way out.
 
     Parameters
     ----------
@@ -20,13 +20,12 @@ def full_message(error: FieldsimError) -> str:
         Of a machine as its file describes it.
     """
     if not isinstance(error, CollisionError):
-        return str(error)
+        return error.lines
     found = error.collision
     problem = f"{found.problem}; {found.way_out()}"
     if not found.file:
-        return problem
-    place = _place(found)
-    return f"{place}: {problem}" if place is not None else f"{found.file}: {problem}"
+        return (problem,)
+    return (f"{_place(found) or found.file}: {problem}",)
 
 
 def _place(collision: Collision) -> Place | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from typing import Any
 
 import yaml
@@ -10,9 +11,11 @@ import yaml
 from fieldsim.files import written_whole
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import Key, tree_of
+from fieldsim.machine.paths import Path_
+from fieldsim.machine_file.comments import commented, key_meanings
 from fieldsim.machine_file.yaml_nodes import DECIMAL, PLAIN_RESOLVERS
 
-__all__ = ["machine_text", "write"]
+__all__ = ["explained_text", "machine_text", "write"]
 
 _WIDTH = 100
 _LONGEST_FLOW = 92  # characters of a section that stands on one line
@@ -50,7 +53,26 @@ def write(machine: Machine, path: str | os.PathLike[str]) -> None:
 
 def machine_text(machine: Machine) -> str:
     """Return the text of a machine's file."""
-    node = _node(tree_of(machine, _written), 0)
+    return _yaml_text(tree_of(machine, _written), {})
+
+
+def explained_text(machine: Machine, notes: Mapping[str, str]) -> str:
+    """Return the text of a machine's file with comments: each key's meaning where it comes first.
+
+    Parameters
+    ----------
+    machine
+        Any, colliding parts included.
+    notes
+        What stands above a section in words, by its key at the top level.
+    """
+    tree = tree_of(machine, _written)
+    meanings = dict(key_meanings(tree))
+    return commented(_yaml_text(tree, meanings), meanings, notes)
+
+
+def _yaml_text(tree: dict[str, Any], meanings: Mapping[Path_, str]) -> str:
+    node = _node(tree, (), meanings)
     text: str = yaml.serialize(node, Dumper=_Dumper, allow_unicode=True, width=_WIDTH, indent=2)
     return text
 
@@ -70,15 +92,18 @@ def _written(key: Key, value: Any) -> Any:
     return value if key.kind is None or value is None else key.kind.written(value)
 
 
-def _node(value: Any, depth: int) -> yaml.Node:
+def _node(value: Any, path: Path_, meanings: Mapping[Path_, str]) -> yaml.Node:
     """Return the YAML node of a tree: short sections on one line, others a key a line."""
+    depth = len(path)
     if isinstance(value, dict):
-        pairs = [(_scalar(key), _node(item, depth + 1)) for key, item in value.items()]
+        pairs = [(_scalar(k), _node(item, (*path, k), meanings)) for k, item in value.items()]
         flow = depth > 1 and _is_plain(value) and _length(value) + 2 * depth <= _LONGEST_FLOW
+        told = any(len(p) > depth and p[:depth] == path for p in meanings)  # each beside its key
+        flow = flow and (not told or (depth > 2 and len(value) <= 2))
         return yaml.MappingNode("tag:yaml.org,2002:map", pairs, flow_style=flow)
     if isinstance(value, list):
         flow = not any(isinstance(item, dict) for item in value)
-        items = [_node(item, depth + 1) for item in value]
+        items = [_node(item, (*path, i), meanings) for i, item in enumerate(value)]
         return yaml.SequenceNode("tag:yaml.org,2002:seq", items, flow_style=flow)
     return _scalar(value)
 

@@ -15,16 +15,25 @@ from typing import Any, NoReturn
 
 import yaml
 
-from fieldsim.errors import FileTroubleError, GeometryError, Place
+from fieldsim.errors import FileTroubleError, GeometryError, Place, together
 from fieldsim.files import read_bytes
 from fieldsim.machine.paths import Path_, dotted
 
-__all__ = ["DECIMAL", "PLAIN_RESOLVERS", "Document", "load_document", "plain_value"]
+__all__ = [
+    "DECIMAL",
+    "PLAIN_RESOLVERS",
+    "UNREAD",
+    "Document",
+    "load_document",
+    "parsed_document",
+    "plain_value",
+]
 
 
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
+_TOO_LARGE = "the file is larger than 100 kB; a geometry file is a few kB of text"
 _DEEPEST = 20
-_PLAIN_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null")}
+_PLAIN_TAGS = ("str", "int", "float", "bool", "null")
 DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 # What the library says, and what to do about it.
 _YAML_HINTS = {
@@ -52,11 +61,27 @@ class Document:
         Dictionaries, lists, strings, numbers, booleans and None.
     lines
         Line (from 1) of every key and list item, by path.
+    troubles
+        What could not be read, its values being `UNREAD`.
     """
 
     file: str
     content: Any
     lines: Mapping[Path_, int]
+    troubles: tuple[GeometryError, ...] = ()
+
+    def is_unread(self, path: Path_) -> bool:
+        """Return whether the value at ``path``, or one that it stands in, could not be read."""
+        value = self.content
+        for step in path:
+            if value is UNREAD:
+                return True
+            known = isinstance(value, dict) and step in value
+            known = known or (isinstance(value, list) and step in range(len(value)))
+            if not known:
+                return False
+            value = value[step]
+        return value is UNREAD
 
     def place(self, path: Path_) -> Place:
         """Return the place of the deepest part of ``path`` that the file has."""
@@ -69,6 +94,9 @@ class Document:
         """Return the error to raise for the value at ``path``."""
         return GeometryError(self.place(path), problem)
 
+
+UNREAD = object()
+"""Stands where a value could not be read, which no key allows."""
 
 PLAIN_RESOLVERS = {
     first: [r for r in resolvers if first in "tTfF" or r[0] != "tag:yaml.org,2002:bool"]
@@ -111,10 +139,7 @@ def _read_text(path: Path, name: str) -> str:
         reason = getattr(error, "strerror", None) or str(error)
         raise FileTroubleError(f"{name}: cannot be read: {reason}") from error
     if len(raw) > _LARGEST_BYTES:
-        raise GeometryError(
-            Place(name, 1, ""),
-            "the file is larger than 100 kB; a geometry file is a few kB of text",
-        )
+        raise GeometryError(Place(name, 1, ""), _TOO_LARGE)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -141,16 +166,38 @@ def load_document(path: Path, name: str) -> Document:
     GeometryError
         If it is not plain YAML with a mapping at the top.
     """
-    content, lines = _load(_read_text(path, name), name)
+    return parsed_document(_read_text(path, name), name)
+
+
+def parsed_document(text: str, name: str) -> Document:
+    """Return what a file's text holds.
+
+    Parameters
+    ----------
+    text
+        YAML whose top level is a mapping.
+    name
+        What to call it in messages.
+
+    Raises
+    ------
+    GeometryError
+        If it is too long, or not plain YAML with a mapping at the top.
+    """
+    if len(text) > _LARGEST_BYTES:
+        raise GeometryError(Place(name, 1, ""), _TOO_LARGE)
+    content, lines, troubles = _load(text, name)
     if content is None:
         raise GeometryError(
             Place(name, 1, ""), "the file is empty; it needs magnets, rotors and coils"
         )
     if not isinstance(content, dict):
+        if troubles:
+            raise together(troubles)
         raise GeometryError(
             Place(name, 1, ""), "the top level must be keys: title, magnets, rotors, coils"
         )
-    return Document(name, content, lines)
+    return Document(name, content, lines, tuple(troubles))
 
 
 def plain_value(text: str, name: str) -> Any:
@@ -173,17 +220,20 @@ def plain_value(text: str, name: str) -> Any:
     >>> plain_value("[left, -right]", "members")
     ['left', '-right']
     """
-    return _load(text, name)[0]
+    content, _, troubles = _load(text, name)
+    if troubles:
+        raise troubles[0]
+    return content
 
 
-def _load(text: str, name: str) -> tuple[Any, dict[Path_, int]]:
-    """Return the content of a text, and the lines of its keys."""
+def _load(text: str, name: str) -> tuple[Any, dict[Path_, int], list[GeometryError]]:
+    """Return the content of a text, the lines of its keys, and what could not be read."""
     loader: _PlainLoader | None = None
     try:
         loader = _PlainLoader(text)
         node = loader.get_single_node()
-        lines: dict[Path_, int] = {(): 1}
-        content = None if node is None else _plain(loader, node, (), lines, name)
+        reading = _Reading(loader, name, {(): 1}, [])
+        content = None if node is None else reading.plain(node, ())
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + 1 if mark else 1
@@ -201,27 +251,78 @@ def _load(text: str, name: str) -> tuple[Any, dict[Path_, int]]:
     finally:
         if loader is not None:
             loader.dispose()
-    return content, lines
+    return content, reading.lines, reading.troubles
 
 
-def _plain(
-    loader: _PlainLoader, node: yaml.Node, path: Path_, lines: dict[Path_, int], name: str
-) -> Any:
-    line = node.start_mark.line + 1
-    lines.setdefault(path, line)
-    if isinstance(node, yaml.MappingNode):
-        if node.tag != "tag:yaml.org,2002:map":
-            raise GeometryError(Place(name, line, dotted(path)), _tag_problem(node.tag))
-        return _mapping(loader, node, path, lines, name)
-    if isinstance(node, yaml.SequenceNode):
-        if node.tag != "tag:yaml.org,2002:seq":
-            raise GeometryError(Place(name, line, dotted(path)), _tag_problem(node.tag))
-        return [_plain(loader, item, (*path, i), lines, name) for i, item in enumerate(node.value)]
-    if node.tag == "tag:yaml.org,2002:timestamp":
-        return str(node.value)
-    if node.tag not in _PLAIN_TAGS:
-        raise GeometryError(Place(name, line, dotted(path)), _tag_problem(node.tag))
-    return _scalar(loader, node, Place(name, line, dotted(path)))
+@dataclass(frozen=True)
+class _Reading:
+    """A text on its way from nodes to plain values; what cannot be read is noted and passed over.
+
+    Parameters
+    ----------
+    loader
+        What composed the nodes.
+    name
+        Of the file.
+    lines, troubles
+        Filled as nodes are read.
+    """
+
+    loader: _PlainLoader
+    name: str
+    lines: dict[Path_, int]
+    troubles: list[GeometryError]
+
+    def plain(self, node: yaml.Node, path: Path_) -> Any:
+        """Return the plain value of a node."""
+        line = node.start_mark.line + 1
+        self.lines.setdefault(path, line)
+        try:
+            if isinstance(node, yaml.MappingNode):
+                _refuse_tag(node, "map", place=Place(self.name, line, dotted(path)))
+                return self._mapping(node, path)
+            if isinstance(node, yaml.SequenceNode):
+                _refuse_tag(node, "seq", place=Place(self.name, line, dotted(path)))
+                return [self.plain(item, (*path, i)) for i, item in enumerate(node.value)]
+            return _scalar(self.loader, node, Place(self.name, line, dotted(path)))
+        except GeometryError as error:
+            self.troubles.append(error)
+            return UNREAD
+
+    def _mapping(self, node: yaml.MappingNode, path: Path_) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for key_node, value_node in node.value:
+            line = key_node.start_mark.line + 1
+            try:
+                key = _key(key_node, Place(self.name, line, dotted(path)))
+                if key in found:
+                    first = self.lines[(*path, key)]
+                    place = Place(self.name, line, dotted((*path, key)))
+                    raise GeometryError(place, f"given twice; first on line {first}")
+            except GeometryError as error:
+                self.troubles.append(error)
+                found.setdefault(str(key_node.value), UNREAD)
+                continue
+            self.lines[(*path, key)] = line
+            found[key] = self.plain(value_node, (*path, key))
+        return found
+
+
+def _refuse_tag(node: yaml.Node, *allowed: str, place: Place) -> None:
+    """Refuse a node that is none of the plain kinds allowed."""
+    if node.tag not in {f"tag:yaml.org,2002:{name}" for name in allowed}:
+        raise GeometryError(place, _tag_problem(node.tag))
+
+
+def _key(node: yaml.Node, place: Place) -> str:
+    """Return the word that a node is as a key."""
+    if node.tag == "tag:yaml.org,2002:merge":
+        raise GeometryError(place, _tag_problem(node.tag))
+    if not isinstance(node, yaml.ScalarNode) or node.tag != "tag:yaml.org,2002:str":
+        shown = str(node.value)[:40] if isinstance(node, yaml.ScalarNode) else "a list or mapping"
+        raise GeometryError(place, f"{shown} cannot be a key; keys are plain words")
+    _check_characters(node.value, place)
+    return str(node.value)
 
 
 def _scalar(loader: _PlainLoader, node: yaml.Node, place: Place) -> Any:
@@ -230,6 +331,9 @@ def _scalar(loader: _PlainLoader, node: yaml.Node, place: Place) -> Any:
     YAML 1.1 takes 0100 for sixty-four and 1:30 for ninety, but 1e3 for text.
     """
     text = str(node.value)
+    if node.tag == "tag:yaml.org,2002:timestamp":
+        return text
+    _refuse_tag(node, *_PLAIN_TAGS, place=place)
     if node.tag == "tag:yaml.org,2002:str":
         _check_characters(text, place)
         if getattr(node, "style", None) is None and DECIMAL.fullmatch(text):
@@ -268,31 +372,6 @@ def _yaml_problem(error: yaml.MarkedYAMLError, line: int) -> str:
         problem += "; indent with spaces, not with tabs"
     hint = next((hint for words, hint in _YAML_HINTS.items() if words in problem), "")
     return f"not valid YAML: {problem}{hint}"
-
-
-def _mapping(
-    loader: _PlainLoader, node: yaml.MappingNode, path: Path_, lines: dict[Path_, int], name: str
-) -> dict[str, Any]:
-    result: dict[str, Any] = {}
-    for key_node, value_node in node.value:
-        line = key_node.start_mark.line + 1
-        key = key_node.value
-        if key_node.tag == "tag:yaml.org,2002:merge":
-            raise GeometryError(Place(name, line, dotted(path)), _tag_problem(key_node.tag))
-        if not isinstance(key_node, yaml.ScalarNode) or key_node.tag != "tag:yaml.org,2002:str":
-            shown = str(key)[:40] if isinstance(key_node, yaml.ScalarNode) else "a list or mapping"
-            raise GeometryError(
-                Place(name, line, dotted(path)), f"{shown} cannot be a key; keys are plain words"
-            )
-        _check_characters(key, Place(name, line, dotted(path)))
-        if key in result:
-            first = lines[(*path, key)]
-            raise GeometryError(
-                Place(name, line, dotted((*path, key))), f"given twice; first on line {first}"
-            )
-        lines[(*path, key)] = line
-        result[key] = _plain(loader, value_node, (*path, key), lines, name)
-    return result
 
 
 def _tag_problem(tag: str) -> str:

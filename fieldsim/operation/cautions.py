@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from fieldsim.cautions import Caution, Fact, Hazard
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnets import Cylinder, Shape, Sphere
 from fieldsim.waveform.emf import Speed
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ __all__ = [
     "NOTABLE_RIM_M_PER_S",
     "PINCH_N",
     "SHAKING_N",
+    "UNEVEN_SPEED",
     "balance_caution",
     "crank_cautions",
     "effort_cautions",
@@ -29,6 +31,7 @@ __all__ = [
     "glue_caution",
     "pinch_caution",
     "strong_magnets_caution",
+    "uneven_speed_caution",
 ]
 
 PINCH_N = 20.0
@@ -43,6 +46,10 @@ SHAKING_N = 1.0
 """Sideways pull of an unbalanced rotor from which a word is due: common practice, no published
 source."""
 
+UNEVEN_SPEED = 0.1
+"""Share of its average by which the crank's speed may swing before a word is due: common practice,
+no published source. Voltages swing with it, lamps more."""
+
 NOTABLE_RIM_M_PER_S = 5.0
 """Speed of a magnet's outer edge above which a hobby builder should think twice: common practice,
 no published source."""
@@ -52,9 +59,16 @@ def strong_magnets_caution(machine: Machine) -> Caution:
     """Return the caution for handling the magnets of a machine, named for the strongest."""
     strongest = max(machine.magnets, key=lambda m: m.shape.volume_m3 * m.remanence)
     count = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
-    edges = zip(("first_m", "second_m", "third_m"), strongest.size, strict=True)
-    facts = {"count": float(count), **dict(edges)}
+    facts = {"count": float(count), **_sizes_m(strongest.shape)}
     return Caution(Hazard.STRONG_MAGNETS, strongest.name, strongest.remanence, None, facts)
+
+
+def _sizes_m(shape: Shape) -> dict[str, float]:
+    if isinstance(shape, Sphere):
+        return {"diameter_m": shape.diameter}
+    if isinstance(shape, Cylinder):
+        return {"diameter_m": shape.diameter, "thickness_m": shape.thickness}
+    return dict(zip(("first_m", "second_m", "third_m"), shape.size, strict=True))
 
 
 def fast_magnets_caution(machine: Machine, speed: Speed) -> Caution | None:
@@ -130,6 +144,22 @@ def crank_cautions(effort: CrankEffort, arm: Crank | None = None) -> list[Cautio
     return found
 
 
+def uneven_speed_caution(effort: Effort) -> Caution | None:
+    """Return the caution for a crank whose speed the magnets do not let be steady, or None.
+
+    Its value is the larger swing to either side.
+    """
+    swing = effort.swing
+    if swing.largest <= UNEVEN_SPEED:
+        return None
+    facts: dict[str, Fact] = {
+        "least": swing.least,
+        "most": swing.most,
+        "speed_rad_per_s": abs(effort.speed.base_rad_per_s),
+    }
+    return Caution(Hazard.UNEVEN_SPEED, "crank", swing.largest, UNEVEN_SPEED, facts)
+
+
 def effort_cautions(machine: Machine, effort: Effort) -> tuple[Caution, ...]:
     """Return what can hurt in a machine that is being cranked, each kind once.
 
@@ -146,9 +176,11 @@ def effort_cautions(machine: Machine, effort: Effort) -> tuple[Caution, ...]:
     found = [
         pinch_caution(effort.pairs),
         *crank_cautions(effort.crank, effort.arm),
+        uneven_speed_caution(effort),
         _flying(machine, effort),
         balance_caution(max(effort.holds, key=lambda hold: hold.imbalance_N)),
-        hottest.caution,
+        *effort.electric.circulating,
+        None if hottest.heat is None else hottest.heat.caution,
         open_voltage_caution(effort.electric.open_peak_V),
         strong_magnets_caution(machine),
     ]

@@ -14,6 +14,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gears import CRANK, GearTrain, Link
 from fieldsim.machine.machine import Machine
@@ -38,6 +39,7 @@ from fieldsim.mechanics.magnet_pairs import MagnetPair, magnet_loads_N, magnet_p
 from fieldsim.mechanics.magnet_retention import RotorHold, retention
 from fieldsim.mechanics.rest_positions import RestPositions, rest_positions
 from fieldsim.mechanics.shaft_loads import shaft_loads
+from fieldsim.mechanics.speed_swing import SpeedSwing, inertia_at_crank_kg_m2, speed_swing
 from fieldsim.operation.electric_side import ElectricSide, electric_side
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.emf import Speed
@@ -47,6 +49,7 @@ __all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
 
 Array = NDArray[np.float64]
 
+_UNRESOLVED = 1e-3  # of a torque, from which a word is due
 _ASSEMBLY_M = np.concatenate([np.arange(0.0, 30.0, 1.0), np.arange(30.0, 101.0, 5.0)]) * 1e-3
 
 
@@ -113,6 +116,8 @@ class Effort:
         Whether an adhesive is described; without one the holds know only the pulls.
     train, friction, arm
         As described; the arm is empty where it is not known.
+    swing
+        How much the crank's speed swings by the magnets, with no more mass than theirs.
     """
 
     title: str
@@ -133,6 +138,18 @@ class Effort:
     train: GearTrain
     friction: Friction
     arm: Crank
+    swing: SpeedSwing
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Sections that the file lacks and whose losses are therefore not reckoned with.
+
+        Gears are not missed where the crank turns every rotor as fast as itself.
+        """
+        train = self.train
+        geared = any(train.meshes.values()) or all(abs(r) == 1 for r in train.ratios.values())
+        absent = {"friction": not self.friction, "gears": not geared}
+        return tuple(name for name, is_absent in absent.items() if is_absent)
 
     @property
     def speed(self) -> Speed:
@@ -155,6 +172,24 @@ class Effort:
         crank = self.crank
         swing = crank.peak_torque_Nm - crank.least_torque_Nm
         return crank.ripple if abs(crank.average_torque_Nm) > 1e-9 * swing else None
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What to know about the numbers."""
+        rough = (
+            Note(
+                Doubt.NEAR_MAGNETS,
+                pair.unresolved,
+                _UNRESOLVED,
+                {"first": pair.attraction.first, "second": pair.attraction.second},
+            )
+            for pair in self.pairs
+            if pair.unresolved > _UNRESOLVED
+        )
+        missing = self.left_out
+        sections = {"sections": " ".join(missing)}
+        absent = (Note(Doubt.LEFT_OUT, float(len(missing)), None, sections),) if missing else ()
+        return (*absent, *self.electric.notes, *rough)
 
     @property
     def held_by_friction(self) -> bool:
@@ -194,7 +229,7 @@ def effort(point: MachineAtSpeed) -> Effort:
     Notes
     -----
     Speed is held steady, as a flywheel or a practised hand would: with a light rotor the real
-    ripple of torque is smaller, and that of the speed larger.
+    ripple of torque is smaller, and that of the speed larger; `Effort.swing` says how large.
     """
     if point.speed.given_as != "crank":
         raise ImpossibleError("effort needs a crank speed, not a rotor speed")
@@ -221,6 +256,8 @@ def effort(point: MachineAtSpeed) -> Effort:
     rest = rest_positions(
         -magnets_at_crank, 2 * math.pi * float(electric.turns), negligible_Nm=10 * error
     )
+    inertia = inertia_at_crank_kg_m2(rotors, train.ratios, machine.adhesive.density)
+    energy_J = rest.energy_J if len(rest.stable_rad) else np.zeros(1)
     return Effort(
         machine.title,
         turned,
@@ -240,6 +277,7 @@ def effort(point: MachineAtSpeed) -> Effort:
         train,
         friction,
         arm,
+        speed_swing(energy_J, inertia, solved.base_rad_per_s),
     )
 
 

@@ -8,14 +8,15 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.cautions import Caution
+from fieldsim.cautions import Caution, Note
+from fieldsim.circuit.circulating import circulating_cautions
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.connections import CoilRef, coil_refs
 from fieldsim.machine.machine import Machine
+from fieldsim.operation.coil_heat import CoilHeat, coil_heat
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
-from fieldsim.operation.terminal_voltage import cancels
+from fieldsim.operation.terminal_voltage import nothing_drives
 from fieldsim.waveform.emf import Speed
-from fieldsim.wire.resistance import heating_caution, temperature_rise_K
 
 __all__ = ["CoilPower", "ElectricSide", "electric_side", "why_open"]
 
@@ -34,17 +35,19 @@ class CoilPower:
         Largest EMF, which it shows with nothing connected [V].
     heat_W
         Average loss in its wire [W]; 0 without current.
-    temperature_rise_K
-        About how much warmer than the air it gets [K]; None where its wire is not known.
-    caution
-        If that is hot; else None.
+    heat
+        How hard its wire works; None where no current is reckoned with or its wire is not known.
     """
 
     name: str
     open_peak_V: float
     heat_W: float
-    temperature_rise_K: float | None
-    caution: Caution | None = None
+    heat: CoilHeat | None = None
+
+    @property
+    def temperature_rise_K(self) -> float | None:
+        """About how much warmer than the air it gets [K]; None where that is not known."""
+        return None if self.heat is None else self.heat.temperature_rise_K
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +63,9 @@ class ElectricSide:
     current_A
         Of each coil at equal steps of the repeat, (coils, samples).
     load_W
-        Average power out of the coils' terminals [W].
+        Average power out of the coils' terminals, into all that hangs on them [W].
+    useful_W
+        What lamps take of it, or resistors if there are none [W].
     source_W
         Average power of all EMFs by the circuit's own books: ``load_W`` and the wires' heat.
     coils
@@ -70,18 +75,22 @@ class ElectricSide:
     open_because
         Why no current is reckoned with; empty where the circuit was solved.
     notes
-        What to know about the numbers, one line each.
+        What to know about the numbers.
+    circulating
+        Cautions about coils in parallel that heat each other.
     """
 
     speed: Speed
     turns: Fraction
     current_A: Array = field(repr=False)
     load_W: float
+    useful_W: float
     source_W: float
     coils: tuple[CoilPower, ...]
     open_peak_V: float
     open_because: str
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
+    circulating: tuple[Caution, ...] = ()
 
 
 def why_open(machine: Machine) -> str:
@@ -125,6 +134,7 @@ def electric_side(point: MachineAtSpeed) -> ElectricSide:
         run.turns,
         run.current_A,
         run.result.load_W,
+        run.result.useful_power_W,
         run.result.source_power_W,
         tuple(
             _coil_power(name, float(peak), run.result, point.machine)
@@ -133,6 +143,7 @@ def electric_side(point: MachineAtSpeed) -> ElectricSide:
         max(float(peaks.max()), *outlets),
         "",
         run.warnings,
+        circulating_cautions(run.result),
     )
 
 
@@ -141,9 +152,9 @@ def _why_nothing_drives(point: MachineAtSpeed) -> str:
 
     A solver that is given rounding has nothing to go by.
     """
-    if not point.machine.load or not cancels(point):
+    if not point.machine.load or not nothing_drives(point):
         return ""
-    return "the linkages cancel and leave no voltage"
+    return "the linkages cancel and leave no voltage to speak of"
 
 
 def _standing_open(point: MachineAtSpeed, because: str) -> ElectricSide:
@@ -151,13 +162,14 @@ def _standing_open(point: MachineAtSpeed, because: str) -> ElectricSide:
     emf_V = emf.waveform.emf_V
     peaks = np.abs(emf_V).max(axis=1)
     coils = tuple(
-        CoilPower(name, float(peak), 0.0, None)
+        CoilPower(name, float(peak), 0.0)
         for name, peak in zip(emf.waveform.coils, peaks, strict=True)
     )
     return ElectricSide(
         emf.waveform.speed,
         emf.turns,
         np.zeros_like(emf_V),
+        0.0,
         0.0,
         0.0,
         coils,
@@ -168,9 +180,5 @@ def _standing_open(point: MachineAtSpeed, because: str) -> ElectricSide:
 
 
 def _coil_power(name: str, peak_V: float, result: CircuitResult, machine: Machine) -> CoilPower:
-    windings = machine.windings
-    if name not in result.coils or name not in windings:
-        return CoilPower(name, peak_V, 0.0, None)
-    heat = result.coils[name].heat_W
-    rise = float(temperature_rise_K(heat, windings[name].surface_m2))
-    return CoilPower(name, peak_V, heat, rise, heating_caution(name, rise, machine.temperature))
+    heat = coil_heat(result.coils[name], machine) if name in result.coils else None
+    return CoilPower(name, peak_V, 0.0 if heat is None else heat.heat_W, heat)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.cautions import circuit_cautions
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.machine_circuit import CoilCircuit, SteadyRun
 from fieldsim.circuit.meters import (
     MeterReadings,
@@ -21,15 +21,15 @@ from fieldsim.circuit.meters import (
 from fieldsim.circuit.multimeter import Meter
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.reduced_loads import has_bridge, without_users
-from fieldsim.circuit.results import CircuitResult, CoilTrace, LampReport, PartTrace
+from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
+from fieldsim.operation.coil_heat import CoilHeat, coil_heat
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
-from fieldsim.wire.resistance import heating_caution, recommended_current_A, temperature_rise_K
-from fieldsim.wire.winding import Winding
+from fieldsim.operation.spread import LoadRange, load_ranges
 
-__all__ = ["CoilHeat", "LightReport", "MeterRow", "light"]
+__all__ = ["LightReport", "MeterRow", "light", "lighting"]
 
 Array = NDArray[np.float64]
 
@@ -56,29 +56,6 @@ class MeterRow:
 
 
 @dataclass(frozen=True)
-class CoilHeat:
-    """How hard a coil works.
-
-    Parameters
-    ----------
-    name
-        Of the coil.
-    rms_current_A, recommended_current_A
-        Its current, and what its wire may carry for long [A].
-    heat_W
-        Average loss in it [W].
-    temperature_rise_K
-        About how much warmer than the air its surface settles [K].
-    """
-
-    name: str
-    rms_current_A: float
-    recommended_current_A: float
-    heat_W: float
-    temperature_rise_K: float
-
-
-@dataclass(frozen=True)
 class LightReport:
     """What a builder wants to know of a machine at a speed.
 
@@ -102,6 +79,8 @@ class LightReport:
         Each once.
     lamp_speeds
         From which speed on each lamp lights, where one stays dark now; else empty.
+    ranges
+        What the load gets with magnets as weak and as strong as they usually come.
     """
 
     title: str
@@ -113,6 +92,7 @@ class LightReport:
     coils: tuple[CoilHeat, ...]
     cautions: tuple[Caution, ...]
     lamp_speeds: tuple[LampSpeed, ...] = ()
+    ranges: tuple[LoadRange, ...] = ()
 
     @property
     def result(self) -> CircuitResult:
@@ -125,69 +105,75 @@ class LightReport:
         return self.run.result.lamps
 
 
-def light(point: MachineAtSpeed, meter: Meter | None = None) -> LightReport:
-    """Return what lights at a speed.
+def lighting(point: MachineAtSpeed) -> LightReport:
+    """Return what lights at a speed, without what meters show and without ranges.
 
     Parameters
     ----------
     point
         Of a machine with the wire of every coil of the load; without a load all coils stand open.
-    meter
-        What the readings are taken with; 10 megohm and 0.4 s by default.
 
     Raises
     ------
     ImpossibleError
         If a coil of the load has no wire, or the rotors never come back together.
     """
-    machine, coils, result = point.machine, point.coil_circuit, point.circuit_result
+    machine, result = point.machine, point.circuit_result
     steady = point.circuit_emf
     needed: tuple[LampSpeed, ...] = ()
     if steady.emf_V.any() and not all(lamp.lights for lamp in result.lamps):
-        needed = lamp_speeds(
-            coils.circuit, steady, abs(point.machine_emf.waveform.speed.base_rad_per_s)
-        )
-    meter = meter or Meter()
-    windings = machine.windings
+        needed = point.lamp_speeds
     heats = tuple(
-        _heat(trace, windings[name]) for name, trace in result.coils.items() if name in windings
+        heat for trace in result.coils.values() if (heat := coil_heat(trace, machine)) is not None
     )
-    meters, idle = _meters(coils, steady, result, meter)
-    cautions = [
+    cautions = (
         *circuit_cautions(result),
-        *_coil_cautions(heats, machine.temperature),
+        *_coil_cautions(heats),
         *opposed_coil_cautions(machine, point.waveform),
-    ]
-    known = {(caution.kind, caution.where) for caution in cautions}
-    cautions += [
-        replace(caution, facts={**caution.facts, "lamps_off": 1.0})
-        for caution in (circuit_cautions(idle) if idle is not None else ())
-        if caution.kind is Hazard.CAPACITOR_VOLTAGE and (caution.kind, caution.where) not in known
-    ]
+    )
     return LightReport(
         machine.title,
         machine.load.across,
         bool(machine.load),
         point.steady_state,
-        meter,
-        meters,
+        Meter(),
+        (),
         heats,
-        tuple(cautions),
+        cautions,
         needed,
     )
 
 
-def _heat(trace: CoilTrace, winding: Winding) -> CoilHeat:
-    return CoilHeat(
-        trace.name,
-        trace.rms_current_A,
-        float(recommended_current_A(winding.wire.bare_diameter_m)),
-        trace.heat_W,
-        float(temperature_rise_K(trace.heat_W, winding.surface_m2)),
+def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) -> LightReport:
+    """Return what lights at a speed, what meters show, and the load's range for the magnets.
+
+    Parameters
+    ----------
+    point
+        The machine at its speed.
+    seen
+        From `lighting`.
+    meter
+        What the readings are taken with; 10 megohm and 0.4 s by default.
+    """
+    meter = meter or Meter()
+    meters, idle = _meters(point.coil_circuit, point.circuit_emf, seen.result, meter)
+    known = {(caution.kind, caution.where) for caution in seen.cautions}
+    unused = tuple(
+        replace(caution, facts={**caution.facts, "lamps_off": 1.0})
+        for caution in (circuit_cautions(idle) if idle is not None else ())
+        if caution.kind is Hazard.CAPACITOR_VOLTAGE and (caution.kind, caution.where) not in known
+    )
+    return replace(
+        seen,
+        meter=meter,
+        meters=meters,
+        cautions=(*seen.cautions, *unused),
+        ranges=load_ranges(point),
     )
 
 
-def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
+def _coil_cautions(heats: tuple[CoilHeat, ...]) -> list[Caution]:
     found = []
     for coil in heats:
         if coil.rms_current_A > coil.recommended_current_A:
@@ -196,9 +182,8 @@ def _coil_cautions(heats: tuple[CoilHeat, ...], air_K: float) -> list[Caution]:
                     Hazard.COIL_CURRENT, coil.name, coil.rms_current_A, coil.recommended_current_A
                 )
             )
-        hot = heating_caution(coil.name, coil.temperature_rise_K, air_K)
-        if hot is not None:
-            found.append(hot)
+        if coil.caution is not None:
+            found.append(coil.caution)
     return found
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from copy import copy
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -15,16 +16,20 @@ from fieldsim.machine.clearance.clearances import Clearance, check_collisions
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.units import parse_quantity
+from fieldsim.operation.books import Books
+from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
-from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, flux_table
+from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
 
 if TYPE_CHECKING:
     from fieldsim.circuit.emf_source import PeriodicEmf
+    from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
     from fieldsim.circuit.results import CircuitResult
+    from fieldsim.field.iron.coil_iron import CoilIron
 
-__all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "speed_asked"]
+__all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
 
 DEFAULT_CRANK_SPEED = "120 rpm"
 
@@ -60,8 +65,19 @@ def speed_asked(
     if rotor is not None:
         rotor_rad_per_s = _rad_per_s(rotor)
         return lambda machine: rotor_speed(machine, rotor_rad_per_s)
-    crank_rad_per_s = _rad_per_s(DEFAULT_CRANK_SPEED if crank is None else crank)
-    return lambda machine: crank_speed(machine, crank_rad_per_s)
+    base_rad_per_s = crank_rad_per_s(crank)
+    return lambda machine: crank_speed(machine, base_rad_per_s)
+
+
+def crank_rad_per_s(speed: str | float | None = None) -> float:
+    """Return a crank speed [rad/s]: text with unit, or a number; by default 120 rpm.
+
+    Raises
+    ------
+    ImpossibleError
+        If a text is no speed.
+    """
+    return _rad_per_s(DEFAULT_CRANK_SPEED if speed is None else speed)
 
 
 def _rad_per_s(speed: str | float) -> float:
@@ -92,6 +108,8 @@ class MachineAtSpeed:
         steps of its currents are nearly those needed here.
     progress
         Called with (pairs done, pairs in all) while the flux table is made.
+    books
+        What is known of other machines and is not computed again where it comes again.
 
     Raises
     ------
@@ -105,6 +123,7 @@ class MachineAtSpeed:
     circuit_tolerance: float = TOLERANCE
     near: MachineAtSpeed | None = field(default=None, repr=False)
     progress: Progress | None = field(default=None, repr=False)
+    books: Books = field(default_factory=Books, repr=False)
 
     def __post_init__(self) -> None:
         _ = self.clearances
@@ -124,7 +143,21 @@ class MachineAtSpeed:
         good_enough = near is not None and near.tolerance <= self.tolerance
         if near is not None and good_enough and _alike(near.machine, self.machine):
             return near.flux_table
-        return flux_table(self.machine, tolerance=self.tolerance, progress=self.progress)
+        return flux_table(
+            self.machine,
+            tolerance=self.tolerance,
+            progress=self.progress,
+            iron=self.iron,
+            book=self.books.curves,
+        )
+
+    @cached_property
+    def iron(self) -> CoilIron:
+        """Its iron, solved for in the fields of its coils when that is first asked for."""
+        near = self.near
+        if near is not None and _alike(near.machine, self.machine):
+            return near.iron
+        return coil_iron(self.machine)
 
     @cached_property
     def waveform(self) -> EmfWaveform:
@@ -135,6 +168,20 @@ class MachineAtSpeed:
     def figures(self) -> dict[str, EmfFigures]:
         """Figures of the EMF, by coil."""
         return emf_figures(self.waveform)
+
+    @cached_property
+    def connection_waveform(self) -> EmfWaveform:
+        """Voltage of joined coils with nothing connected; see `connection_figures`."""
+        return connection_waveform(self.waveform, self.machine)
+
+    @cached_property
+    def connection_figures(self) -> dict[str, EmfFigures | None]:
+        """The same figures of joined coils with nothing connected, by connection.
+
+        None where coils in parallel lack wire: they share by their resistances.
+        """
+        known = emf_figures(self.connection_waveform)
+        return {each.name: known.get(each.name) for each in self.machine.connections}
 
     @cached_property
     def coil_circuit(self) -> CoilCircuit:
@@ -151,10 +198,11 @@ class MachineAtSpeed:
         if (
             near is not None
             and near.machine.coils == self.machine.coils
+            and near.machine.placed_iron == self.machine.placed_iron
             and _same_circuit(near.machine, self.machine)
         ):
             return near.coil_circuit
-        return coil_circuit(self.machine)
+        return coil_circuit(self.machine, self.iron, book=self.books.inductances)
 
     @cached_property
     def machine_emf(self) -> MachineEmf:
@@ -195,6 +243,14 @@ class MachineAtSpeed:
 
         return steady_run(self.coil_circuit, self.machine_emf, self.circuit_result)
 
+    @cached_property
+    def lamp_speeds(self) -> tuple[LampSpeed, ...]:
+        """The lowest speed at which each lamp lights."""
+        from fieldsim.circuit.lamp_speeds import lamp_speeds
+
+        base_rad_per_s = abs(self.machine_emf.waveform.speed.base_rad_per_s)
+        return lamp_speeds(self.coil_circuit.circuit, self.circuit_emf, base_rad_per_s)
+
     def changed(self, changes: Mapping[str, Any], speed_factor: float = 1.0) -> Self:
         """Return the point of a changed machine, or of the same at another speed.
 
@@ -217,7 +273,17 @@ class MachineAtSpeed:
         """Return the point of another machine like this one, as fast or faster by a factor."""
         base = self.speed.base_rad_per_s * speed_factor
         asked = crank_speed if self.speed.given_as == "crank" else rotor_speed
-        return replace(self, machine=machine, speed=asked(machine, base), near=self)
+        near = self if self.near is None else self._alone()
+        return replace(self, machine=machine, speed=asked(machine, base), near=near)
+
+    def _alone(self) -> Self:
+        """Return the point with all it has worked out, but without the one it was near to.
+
+        A long walk of moves would otherwise keep every step of it.
+        """
+        alone = copy(self)
+        object.__setattr__(alone, "near", None)
+        return alone
 
     @property
     def crank_speed_rpm(self) -> float:
@@ -231,10 +297,14 @@ class MachineAtSpeed:
 
 
 def _alike(first: Machine, second: Machine) -> bool:
-    """Return whether two machines have the same magnets and windings in the same places."""
+    """Return whether two machines have the same magnets, windings and iron in the same places."""
     if first is second:
         return True
-    return first.placed_coils == second.placed_coils and _in_place(first) == _in_place(second)
+    return (
+        first.placed_coils == second.placed_coils
+        and first.placed_iron == second.placed_iron
+        and _in_place(first) == _in_place(second)
+    )
 
 
 def _in_place(machine: Machine) -> list[PlacedRotor]:
@@ -248,4 +318,5 @@ def _same_circuit(first: Machine, second: Machine) -> bool:
         first.connections == second.connections
         and first.load == second.load
         and first.temperature == second.temperature
+        and first.wire_temperature == second.wire_temperature
     )

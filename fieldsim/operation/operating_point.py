@@ -11,13 +11,14 @@ from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.summary import table_html
+from fieldsim.operation.books import Books
 from fieldsim.operation.machine_at_speed import (
     MachineAtSpeed,
     Progress,
     speed_asked,
 )
 from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE
+from fieldsim.waveform.flux_table import tolerance_for
 from fieldsim.words.numbers import in_unit, number, plain_rpm
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ class OperatingPoint(MachineAtSpeed):
     rotor_speed, rotor_speed_rad_per_s
         In place of both: every rotor turns at this speed, with the sign of its gear ratio.
     tolerance
-        Of the flux linkage, relative to each curve's peak-to-peak.
+        Of the flux linkage, relative to each curve's peak-to-peak; by default 1e-6, with iron 1e-4.
     meter
         What readings are taken with.
 
@@ -71,12 +72,13 @@ class OperatingPoint(MachineAtSpeed):
         crank_speed_rad_per_s: float | None = None,
         rotor_speed: str | None = None,
         rotor_speed_rad_per_s: float | None = None,
-        tolerance: float = DEFAULT_TOLERANCE,
+        tolerance: float | None = None,
         meter: Meter | None = None,
         circuit_tolerance: float = TOLERANCE,
         speed: Speed | None = None,
         near: MachineAtSpeed | None = None,
         progress: Progress | None = None,
+        books: Books | None = None,
     ) -> None:
         asked = (crank_speed, crank_speed_rad_per_s, rotor_speed, rotor_speed_rad_per_s, speed)
         if sum(each is not None for each in asked) > 1:
@@ -88,10 +90,11 @@ class OperatingPoint(MachineAtSpeed):
         values = {
             "machine": machine,
             "speed": speed,
-            "tolerance": tolerance,
+            "tolerance": tolerance_for(machine) if tolerance is None else tolerance,
             "circuit_tolerance": circuit_tolerance,
             "near": near,
             "progress": progress,
+            "books": Books() if books is None else books,
             "meter": Meter() if meter is None else meter,
         }
         for name, value in values.items():
@@ -114,18 +117,25 @@ class OperatingPoint(MachineAtSpeed):
                 (
                     f"{lamp.count} x {lamp.label}",
                     f"{in_unit(lamp.average_current_A, 'mA')} mA on average, "
-                    + ("lights" if lamp.lights else "dark"),
+                    + ("lights" if lamp.lights else "flashes" if lamp.flashes else "dark"),
                 )
                 for lamp in self.circuit_result.lamps
             ]
         return table_html(repr(self), ("what", "it gives"), rows)
 
     @cached_property
+    def lighting(self) -> LightReport:
+        """What lights and what to heed, without the readings of meters, which take as long."""
+        from fieldsim.operation.light import lighting
+
+        return lighting(self)
+
+    @cached_property
     def light(self) -> LightReport:
         """What lights, what the meters show, and what to heed."""
         from fieldsim.operation.light import light
 
-        return light(self, self.meter)
+        return light(self, self.lighting, self.meter)
 
     @cached_property
     def effort(self) -> Effort:

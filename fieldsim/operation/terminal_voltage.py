@@ -1,21 +1,42 @@
-"""The voltage of joined coils with nothing connected."""
+"""The voltage of joined coils with nothing connected.
+
+Coils in parallel share their open voltage by their resistances (Millman's theorem); what their
+inductances do to it is left to the circuit.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.machine.connections import CoilRef, InSeries, Source
+from fieldsim.machine.connections import CoilRef, InParallel, InSeries, Source, coil_refs
 from fieldsim.machine.machine import Machine
-from fieldsim.operation.machine_at_speed import MachineAtSpeed
-from fieldsim.waveform.emf import EmfWaveform
-from fieldsim.waveform.figures import NO_VOLTAGE_V
+from fieldsim.waveform.emf import EmfWaveform, combined
+from fieldsim.waveform.figures import NO_VOLTAGE_V, rms
 
-__all__ = ["cancels", "main_source", "open_emf_V", "resistances_ohm", "terminal_emf_V"]
+if TYPE_CHECKING:
+    from fieldsim.operation.machine_at_speed import MachineAtSpeed
+
+__all__ = [
+    "cancels",
+    "connection_waveform",
+    "drives_loops",
+    "main_source",
+    "nothing_drives",
+    "open_emf_V",
+    "resistances_ohm",
+    "terminal_emf_V",
+]
 
 Array = NDArray[np.float64]
+
+CANCELLED = 1e-4
+"""Of the voltages of the parts, each by itself: when their sum is less, they cancel."""
+
+_ROUNDING = 1e-9  # of the largest voltage
 
 
 def main_source(point: MachineAtSpeed) -> tuple[str, Source]:
@@ -28,10 +49,13 @@ def main_source(point: MachineAtSpeed) -> tuple[str, Source]:
 
 
 def resistances_ohm(machine: Machine) -> dict[str, float]:
-    """Return the resistance of every coil [ohm], all alike where the wire of one is not known."""
+    """Return the resistance of every coil without current [ohm].
+
+    All are alike where the wire of one is not known.
+    """
     known = len(machine.windings) == len(machine.coils)
     return {
-        coil.name: coil.resistance_ohm(machine.temperature) if known else 1.0
+        coil.name: coil.resistance_ohm(machine.idle_wire_K) if known else 1.0
         for coil in machine.coils
     }
 
@@ -50,24 +74,59 @@ def terminal_emf_V(
     resistance_ohm
         Of every coil, as from `resistances_ohm`: coils in parallel share by their resistances.
     """
-    return _equivalent(waveform, source, resistance_ohm)[0]
+    weights, _ = _equivalent(waveform.coils, source, resistance_ohm)
+    return np.asarray(weights @ waveform.emf_V)
+
+
+def connection_waveform(waveform: EmfWaveform, machine: Machine) -> EmfWaveform:
+    """Return the open-circuit waveforms of a machine's connections.
+
+    A connection with coils in parallel is left out where the wire of one of them is not known.
+
+    Parameters
+    ----------
+    waveform
+        EMF of all coils of the machine.
+    machine
+        With its connections.
+    """
+    ohm = {
+        coil.name: coil.resistance_ohm(machine.temperature) for coil in machine.coils if coil.wire
+    }
+    weights = {}
+    for connection in machine.connections:
+        source = machine.wiring.source(connection.name)
+        if all(coil in ohm for coil in _sharing(source)):
+            # In series a resistance does not count.
+            any_ohm = {name: ohm.get(name, 1.0) for name in waveform.coils}
+            weights[connection.name] = _equivalent(waveform.coils, source, any_ohm)[0]
+    return combined(waveform, weights)
+
+
+def _sharing(source: Source) -> set[str]:
+    """Return the coils whose resistance counts for the open voltage: those in parallel."""
+    if isinstance(source, CoilRef):
+        return set()
+    if isinstance(source, InParallel):
+        return {ref.coil for ref in coil_refs(source)}
+    return {coil for member in source.members for coil in _sharing(member)}
 
 
 def _equivalent(
-    waveform: EmfWaveform, source: Source, resistance_ohm: Mapping[str, float]
+    coils: tuple[str, ...], source: Source, resistance_ohm: Mapping[str, float]
 ) -> tuple[Array, float]:
-    """Return voltage and inner resistance of joined coils."""
+    """Return how much each coil's EMF counts in joined coils, (coils,), and their resistance."""
     sign = -1.0 if source.reverse else 1.0
     if isinstance(source, CoilRef):
-        emf_V = waveform.emf_V[waveform.coils.index(source.coil)]
-        return np.asarray(sign * emf_V), resistance_ohm[source.coil]
-    parts = [_equivalent(waveform, member, resistance_ohm) for member in source.members]
-    voltages, inner = np.stack([v for v, _ in parts]), np.array([r for _, r in parts])
+        own = np.array([float(coil == source.coil) for coil in coils])
+        return sign * own, resistance_ohm[source.coil]
+    parts = [_equivalent(coils, member, resistance_ohm) for member in source.members]
+    weights, inner = np.stack([w for w, _ in parts]), np.array([r for _, r in parts])
     if isinstance(source, InSeries):
-        return np.asarray(sign * voltages.sum(axis=0)), float(inner.sum())
+        return np.asarray(sign * weights.sum(axis=0)), float(inner.sum())
     # Millman's theorem: the mean of the members, weighted by their conductance.
     joined = 1.0 / np.sum(1.0 / inner)
-    return np.asarray(sign * joined * np.sum(voltages / inner[:, None], axis=0)), float(joined)
+    return np.asarray(sign * joined * np.sum(weights / inner[:, None], axis=0)), float(joined)
 
 
 def open_emf_V(point: MachineAtSpeed, name: str) -> Array:
@@ -77,6 +136,33 @@ def open_emf_V(point: MachineAtSpeed, name: str) -> Array:
 
 
 def cancels(point: MachineAtSpeed) -> bool:
-    """Return whether rotors leave nothing but rounding where the load is."""
-    name, _ = main_source(point)
-    return bool(np.abs(open_emf_V(point, name)).max() < NO_VOLTAGE_V)
+    """Return whether rotors or coils leave next to nothing of the voltage where the load is."""
+    _, source = main_source(point)
+    waveform = point.waveform
+    weights, _ = _equivalent(waveform.coils, source, resistances_ohm(point.machine))
+    left_V = float(rms(weights @ waveform.emf_V))
+    apart_V = float(np.abs(weights) @ waveform.scale_V)
+    return left_V < max(CANCELLED * apart_V, NO_VOLTAGE_V)
+
+
+def nothing_drives(point: MachineAtSpeed) -> bool:
+    """Return whether no current is driven: not into the load, nor round through coils alone."""
+    return cancels(point) and not drives_loops(point)
+
+
+def drives_loops(point: MachineAtSpeed) -> bool:
+    """Return whether coils in parallel drive current round through each other."""
+    machine, waveform = point.machine, point.waveform
+    least_V = max(_ROUNDING * float(np.abs(waveform.emf_V).max()), NO_VOLTAGE_V)
+    ohm = resistances_ohm(machine)
+
+    def drives(source: Source) -> bool:
+        if isinstance(source, CoilRef):
+            return False
+        if isinstance(source, InParallel):
+            voltages = np.stack([terminal_emf_V(waveform, m, ohm) for m in source.members])
+            if np.abs(voltages - voltages[0]).max() > least_V:
+                return True
+        return any(drives(member) for member in source.members)
+
+    return any(drives(machine.wiring.source(name)) for name in machine.wiring.outermost)

@@ -15,6 +15,7 @@ from fieldsim.charts.figure_style import COLOURS, figure_style, figure_svg
 from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.drawing.field_picture import crank_at_coil_rad
 from fieldsim.drawing.painting import BEHIND_CUT
+from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
 from fieldsim.machine_file.reader import read
 from fieldsim.operation.cautions import (
     effort_cautions,
@@ -25,10 +26,11 @@ from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.operation.terminal_voltage import main_source, open_emf_V
 from fieldsim.report.figures import (
-    effort_page_figure,
+    asked_torque_figure,
     emf_figure,
     field_page_figure,
     gap_figure,
+    given_torque_figure,
     lamp_figure,
     lever_figure,
     linkage_figures,
@@ -37,9 +39,13 @@ from fieldsim.report.figures import (
 )
 from fieldsim.report.markup import Markup, element, joined
 from fieldsim.report.power_tables import (
+    coil_table,
+    gauge_table,
     hand_table,
     lamp_table,
+    load_table,
     power_table,
+    rotor_table,
     winding_table,
 )
 from fieldsim.report.tables import (
@@ -57,19 +63,25 @@ from fieldsim.studies.sensitivity import Kind, Sensitivity
 from fieldsim.tables.dataset import Dataset
 from fieldsim.waveform.figures import rms
 from fieldsim.words.cautions import WHO_DECIDES, caution_text
-from fieldsim.words.effort_text import effort_notes
+from fieldsim.words.effort_text import effort_sentences
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
+from fieldsim.words.light_text import lamp_sentence
 from fieldsim.words.machine_words import machine_words
+from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
-from fieldsim.words.terminal import period_words
+from fieldsim.words.precision import emf_precision, gap_precision, light_precision
+from fieldsim.words.speeds import period_words, speed_words
+from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from fieldsim.machine.machine import Machine
+
 __all__ = ["Chapter", "chapter_of", "chapter_of_file"]
 
 _FEW = 3
-_LAST = ("gap", "lamps", "effort", "levers")  # they need what changes do
+_LAST = ("gap", "gauges", "lamps", "effort", "levers")  # they need what changes do
 
 
 @dataclass(frozen=True)
@@ -163,15 +175,15 @@ def chapter_of(
     """
     writer = _Writer(study, number)
     sections = (
-        ("machine", "The machine", writer.machine),
-        ("field", "The field near the coil", writer.field),
-        ("linkage", "Flux linkage", writer.linkage),
-        ("emf", "EMF", writer.emf),
+        ("machine", "The machine and its field", writer.machine),
         ("lamps", "Lamps, currents and meters", writer.lamps),
         ("effort", "Effort at the crank", writer.effort),
         ("cautions", "Cautions", writer.cautions),
         ("levers", "What helps most", writer.levers),
+        ("gauges", "Other gauges of wire", writer.gauges),
         ("gap", "Sensitivity to the gap", writer.gap),
+        ("linkage", "Flux linkage", writer.linkage),
+        ("emf", "EMF", writer.emf),
         ("inputs", "Inputs and errors", lambda: writer.inputs(source)),
     )
     parts: dict[str, Markup] = {}
@@ -204,16 +216,18 @@ class _Writer:
         """Start of the names of this design's files."""
         return f"design{self.number}"
 
+    @property
+    def speed(self) -> str:
+        """The speed in words, as it stands under pictures."""
+        return speed_words(self.study.point.speed)
+
     def machine(self) -> list[Markup]:
-        """Write the drawings, the parts in words and the clearances."""
-        geometry = self.study.machine
-        views = {
-            view: (figure, f"The machine to scale, {_seen(view)}")
-            for view, figure in machine_figures(geometry).items()
-        }
+        """Write the drawings, the field, the parts in words, the clearances and the windings."""
+        machine = self.study.machine
+        parts = "; ".join(machine_words(machine)[:6])
         pictures = [
-            self._figure(figure, f"{words}. {_parts_words(self.study)}", words, themed=False)
-            for figure, words in views.values()
+            self._figure(figure, f"The machine to scale, {view}.", parts)
+            for view, figure in machine_figures(machine).items()
         ]
         keys = [
             ("North pole", COLOURS["north"]),
@@ -221,8 +235,11 @@ class _Writer:
             ("Winding, cut at its middle", COLOURS["winding cut"]),
             ("Winding behind the cut", BEHIND_CUT),
             ("Shaft", COLOURS["shaft"]),
-            ("Turning, crank forward", COLOURS["turning"]),
+            ("Turning, crank forward", "var(--turning)"),
+            ("Thin arrow: angle 0, and how angles grow", "var(--ink)"),
         ]
+        if machine.placed_iron:
+            keys.append(("Iron", COLOURS["iron"]))
         legend = element(
             "ul",
             *(
@@ -232,26 +249,25 @@ class _Writer:
             ),
             class_="legend",
         )  # fmt: skip
-        words = element("ul", *(element("li", line) for line in machine_words(geometry)))
-        tables = [self._table(clearance_table(self.study, self.stem))]
-        if geometry.windings:
-            tables.append(self._table(_narrow(winding_table(geometry, self.stem))))
-        return [_side_by_side(*pictures, joined([legend, words, *tables]))]
+        words = element("ul", *(element("li", line) for line in machine_words(machine)))
+        sizes = [self._table(clearance_table(self.study, self.stem))]
+        if machine.windings:
+            sizes.append(self._table(winding_table(machine, self.stem)))
+        return [_grid(*pictures, self._field(), element("div", legend, words), *sizes)]
 
-    def field(self) -> list[Markup]:
-        """Write the picture of the flux density."""
+    def _field(self) -> Markup:
         turn = crank_at_coil_rad(self.study.machine)
-        degrees = plain_number(math.degrees(turn), 4)
+        degrees = plain_number(round(math.degrees(turn), 2), 6)
         where = (
             "at its start" if degrees == "0"
             else f"turned {degrees}°, where a magnet stands nearest to the coil"
         )  # fmt: skip
         text = (
             "Size of the magnets' flux density in colour, its direction as lines, in the plane "
-            f"through shaft and coil, with the crank {where}, and no current in the coil."
+            f"through shaft and coil, with the crank {where}, and no current in the coil"
         )
-        figure = field_page_figure(self.study.machine, turn)
-        return [self._figure(figure, text, text, themed=False)]
+        text += ", iron left out." if self.study.machine.placed_iron else "."
+        return self._figure(field_page_figure(self.study.machine, turn), text)
 
     def linkage(self) -> list[Markup]:
         """Write linkage against angle, by rotor and in total."""
@@ -259,71 +275,91 @@ class _Writer:
         swing = 1e3 * table.peak_to_peak_Wb
         found = []
         for i, (coil, figure) in enumerate(linkage_figures(table).items()):
-            label = f"Flux linkage of coil {coil} with each rotor against the rotor's own angle"
-            largest = f"the largest swing is {plain_number(swing[i].max())} mWb"
-            found.append(self._figure(figure, f"{label}; {largest}.", f"{label}.", themed=True))
-        label = "Total flux linkage of each coil with all rotors while the crank turns"
+            label = f"Flux linkage of coil {coil} with each rotor against the rotor's own angle."
+            found.append(
+                self._figure(
+                    figure, label, f"The largest swing is {plain_number(swing[i].max())} mWb"
+                )
+            )
+        label = "Total flux linkage of each coil with all rotors while the crank turns."
         total = max(f.peak_to_peak_linkage_Wb for f in self.study.point.figures.values())
         of = _count(len(coils), "coil")
         found.append(
             self._figure(
                 total_linkage_figure(self.study.point.waveform),
-                f"{label}; the largest swing is {plain_number(total * 1e3)} mWb, of {of}.",
-                f"{label}.",
-                themed=True,
+                label,
+                f"The largest swing is {plain_number(total * 1e3)} mWb, of {of}",
             )
         )
-        return [_side_by_side(*found), self._table(flux_table_of(self.study, self.stem))]
+        return [_grid(*found, self._table(_narrow(flux_table_of(self.study, self.stem))))]
 
     def emf(self) -> list[Markup]:
         """Write the waveform and its figures."""
         waveform, figures = self.study.point.waveform, self.study.point.figures
         peak = max(f.peak_V for f in figures.values())
-        label = "EMF of each coil over one electrical period, nothing connected"
         picture = self._figure(
             emf_figure(waveform),
-            f"{label}; it peaks at {number(peak, 3, NOTHING['V'])} V.",
-            f"{label}.",
-            themed=True,
+            f"EMF of each coil over one electrical period, nothing connected, {self.speed}.",
+            f"It peaks at {number(peak, 3, NOTHING['V'])} V",
         )
         words = period_words(waveform)
-        note = element("p", words[0].upper() + words[1:] + ".")
-        table = self._table(_narrow(emf_table(self.study, self.stem)))
-        return [_side_by_side(picture, joined([note, table]))]
+        note = element("p", f"{_capital(words)}.")
+        return [note, _grid(picture, self._table(_narrow(emf_table(self.study, self.stem))))]
 
     def lamps(self) -> list[Markup]:
-        """Write lamps, currents and meter readings."""
+        """Write lamps, from which speed on they light, currents and meter readings."""
         report = self.study.light
         if report is None:
             return [_absent(self.study.notes["light"])]
-        answer = answers(self.study)[0]
-        parts = [element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")]
-        label = (
-            "Current of each lamp over a period" if report.result.lamps
-            else "Current into the load over a period"
-        )  # fmt: skip
-        picture = self._figure(lamp_figure(report), label + ".", label + ".", themed=True)
-        lamps = [self._table(_narrow(lamp_table(report, self.stem)))] if report.result.lamps else []
-        parts.append(_side_by_side(picture, joined(lamps)))
+        answer, lamps = answers(self.study)[0], report.result.lamps
+        if lamps:
+            lines = [lamp_sentence(lamp) for lamp in lamps]
+            lines += [
+                lamp_speed_line(lamp, report.run.speed) for lamp in self.study.point.lamp_speeds
+            ]
+            items = (element("li", typeset(_capital(line))) for line in lines)
+            words = [element("p", element("strong", answer.answer)), element("ul", *items)]
+        else:
+            words = [element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")]
+        what = "Current of each lamp" if lamps else "Current into the load"
+        parts = [self._figure(lamp_figure(report), f"{what} over a period, {self.speed}.")]
+        coils = self._table(_narrow(coil_table(report, self.stem)))
+        powers = self._table(load_table(report, self.stem))
+        if lamps:
+            parts.append(self._table(_narrow(lamp_table(report, self.stem))))
+            parts.append(_stack(coils, powers))
+        else:
+            parts += [coils, powers]
         parts.append(self._table(meter_table(report, self.stem)))
-        parts += [element("p", f"Note: {note}.") for note in report.run.warnings]
-        return parts
+        notes = [element("p", f"Note: {note}.") for note in map(note_text, report.run.warnings)]
+        return [*words, _grid(*parts), *notes]
 
     def effort(self) -> list[Markup]:
-        """Write what the hand feels and where its power goes."""
+        """Write what the hand feels, where its power goes, how rotors pull and glue holds."""
         effort = self.study.effort
         if effort is None:
             return [_absent(self.study.notes["effort"])]
         answer = answers(self.study)[1]
-        label = "Torque at the crank through one repeat: in all, turned slowly, and its parts"
-        text = f"{label}; it peaks at {number(effort.crank.peak_torque_Nm, 3, NOTHING['N m'])} N m."
-        picture = self._figure(effort_page_figure(effort), text, f"{label}.", themed=True)
-        tables = [
+        peak = f"It peaks at {number(effort.crank.peak_torque_Nm, 3, NOTHING['N m'])} N m"
+        pictures = [
+            self._figure(
+                given_torque_figure(effort),
+                f"Torque that the hand gives through one repeat, {self.speed}, and turned slowly.",
+                peak,
+            ),
+            self._figure(
+                asked_torque_figure(effort),
+                f"What the parts ask of the crank through the same repeat, {self.speed}.",
+            ),
+        ]
+        tables = _stack(
             self._table(hand_table(effort, self.stem)), self._table(power_table(effort, self.stem))
-        ]  # fmt: skip
-        notes = [element("p", f"Note: {note}.") for note in effort_notes(effort)]
+        )
+        rotors = self._table(rotor_table(effort, self.stem))
+        notes = [element("p", f"Note: {note}.") for note in map(note_text, effort.notes)]
+        lines = (element("li", typeset(line)) for line in effort_sentences(effort))
         words = element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")
-        return [words, _side_by_side(picture, joined(tables)), *notes]
+        return [words, _grid(*pictures, tables, rotors), element("ul", *lines), *notes]
 
     def cautions(self) -> list[Markup]:
         """Write what can hurt, each thing once."""
@@ -342,6 +378,7 @@ class _Writer:
             found += [c for c in study.light.cautions if c.kind not in known]
         else:
             found += opposed_coil_cautions(study.machine, study.point.waveform)
+        found += shaft_cautions(study.machine)
         texts = dict.fromkeys(caution_text(c) for c in found if c is not None)
         items = [element("li", typeset(f"{text.removesuffix('.')}.")) for text in texts]
         return [element("ul", *items, class_="cautions"), element("p", WHO_DECIDES)]
@@ -364,8 +401,11 @@ class _Writer:
                 " Thinner wire and more turns raise that voltage and the resistance too: only with "
                 "a load can it be said which is best."
             )
-        label = f"Change of the {what} by each practical step, best first. {_top_words(ranked)}"
-        picture = self._figure(lever_figure(ranked), label, f"Change of the {what}.", themed=True)
+        picture = self._figure(
+            lever_figure(ranked),
+            f"Change of the {what} by each practical step, best first, {self.speed}.",
+            _top_words(ranked),
+        )
         table = self._table(lever_table(ranked, self.stem, self.study.machine.title))
         steps = [step for lever in ranked.levers for step in (lever.more, lever.less)]
         blocked = [
@@ -374,7 +414,18 @@ class _Writer:
             if step.problem
         ]
         why = [element("p", "Not possible as the machine is:"), element("ul", *blocked)]
-        return [element("p", text), _side_by_side(picture, table), *(why if blocked else [])]
+        return [element("p", text), _grid(picture, table), *(why if blocked else [])]
+
+    def gauges(self) -> list[Markup]:
+        """Write what wires of other gauges give."""
+        study = self.study.gauges
+        if study is None:
+            return [_absent(self.study.notes["gauges"])]
+        lines = [_capital(line) for line in gauge_sentences(study)]
+        items = (element("li", typeset(f"{line.removesuffix('.')}.")) for line in lines)
+        table = self._table(gauge_table(study, self.stem, self.study.machine.title))
+        text = f"The same sections filled with thicker and thinner wire, {self.speed}."
+        return [element("p", text), _grid(table), element("ul", *items)]
 
     def gap(self) -> list[Markup]:
         """Write voltage against clearance."""
@@ -385,23 +436,28 @@ class _Writer:
             f"RMS of {coil} falls to 37 % every {plain_number(fit.decay_length_m * 1e3)} mm"
             for coil, fit in gap.fits.items()
         ]
-        label = "RMS voltage against the clearance between magnets and winding"
-        words = f"{label}; {'; '.join(fits)}." if fits else f"{label}."
-        picture = self._figure(gap_figure(gap), words, words, themed=True)
-        return [_side_by_side(picture, self._table(gap_table(gap, self.stem)))]
+        label = f"RMS voltage against the clearance between magnets and winding, {self.speed}"
+        picture = self._figure(gap_figure(gap), "; ".join([label, *fits]) + ".")
+        return [_grid(picture, self._table(gap_table(gap, self.stem)))]
 
     def inputs(self, source: str) -> list[Markup]:
         """Write the file as it was read, and how good the numbers are."""
         study = self.study
         errors = [
-            f"Flux linkage is good to {rough(study.point.waveform.relative_error)} of its swing, "
-            "as estimated from the last refinement.",
+            emf_precision(study.point.waveform.relative_error, "what magnets give")
+            if study.gap is None
+            else gap_precision(study.gap),
+            f"Flux linkage is computed to {rough(study.point.waveform.relative_error)} of its "
+            "swing, as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
-            "space, no iron; windings of evenly spread turns with sharp corners.",
+            f"space, {_iron_words(study.machine)}; windings of evenly spread turns with sharp "
+            "corners.",
         ]
         if study.light is not None:
             balance = study.light.result.balance
+            if study.light.ranges:
+                errors.insert(1, light_precision(study.light.ranges, ()))
             errors += [
                 f"Inductances are good to {rough(study.light.run.circuit.inductance_error)}.",
                 f"In the circuit energy balances to {rough(balance.energy)}, charge to "
@@ -423,14 +479,12 @@ class _Writer:
         self.files |= table.files()
         return table.markup()
 
-    def _figure(self, figure: Figure, label: str, caption: str, *, themed: bool) -> Markup:
+    def _figure(self, figure: Figure, caption: str, more: str = "") -> Markup:
+        """Return a figure with its caption; who cannot see it is told more."""
         self._figures += 1
         svg = figure_svg(figure, f"d{self.number}f{self._figures}-")
-        kind = "curve" if themed else "paper"
-        return element(
-            "figure", inline_svg(svg, label, themed=themed), element("figcaption", caption),
-            class_=kind,
-        )  # fmt: skip
+        label = f"{caption} {more}." if more else caption
+        return element("figure", inline_svg(svg, label), element("figcaption", typeset(caption)))
 
 
 def _voltages(study: DesignStudy) -> tuple[float, float, float]:
@@ -444,12 +498,8 @@ def _voltages(study: DesignStudy) -> tuple[float, float, float]:
     return float(size.max()), float(rms(emf)), float(size.mean())
 
 
-def _seen(view: str) -> str:
-    return view if view == "in space" else f"seen {view}"
-
-
-def _parts_words(study: DesignStudy) -> str:
-    return "; ".join(machine_words(study.machine)[:6])
+def _iron_words(machine: Machine) -> str:
+    return "and iron of constant permeability" if machine.placed_iron else "no iron"
 
 
 def _top_words(ranked: Sensitivity) -> str:
@@ -462,7 +512,7 @@ def _count(number: int, what: str) -> str:
 
 
 def _absent(reason: str) -> Markup:
-    words = reason[0].upper() + reason[1:]
+    words = _capital(reason)
     return element(
         "p", "Left out. ", words if words.endswith("}") else f"{words}.", class_="absent"
     )
@@ -472,5 +522,15 @@ def _narrow(table: ReportTable) -> ReportTable:
     return table.turned() if len(table.rows) <= _FEW else table
 
 
-def _side_by_side(*parts: Markup) -> Markup:
-    return element("div", *(element("div", part) for part in parts if part), class_="pair")
+def _grid(*parts: Markup) -> Markup:
+    """Return parts in as many columns as there is room for."""
+    return element("div", *parts, class_="grid")
+
+
+def _stack(*parts: Markup) -> Markup:
+    """Return parts for one place of a grid, one below the other where that has three columns."""
+    return element("div", *parts, class_="stack")
+
+
+def _capital(line: str) -> str:
+    return line[0].upper() + line[1:]

@@ -1,4 +1,7 @@
-"""The figures of a report, each about as wide as a phone or half a page can show them."""
+"""The figures of a report, each as wide as half a printed page, where it is shown at its true size.
+
+A phone and a third of a screen are about as wide, so that letters read alike on all of them.
+"""
 
 from __future__ import annotations
 
@@ -10,19 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.charts.circuit_curves import draw_curves
-from fieldsim.charts.effort_curves import effort_figure
+from fieldsim.charts.design_bars import draw_designs
+from fieldsim.charts.effort_curves import draw_asked_torque, draw_given_torque
 from fieldsim.charts.figure_room import legend_above, make_room, only_note, plain_numbers
 from fieldsim.charts.figure_style import MM_PER_INCH, figure_style, new_figure
 from fieldsim.charts.lever_bars import draw_levers
-from fieldsim.charts.waveform_curves import (
-    draw_comparison,
-    draw_emf,
-    draw_gap_study,
-    draw_linkage,
-)
+from fieldsim.charts.waveform_curves import draw_emf, draw_gap_study, draw_linkage
 from fieldsim.drawing.field_picture import draw_field
 from fieldsim.drawing.machine_drawing import draw_view, draw_view_3d
-from fieldsim.drawing.views import along_shaft_view, shaft_and_coil_view
+from fieldsim.drawing.views import along_shaft_view, oblique_view, seen_from, shaft_and_coil_view
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
 from fieldsim.studies.gap import GapStudy
@@ -38,11 +37,12 @@ if TYPE_CHECKING:
     from fieldsim.machine.machine import Machine
 
 __all__ = [
+    "asked_torque_figure",
     "comparison_figure",
-    "effort_page_figure",
     "emf_figure",
     "field_page_figure",
     "gap_figure",
+    "given_torque_figure",
     "lamp_figure",
     "lever_figure",
     "linkage_figures",
@@ -52,40 +52,40 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-WIDTH_MM, HEIGHT_MM = 118.0, 78.0
-_MOST_CURVES = 6
+WIDTH_MM = 88.0
+_MOST_CURVES, _MOST_DESIGNS = 6, 12
 _LEAST_GAIN = 0.005  # a smaller one is for the table, not for the chart
 
 
-def machine_figures(geometry: Machine) -> dict[str, Figure]:
+def machine_figures(machine: Machine) -> dict[str, Figure]:
     """Return the machine along its shaft, from the side and in space, by what it is seen as."""
     found = {}
     for words, view in (
-        ("along the shaft", along_shaft_view(geometry)),
-        ("from the side", shaft_and_coil_view(geometry)),
+        ("along the shaft", along_shaft_view(machine)),
+        ("from the side", shaft_and_coil_view(machine)),
     ):
-        figure, axes = _fixed(0.135, 0.125, 0.845, 0.845)
-        draw_view(axes, geometry, view.towards)
-        found[words] = figure
-    figure, axes = _fixed(0.02, 0.02, 0.96, 0.92)
-    draw_view_3d(axes, geometry)
+        figure, axes = _placed(74.0, left=14.0, below=11.5)
+        draw_view(axes, machine, view)
+        found[f"{words}, {seen_from(view.towards)}"] = figure
+    figure, axes = _placed(74.0, left=1.0, below=1.0, right=1.0, above=1.0)
+    draw_view_3d(axes, machine)
     axes.set_title("", loc="left")
-    found["in space"] = figure
+    found[f"in space, {seen_from(oblique_view(machine).towards)}"] = figure
     return found
 
 
-def field_page_figure(geometry: Machine, crank_angle_rad: float = 0.0) -> Figure:
+def field_page_figure(machine: Machine, crank_angle_rad: float = 0.0) -> Figure:
     """Return the flux density near a coil, with the crank turned by that angle [rad]."""
-    figure, axes = _fixed(0.12, 0.13, 0.70, 0.84)
-    draw_field(axes, geometry, crank_angle_rad=crank_angle_rad)
+    figure, axes = _placed(74.0, left=13.0, below=11.5, right=17.0)
+    draw_field(axes, machine, crank_angle_rad=crank_angle_rad)
     axes.set_title("", loc="left")
     make_room(axes)
     (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
     left, _, share, _ = axes.get_position().bounds
     tall = share * WIDTH_MM * (y1 - y0) / (x1 - x0)
-    height = tall + 18.0
+    height = tall + 14.5
     figure.set_size_inches(WIDTH_MM / MM_PER_INCH, height / MM_PER_INCH)
-    axes.set_position((left, 14.0 / height, share, tall / height))
+    axes.set_position((left, 11.5 / height, share, tall / height))
     return figure
 
 
@@ -94,7 +94,7 @@ def linkage_figures(table: FluxTable) -> dict[str, Figure]:
     found = {}
     for i, coil in enumerate(table.coils):
         rotors = table.rotors[:_MOST_CURVES]
-        figure, axes = _plain()
+        figure, axes = _plain(len(rotors))
         angle = np.append(table.rotor_angle_rad, 2 * math.pi)
         curves = {r: np.append(table.linkage_Wb[i, j], table.linkage_Wb[i, j, 0])
                   for j, r in enumerate(rotors)}  # fmt: skip
@@ -106,8 +106,8 @@ def linkage_figures(table: FluxTable) -> dict[str, Figure]:
 
 def total_linkage_figure(waveform: EmfWaveform) -> Figure:
     """Return every coil's total linkage with all rotors over the electrical period."""
-    figure, axes = _plain()
     time, shown = _repeat(waveform)
+    figure, axes = _plain(len(waveform.coils))
     curves = {c: waveform.linkage_Wb[i, shown] for i, c in enumerate(_coils(waveform))}
     turned = abs(waveform.speed.base_rad_per_s) * time
     draw_linkage(axes, turned, curves, left_out=len(waveform.coils) - len(curves))
@@ -119,8 +119,8 @@ def total_linkage_figure(waveform: EmfWaveform) -> Figure:
 
 def emf_figure(waveform: EmfWaveform) -> Figure:
     """Return every coil's EMF over the electrical period."""
-    figure, axes = _plain()
     time, shown = _repeat(waveform)
+    figure, axes = _plain(len(waveform.coils))
     curves = {c: waveform.emf_V[i, shown] for i, c in enumerate(_coils(waveform))}
     draw_emf(axes, time, curves, left_out=len(waveform.coils) - len(curves))
     make_room(axes)
@@ -131,9 +131,9 @@ def lamp_figure(report: LightReport) -> Figure:
     """Return the current of each lamp, or of the load where there are no lamps, over a period."""
     from fieldsim.machine.load.circuit_parts import Led
 
-    figure, axes = _plain()
     result = report.result
     lamps = [t for t in result.parts if isinstance(t.part, Led)]
+    figure, axes = _plain(len(lamps))
     traces = lamps[:_MOST_CURVES]
     rows = {t.label: result.sampled(t.current_A)[1] for t in traces}
     if not rows:
@@ -158,32 +158,33 @@ def lamp_figure(report: LightReport) -> Figure:
     return figure
 
 
-def effort_page_figure(effort: Effort) -> Figure:
-    """Return the torque at the crank and its parts."""
-    figure = effort_figure(effort)
-    figure.set_size_inches(WIDTH_MM / MM_PER_INCH, 116.0 / MM_PER_INCH)
-    for axes in figure.get_axes():
-        axes.set_title("", loc="left")
-        legend = axes.get_legend()
-        if legend is not None:
-            legend.set_loc("lower left")
-            legend.set_bbox_to_anchor((-0.02, 1.0))
-            for text in legend.get_texts():
-                text.set_fontsize(7.5)
+def given_torque_figure(effort: Effort) -> Figure:
+    """Return the torque that the hand gives."""
+    figure, axes = _plain(2, right=14.0 if effort.arm else 3.0)
+    draw_given_torque(axes, effort)
+    make_room(axes)
+    return figure
+
+
+def asked_torque_figure(effort: Effort) -> Figure:
+    """Return the torque that the parts of a machine ask of the crank."""
+    figure, axes = _plain(3)
+    draw_asked_torque(axes, effort)
+    make_room(axes)
     return figure
 
 
 def gap_figure(study: GapStudy) -> Figure:
     """Return the voltage against clearance."""
-    figure, axes = _plain()
-    coils = study.coils[:_MOST_CURVES]
+    names = study.told[:_MOST_CURVES]
+    figure, axes = _plain(2)
     draw_gap_study(
         axes,
         [row.gap_m for row in study.rows],
-        {coil: [row.figures[coil].rms_V for row in study.rows] for coil in coils},
-        {coil: (fit.rms_at_zero_gap_V, fit.decay_length_m) for coil, fit in study.fits.items()},
+        {name: [row.told[name].rms_V for row in study.rows] for name in names},
+        {name: (fit.rms_at_zero_gap_V, fit.decay_length_m) for name, fit in study.fits.items()},
         what="RMS EMF",
-        left_out=len(study.coils) - len(coils),
+        left_out=len(study.told) - len(names),
     )
     make_room(axes)
     return figure
@@ -200,20 +201,22 @@ def lever_figure(found: Sensitivity) -> Figure:
             names.append(best.words)
             better.append(found.gain(best))
             worse.append(found.gain(other))
-    rows_mm = 8.5 * max(len(names), 2)
-    height = rows_mm + 21.0
-    figure, axes = _fixed(0.02, 13.0 / height, 0.96, rows_mm / height, height)
+    rows_mm = 7.4 * max(len(names), 2)
+    figure, axes = _placed(rows_mm + 19.0, left=2.0, below=12.0, above=7.0)
     draw_levers(axes, names, better, worse, found.kind.value)
     return figure
 
 
-@figure_style()
 def comparison_figure(
     names: Sequence[str], peak_V: Sequence[float], rms_V: Sequence[float], mean_V: Sequence[float]
 ) -> Figure:
     """Return the voltages of designs side by side."""
-    figure = new_figure(min(max(WIDTH_MM, 28.0 * len(names)), 400.0), 88.0)
-    draw_comparison(figure.add_subplot(), names, peak_V, rms_V, mean_V)
+    shown = names[:_MOST_DESIGNS]
+    voltages = {"peak": peak_V, "RMS": rms_V, "rectified mean": mean_V}
+    figure, axes = _placed(17.0 * len(shown) + 20.0, left=2.0, below=12.0, above=8.0)
+    cut = {kind: values[: len(shown)] for kind, values in voltages.items()}
+    draw_designs(axes, shown, cut, left_out=len(names) - len(shown))
+    make_room(axes)
     return figure
 
 
@@ -234,15 +237,23 @@ def _repeat(waveform: EmfWaveform) -> tuple[Array, NDArray[np.int64]]:
     return time, steps % count
 
 
-def _plain() -> tuple[Figure, Axes]:
+def _plain(curves: int = 1, right: float = 3.0) -> tuple[Figure, Axes]:
     """Return a figure with room for labels at the left and below, and for a legend above."""
-    return _fixed(0.125, 0.155, 0.845, 0.745, HEIGHT_MM)
+    return _placed(66.0, left=14.0, below=11.5, above=7.0 if curves > 1 else 3.0, right=right)
 
 
-def _fixed(
-    left: float, bottom: float, width: float, height: float, height_mm: float = 96.0
+def _placed(
+    height_mm: float, *, left: float, below: float, right: float = 2.0, above: float = 2.0
 ) -> tuple[Figure, Axes]:
-    """Return a figure whose axes stay where they are, which also takes less time to lay out."""
-    figure = new_figure(WIDTH_MM, height_mm)
-    figure.set_layout_engine("none")
-    return figure, figure.add_axes((left, bottom, width, height))
+    """Return a figure and axes with that much room about them [mm], which stay where they are.
+
+    That also takes less time than to lay them out.
+    """
+    with figure_style():
+        figure = new_figure(WIDTH_MM, height_mm)
+        figure.set_layout_engine("none")
+        wide, tall = WIDTH_MM - left - right, height_mm - below - above
+        axes = figure.add_axes(
+            (left / WIDTH_MM, below / height_mm, wide / WIDTH_MM, tall / height_mm)
+        )
+    return figure, axes

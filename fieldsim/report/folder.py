@@ -127,4 +127,3 @@ def _earlier_files(place: Path) -> tuple[str, ...] | None:
     if not lines or lines[0] != _FIRST_LINE:
         return None
     return tuple(name for name in lines[1:] if name and Path(name).name == name)
-

@@ -22,7 +22,6 @@ from fieldsim.words.numbers import NOTHING, number, plain_number, plain_rpm, typ
 
 __all__ = ["comparison_files", "report_page"]
 
-_FEW = 4  # designs whose bars a figure of the usual width can show
 _MOST_TIMES = 1000.0
 
 
@@ -45,7 +44,11 @@ def report_page(report: Report) -> str:
     )
     header = element(
         "header",
-        element("p", f"Hand-cranked generator, crank at {rpm}", class_="kicker"),
+        element(
+            "p",
+            f"Hand-cranked generator, crank at {rpm}. Computed by fieldsim {__version__}.",
+            class_="kicker",
+        ),
         element("h1", title),
     )
     screens = [
@@ -56,7 +59,7 @@ def report_page(report: Report) -> str:
     comparison = [_gains(report)] if len(report.chapters) > 1 else []
     chapters = [_chapter(c, names[c.number]) for c in report.chapters]
     main = element("main", *(card for _, card in sorted(screens)), *comparison, *chapters)
-    foot = element("footer", f"Computed by fieldsim {__version__}. SI units in all files.")
+    foot = element("footer", "SI units in all files.")
     body = element("body", header, main, foot)
     return f"<!DOCTYPE html>\n{element('html', head, body, lang='en')}\n"
 
@@ -106,7 +109,7 @@ def _failed_card(design: FailedDesign) -> Markup:
     return element(
         "section",
         element("h2", f"{design.number}. {Path(design.file).name} could not be computed", id=name),
-        element("p", design.problem),
+        *(element("p", line) for line in design.problem.splitlines()),
         class_="card failed",
         aria_labelledby=name,
     )
@@ -136,14 +139,14 @@ def _gains(report: Report) -> Markup:
         for c in chapters
     ]
     peak, rms, mean = ([_rounded(c.voltages[i]) for c in chapters] for i in range(3))
-    label = "Peak, RMS and rectified mean EMF by design, where the load is or of the strongest coil"
+    label = (
+        "Peak, RMS and rectified mean EMF by design, where the load is or of the strongest coil, "
+        f"crank at {plain_rpm(report.crank_rad_per_s, 4)}"
+    )
     words = "; ".join(f"{n}: {number(v)} V RMS" for n, v in zip(names, rms, strict=True))
     svg = figure_svg(comparison_figure(names, peak, rms, mean), "gains-")
     picture = element(
-        "figure",
-        inline_svg(svg, f"{label}. {words}.", themed=True),
-        element("figcaption", f"{label}."),
-        class_="curve wide" if len(names) > _FEW else "curve",
+        "figure", inline_svg(svg, f"{label}. {words}."), element("figcaption", f"{label}.")
     )
     failed = sorted(d.number for d in report.failed if d.number < chapters[0].number)
     why = None
@@ -159,8 +162,7 @@ def _gains(report: Report) -> Markup:
         "section",
         element("h2", heading, id="gains"),
         why,
-        element("div", picture, class_="pair"),
-        _gains_table(report).markup(),
+        element("div", picture, _gains_table(report).markup(), class_="grid"),
         aria_labelledby="gains",
     )
 

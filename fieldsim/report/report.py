@@ -34,11 +34,10 @@ class FailedDesign:
     problem: str
 
     @property
-    def line(self) -> str:
-        """What is wrong, with the file's name in front."""
-        if self.problem.startswith(self.file):
-            return self.problem
-        return f"{self.file}: {self.problem}"
+    def lines(self) -> tuple[str, ...]:
+        """What is wrong, one thing a line, with the file's name in front."""
+        first, *others = self.problem.splitlines()
+        return (first if first.startswith(self.file) else f"{self.file}: {first}", *others)
 
 
 class NoDesignError(FieldsimError):
@@ -52,7 +51,7 @@ class NoDesignError(FieldsimError):
 
     def __init__(self, failed: tuple[FailedDesign, ...]) -> None:
         self.failed = failed
-        super().__init__("; ".join(design.line for design in failed))
+        super().__init__(*(line for design in failed for line in design.lines))
 
 
 @dataclass(frozen=True)
@@ -159,14 +158,14 @@ def _chapter(
     progress: Callable[[float], None] | None,
     changes: Callable[[], Changes] | None,
 ) -> Chapter | FieldsimError:
-    from fieldsim.machine_file.collision_message import full_message
+    from fieldsim.machine_file.collision_message import full_lines
     from fieldsim.report.chapter import chapter_of_file
 
     try:
         return chapter_of_file(path, number, crank_rad_per_s, progress, changes=changes)
     except FieldsimError as error:
         # A plain copy: errors with arguments of their own do not travel between processes.
-        return FieldsimError(full_message(error))
+        return FieldsimError(*full_lines(error))
 
 
 def _attempts(

@@ -30,6 +30,14 @@ __all__ = [
 ]
 
 
+_NAME_LETTERS = (
+    15,
+    18,
+)  # of a row's name on one line: its column is no narrower, nor need be wider
+_BETWEEN_LETTERS = 2.4  # what stands between columns, in letters
+_ROOMS = {"one": 41.0, "two": 84.0}  # columns of a page: letters that they hold
+
+
 @dataclass(frozen=True)
 class ReportTable:
     """A table and the files that hold its numbers.
@@ -64,19 +72,32 @@ class ReportTable:
         return {stem + ending: d for stem, d in found.items() for ending in (".csv", ".h5")}
 
     def markup(self) -> Markup:
-        """Return the table with its links."""
-        head = element("tr", *(element("th", name, scope="col") for name in self.header))
+        """Return the table with its links.
+
+        Roles and the columns' names stand at every cell: a narrow screen shows a wide table as one
+        block for each row, and takes the table's own meaning from it.
+        """
+        head = element(
+            "tr",
+            *(element("th", name, scope="col", role="columnheader") for name in self.header),
+            role="row",
+        )
         body = [
             element(
                 "tr",
-                element("th", row[0], scope="row"),
-                *(element("td", typeset(cell)) for cell in row[1:]),
+                element("th", typeset(row[0]), scope="row", role="rowheader"),
+                *(
+                    element("td", typeset(cell), role="cell", data_name=name)
+                    for name, cell in zip(self.header[1:], row[1:], strict=True)
+                ),
+                role="row",
             )
             for row in self.rows
         ]
         table = element(
-            "table", element("caption", element("span", self.caption)), element("thead", head),
-            element("tbody", *body),
+            "table", element("caption", self.caption),
+            element("thead", head, role="rowgroup"), element("tbody", *body, role="rowgroup"),
+            role="table",
         )  # fmt: skip
         links = [self._link("these numbers", self.stem)]
         links += [self._link(words, f"{self.stem}_{end}") for end, (words, _) in self.more.items()]
@@ -84,7 +105,19 @@ class ReportTable:
             "div", table, class_="scroll", tabindex=0, role="group", aria_label=self.caption
         )
         files = element("p", "Files: ", joined(links, "; "), class_="files")
-        return element("div", scroller, files, class_="table")
+        return element("div", scroller, files, class_=f"table {self.room}")
+
+    @property
+    def room(self) -> str:
+        """How many of a page's columns it needs: one, two or the whole width."""
+        names = [max(map(len, name.split()), default=0) for name in self.header]
+        cells = [max((len(row[i]) for row in self.rows), default=0) for i in range(len(names))]
+        # The first cell of a row may fill several lines.
+        least, enough = _NAME_LETTERS
+        widths = [min(max(names[0], cells[0], least), enough)]
+        widths += [max(pair) for pair in zip(names[1:], cells[1:], strict=True)]
+        letters = sum(widths) + _BETWEEN_LETTERS * len(widths)
+        return next((room for room, most in _ROOMS.items() if letters <= most), "whole")
 
     def turned(self) -> ReportTable:
         """Return the same table with rows and columns exchanged: narrower, where rows are few."""
@@ -144,8 +177,10 @@ def flux_table_of(study: DesignStudy, stem: str) -> ReportTable:
 
 
 def emf_table(study: DesignStudy, stem: str) -> ReportTable:
-    """Return the figures of every coil's EMF."""
-    names = tuple(study.point.figures)
+    """Return the figures of the EMF of coils, and of connections that can be told."""
+    joined = {n: f for n, f in study.point.connection_figures.items() if f is not None}
+    figures = {**study.point.figures, **joined}
+    names = tuple(figures)
     header = {
         "peak_V": "peak, V",
         "rms_V": "RMS, V",
@@ -153,7 +188,8 @@ def emf_table(study: DesignStudy, stem: str) -> ReportTable:
         "form_factor": "form factor",
         "frequency_Hz": "frequency, Hz",
     }
-    columns = columns_of(list(study.point.figures.values()), list(header))
+    columns = columns_of(list(figures.values()), list(header))
+    waveforms = study.point.waveform, study.point.connection_waveform
     return ReportTable(
         f"{stem}_emf",
         "EMF with nothing connected",
@@ -163,7 +199,7 @@ def emf_table(study: DesignStudy, stem: str) -> ReportTable:
             for i, name in enumerate(names)
         ],
         labelled_dataset("coil", names, columns, study.machine.title),
-        {"waveform": ("the waveform over a period", emf_dataset(study.point.waveform))},
+        {"waveform": ("the waveform over a period", emf_dataset(*waveforms))},
     )
 
 
@@ -186,16 +222,16 @@ def meter_table(report: LightReport, stem: str) -> ReportTable:
 
 def gap_table(study: GapStudy, stem: str) -> ReportTable:
     """Return the voltage at each clearance."""
-    single = len(study.coils) == 1
+    single = len(study.told) == 1
     rows = [
         [
-            f"{plain_number(row.gap_m * 1e3, 6)} mm" + ("" if single else f", {coil}"),
-            number(row.figures[coil].rms_V, 3, NOTHING["V"]),
-            number(row.figures[coil].peak_V, 3, NOTHING["V"]),
-            change(row.percent_per_tenth_mm[coil] / 100),
+            f"{plain_number(row.gap_m * 1e3, 6)} mm" + ("" if single else f", {name}"),
+            number(row.told[name].rms_V, 3, NOTHING["V"]),
+            number(row.told[name].peak_V, 3, NOTHING["V"]),
+            change(row.percent_per_tenth_mm[name] / 100),
         ]
         for row in study.rows
-        for coil in study.coils
+        for name in study.told
     ]
     header = ["clearance", "RMS, V", "peak, V", "RMS per 0.1 mm more"]
     caption = "Voltage against clearance, all rotors moved along their shafts"
@@ -211,11 +247,11 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     elif found.kind is Kind.POWER:
         kinds.append(("power", lambda e: e.power_gain))
     header = [
-        "step", *(kind for kind, _ in kinds), *(f"opposite step, {kind}" for kind, _ in kinds)
+        "step", *(kind for kind, _ in kinds), *(f"{kind}, other way" for kind, _ in kinds)
     ]  # fmt: skip
     rows = [
         [
-            typeset(better.words),
+            better.words,
             *(change(of(step)) for step in (better, worse) for _, of in kinds),
         ]
         for better, worse in pairs

@@ -14,6 +14,8 @@ _NAMES = {
     COLOURS["soft ink"]: "soft",
     COLOURS["grid"]: "grid",
     COLOURS["paper"]: "card",
+    COLOURS["turning"]: "turning",
+    COLOURS["coil name"]: "coil",
     **{colour: f"line{i}" for i, colour in enumerate(LINE_COLOURS, start=1)},
 }
 LIGHT = {name: colour for colour, name in _NAMES.items()}
@@ -24,6 +26,8 @@ DARK = {
     "soft": "#a9b5c1",
     "grid": "#36424f",
     "card": "#1b242d",
+    "turning": "#6fd6bf",
+    "coil": "#f0c57e",
     "line1": "#86b6f5",
     "line2": "#ff9a55",
     "line3": "#62d3bf",
@@ -40,7 +44,7 @@ _STYLE = re.compile(r'\s*<style type="text/css">.*?</style>', re.DOTALL)
 _COLOUR = re.compile(r"#[0-9a-fA-F]{6}\b")
 
 
-def inline_svg(svg: str, label: str, *, themed: bool) -> Markup:
+def inline_svg(svg: str, label: str) -> Markup:
     """Return an SVG element made by `fieldsim.charts.figure_style.figure_svg` for a page.
 
     Parameters
@@ -49,23 +53,19 @@ def inline_svg(svg: str, label: str, *, themed: bool) -> Markup:
         The element.
     label
         What is to be seen, for who cannot see it.
-    themed
-        Whether ink, paper and curves take the page's colours. A drawing whose colours mean
-        something, as poles and copper do, keeps its own.
 
     Notes
     -----
-    The element loses its size, so that the page gives it one, its metadata, and the style sheet
-    inside, which would apply to the whole page.
+    Ink, paper and curves take the page's colours; those that mean something, of poles, copper and
+    the field, stay. The element loses its size, so that the page gives it one, its metadata, and
+    the style sheet inside, which would apply to the whole page.
     """
     svg = _STYLE.sub("", _METADATA.sub("", svg))
     head = _HEAD.match(svg)
     if head is None:
         raise ValueError("this is no SVG element")
     opening = _SIZE.sub("", head[0])[:-1] + f' role="img" aria-label="{text(label)}">'
-    body = svg[head.end() :]
-    if themed:
-        body = _COLOUR.sub(lambda found: _variable(found[0]), body)
+    body = _COLOUR.sub(lambda found: _variable(found[0]), svg[head.end() :])
     return Markup(opening + body.strip())
 
 

@@ -16,17 +16,16 @@ from fieldsim.machine.machine import Machine
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.operation.terminal_voltage import cancels
+from fieldsim.operation.terminal_voltage import cancels, nothing_drives
 from fieldsim.studies.gap import GapStudy, gap_study
+from fieldsim.studies.gauges import GaugeStudy, gauge_study, gauges_about
 from fieldsim.studies.levers import gap_follows_shaft
 from fieldsim.studies.sensitivity import Sensitivity, sensitivity
-from fieldsim.waveform.figures import NO_VOLTAGE_V
 
 __all__ = ["Changes", "DesignStudy", "changes_of_file", "study_design"]
 
 GAPS_M = (0.5e-3, 1e-3, 2e-3, 3e-3, 4e-3, 6e-3, 8e-3)
 _GAP_TOLERANCE = 1e-4
-_CANCELS = 1e-4  # of a coil's own voltage: what is left where it all should cancel
 
 T = TypeVar("T")
 
@@ -41,13 +40,16 @@ class Changes:
         What each practical step changes.
     gap
         Voltage against clearance, or None.
-    without_gap
-        Why, if it is None.
+    gauges
+        What wires of other gauges give, or None.
+    absent
+        By the name of one of these that is None, why.
     """
 
     sensitivity: Sensitivity
     gap: GapStudy | None
-    without_gap: str
+    gauges: GaugeStudy | None
+    absent: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,10 +94,14 @@ class DesignStudy:
         return self._changes.gap
 
     @property
+    def gauges(self) -> GaugeStudy | None:
+        """What wires of other gauges give, or None."""
+        return self._changes.gauges
+
+    @property
     def notes(self) -> dict[str, str]:
         """By the name of a part that is None, why."""
-        without = self._changes.without_gap
-        return {**self.absent, **({"gap": without} if without else {})}
+        return {**self.absent, **self._changes.absent}
 
     @property
     def machine(self) -> Machine:
@@ -105,8 +111,7 @@ class DesignStudy:
     @property
     def cancels(self) -> bool:
         """Whether rotors or coils leave next to nothing of the voltage where the load is."""
-        whole = max((f.rms_V for f in self.point.figures.values()), default=0.0)
-        return self.sensitivity.rms_V < _CANCELS * whole or whole < NO_VOLTAGE_V
+        return cancels(self.point)
 
 
 def study_design(
@@ -165,8 +170,10 @@ def _changes(point: OperatingPoint, progress: Callable[[float], None] | None = N
     absent: dict[str, str] = {}
     gap = _part(absent, "gap", lambda: _gap(point))
     say(0.2)
-    steps = sensitivity(point, progress=lambda done, of: say(0.2 + 0.8 * done / of))
-    return Changes(steps, gap, absent.get("gap", ""))
+    gauges = _part(absent, "gauges", lambda: _gauges(point))
+    say(0.4)
+    steps = sensitivity(point, progress=lambda done, of: say(0.4 + 0.6 * done / of))
+    return Changes(steps, gap, gauges, absent)
 
 
 def _part(absent: dict[str, str], name: str, make: Callable[[], T]) -> T | None:
@@ -203,6 +210,17 @@ def _reachable(point: OperatingPoint) -> list[float]:
     return found
 
 
+def _gauges(point: OperatingPoint) -> GaugeStudy:
+    machine = point.machine
+    if not machine.windings:
+        raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
+    if machine.load and cancels(point):
+        raise ImpossibleError(
+            f'the linkages cancel in "{machine.load.across}": no gauge gives any voltage there'
+        )
+    return gauge_study(point, gauges_about(point.machine))
+
+
 def _light(point: OperatingPoint) -> LightReport:
     machine = point.machine
     if not machine.load:
@@ -212,7 +230,7 @@ def _light(point: OperatingPoint) -> LightReport:
             "load: {across: " + machine.coils[0].name + ", rectifier: bridge, lamps: "
             "{colour: white, parallel: 6}}"
         )
-    if cancels(point):
+    if nothing_drives(point):
         raise ImpossibleError(
             f'the linkages cancel in "{machine.load.across}": there is no voltage to light anything'
         )

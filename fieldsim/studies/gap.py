@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,14 +23,22 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class GapRow:
-    """One clearance and the figures of every coil at it.
+    """One clearance and the figures of every coil and connection at it.
 
-    ``percent_per_tenth_mm`` is by how much each coil's RMS voltage changes for 0.1 mm more gap.
+    ``percent_per_tenth_mm`` is by how much each RMS voltage changes for 0.1 mm more gap. A
+    connection has no figures where coils in parallel lack wire.
     """
 
     gap_m: float
     figures: dict[str, EmfFigures]
     percent_per_tenth_mm: dict[str, float]
+    connections: dict[str, EmfFigures | None] = field(default_factory=dict)
+
+    @property
+    def told(self) -> dict[str, EmfFigures]:
+        """Figures of coils, then of those connections that have some."""
+        joined = {name: f for name, f in self.connections.items() if f is not None}
+        return {**self.figures, **joined}
 
 
 @dataclass(frozen=True)
@@ -47,7 +55,10 @@ class GapFit:
 
 @dataclass(frozen=True)
 class GapStudy:
-    """Rows in the order of the gaps asked for, and a fit by coil where there are three rows."""
+    """Rows in the order of the gaps asked for, and fits where there are three rows.
+
+    A fit belongs to a coil or to a connection, by name.
+    """
 
     title: str
     file: str
@@ -56,6 +67,12 @@ class GapStudy:
     rows: tuple[GapRow, ...]
     fits: dict[str, GapFit]
     relative_error: float
+    connections: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """Names of coils, then of those connections that have figures."""
+        return tuple(self.rows[0].told)
 
 
 def gap_study(
@@ -110,30 +127,42 @@ def gap_study(
     # Many rows tell the slope between them; of a few, each needs a neighbour of its own.
     many = len(set(gaps_m)) >= _MANY
     wider = [] if many else [at(gap + _STEP_M) for gap in gaps_m]
-    figures, errors = [], []
-    for each in (*points, *wider):
-        figures.append(each.figures)
+    found, errors = [], []
+    for gap, each in zip((*gaps_m, *gaps_m), (*points, *wider), strict=False):
+        found.append(GapRow(float(gap), each.figures, {}, each.connection_figures))
         errors.append(each.waveform.relative_error)
         if progress is not None:
-            progress(len(figures), len(points) + len(wider))
-    count, coils = len(points), tuple(coil.name for coil in machine.coils)
+            progress(len(found), len(points) + len(wider))
+    told = [row.told for row in found]
+    count, gaps = len(points), np.array(gaps_m, dtype=float)
     if many:
-        changes = _changes_along(np.array(gaps_m, dtype=float), figures)
+        changes = _changes_along(gaps, told)
     else:
-        changes = [_changes(figures[i], figures[count + i]) for i in range(count)]
-    rows = tuple(GapRow(float(gap), figures[i], changes[i]) for i, gap in enumerate(gaps_m))
+        changes = [_changes(told[i], told[count + i]) for i in range(count)]
+    rows = tuple(
+        replace(row, percent_per_tenth_mm=change)
+        for row, change in zip(found, changes, strict=False)
+    )
     fits = {}
     if len(set(gaps_m)) >= 3:
-        for coil in coils:
-            volts = np.array([row.figures[coil].rms_V for row in rows])
+        for name in told[0]:
+            volts = np.array([row.told[name].rms_V for row in rows])
             if volts.min() > NO_VOLTAGE_V:
-                fits[coil] = _fit(np.array(gaps_m, dtype=float), volts)
-    names = tuple(rotors) or tuple(known)
-    return GapStudy(machine.title, machine.file, coils, names, rows, fits, max(errors))
+                fits[name] = _fit(gaps, volts)
+    return GapStudy(
+        machine.title,
+        machine.file,
+        tuple(coil.name for coil in machine.coils),
+        tuple(rotors) or tuple(known),
+        rows,
+        fits,
+        max(errors),
+        tuple(connection.name for connection in machine.connections),
+    )
 
 
 def _changes(near: dict[str, EmfFigures], far: dict[str, EmfFigures]) -> dict[str, float]:
-    """Return by how many percent each coil's RMS voltage changes over the step."""
+    """Return by how many percent each RMS voltage changes over the step."""
     return {
         coil: 100.0 * (far[coil].rms_V / f.rms_V - 1.0) if f.rms_V > NO_VOLTAGE_V else 0.0
         for coil, f in near.items()

@@ -23,12 +23,15 @@ from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.rewinding import filled_with
 from fieldsim.wire.enamel import Enamel, overall_diameter_m
 from fieldsim.wire.resistance import recommended_current_A
-from fieldsim.wire.round_wire import Wire, awg_wire
+from fieldsim.wire.round_wire import Wire, awg_number, awg_wire
 from fieldsim.wire.winding import Winding
 
-__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study"]
+__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study", "gauges_about"]
 
 Array = NDArray[np.float64]
+
+_THICKEST, _THINNEST = 10, 46  # AWG
+_ABOUT = 3  # neighbours on each side
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,7 @@ class GaugeRow:
     windings
         By coil: the section filled with it.
     resistance_ohm
-        Of the joined coils [ohm].
+        Of the joined coils, as warm as the load makes them [ohm].
     open_circuit_peak_V, open_circuit_rms_V
         Between their ends with nothing connected [V].
     coil_current_rms_A
@@ -135,6 +138,20 @@ def enamel_like(wire: Wire) -> Enamel:
     )
 
 
+def gauges_about(machine: Machine) -> tuple[int, ...]:
+    """Return the AWG numbers of the first wound coil's wire, or nearest to it, and about it.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> gauges_about(read("geometries/lamp_ring.yaml"))
+    (29, 30, 31, 32, 33, 34, 35)
+    """
+    wire = next(iter(machine.windings.values())).wire
+    own = round(float(awg_number(wire.bare_diameter_m)))
+    return tuple(range(max(own - _ABOUT, _THICKEST), min(own + _ABOUT, _THINNEST) + 1))
+
+
 def gauge_study(
     point: OperatingPoint,
     gauges: Sequence[int],
@@ -214,11 +231,11 @@ def _row(point: OperatingPoint, outlet: str, coils: Sequence[str]) -> GaugeRow:
     lamps = [lamp.average_current_A for lamp in loaded.lamps]
     windings = {coil: machine.windings[coil] for coil in coils}
     wire = windings[coils[0]].wire
-    names = point.coil_circuit.names
+    warm = loaded.circuit.coils
     return GaugeRow(
         wire,
         windings,
-        equivalent_resistance_ohm(source, names, point.coil_circuit.resistance_ohm),
+        equivalent_resistance_ohm(source, warm.names, warm.resistance_ohm),
         float(np.abs(voltage).max()),
         _rms(opened, voltage),
         max(loaded.coils[coil].rms_current_A for coil in coils),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.emf_source import CrankStart, emf_while_turning
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import start_up
@@ -66,14 +67,14 @@ class LampStart:
     lamps
         In the order of the result.
     notes
-        What makes it doubtful, one line each.
+        What makes it doubtful.
     """
 
     title: str
     crank: CrankStart
     result: CircuitResult
     lamps: tuple[LampOn, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def lamp_start(

@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Note
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
-from fieldsim.circuit.lamp_speeds import LampSpeed, lamp_speeds
+from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.circuit.reduced_loads import with_resistor
 from fieldsim.circuit.results import CircuitResult
@@ -67,7 +68,7 @@ class MatchStudy:
     speed
         Of the rotors.
     coil_resistance_ohm
-        Resistance of the joined coils [ohm].
+        Resistance of the joined coils, as warm as the file's own load makes them [ohm].
     curve
         Over load resistance.
     gauges
@@ -75,7 +76,7 @@ class MatchStudy:
     lamps
         In the order of the circuit.
     notes
-        What to know about the period, one line each.
+        What to know about the period.
     """
 
     title: str
@@ -85,7 +86,7 @@ class MatchStudy:
     curve: ResistanceCurve
     gauges: GaugeStudy
     lamps: tuple[LampSpeed, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def match(
@@ -123,11 +124,12 @@ def match(
         if progress is not None:
             progress(min(done, in_all), in_all)
 
-    coil_ohm = equivalent_resistance_ohm(outlet.source, coils.names, coils.resistance_ohm)
+    warm = point.circuit_result.circuit.coils
+    coil_ohm = equivalent_resistance_ohm(outlet.source, warm.names, warm.resistance_ohm)
     curve = _curve(coils.circuit, outlet, steady, coil_ohm)
     step(_POINTS)
     study = gauge_study(point, gauges, lambda done, _: step(_POINTS + done))
-    lamps = lamp_speeds(coils.circuit, steady, abs(point.speed.base_rad_per_s))
+    lamps = point.lamp_speeds
     step(in_all)
     return MatchStudy(
         machine.title,

@@ -12,6 +12,7 @@ from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.operation.terminal_voltage import main_source, open_emf_V
 from fieldsim.studies.levers import Change, levers, swaps
+from fieldsim.studies.rotor_steps import rotor_steps
 from fieldsim.waveform.figures import NO_VOLTAGE_V, rms
 
 __all__ = ["Effect", "Kind", "LeverEffect", "Sensitivity", "sensitivity"]
@@ -21,6 +22,7 @@ _CIRCUIT_TOLERANCE = 3e-4  # of powers and currents: the tenth of a per cent tha
 # Below these a relative change of the light, or of a load's power, means nothing.
 _LEAST_LAMP_A = 1e-6  # a lamp
 _LEAST_LOAD_W = 1e-9
+_FROM_NOTHING = 1e-6  # of a voltage: less than that before is no voltage beside it
 
 
 class Kind(enum.StrEnum):
@@ -148,7 +150,8 @@ def sensitivity(
     rough = replace(point, tolerance=tolerance, circuit_tolerance=_CIRCUIT_TOLERANCE, near=point)
     before = _measured(rough, what)
     found = []
-    offered = (*levers(point.machine), *swaps(opposed_coil_cautions(point.machine, point.waveform)))
+    opposed = opposed_coil_cautions(point.machine, point.waveform)
+    offered = (*levers(point.machine), *swaps(opposed), *rotor_steps(point))
     for done, lever in enumerate(offered):
         steps = []
         for words, change, factor in (
@@ -162,7 +165,8 @@ def sensitivity(
     unranked = Sensitivity(
         what, before.rms_V, before.lamp_current_average_A, before.load_W, before.kind, tuple(found)
     )
-    found.sort(key=lambda lever: -_or_least(unranked.gain(unranked.best(lever))))
+    # of steps that help alike, which rounding must not choose, the first that is offered
+    found.sort(key=lambda lever: -float(f"{_or_least(unranked.gain(unranked.best(lever))):.9g}"))
     return replace(unranked, levers=tuple(found))
 
 
@@ -225,7 +229,7 @@ def _effect(
         after.lamp_current_average_A,
         after.load_W,
         after.lit,
-        _gain(after.rms_V, before.rms_V, NO_VOLTAGE_V),
+        _voltage_gain(after.rms_V, before.rms_V),
         _gain(
             after.lamp_current_average_A,
             before.lamp_current_average_A,
@@ -233,6 +237,13 @@ def _effect(
         ),
         _gain(after.load_W, before.load_W, _LEAST_LOAD_W),
     )
+
+
+def _voltage_gain(new_V: float, old_V: float) -> float:
+    """Return the relative change; from nothing but rounding to something it is a large number."""
+    if old_V <= NO_VOLTAGE_V < _FROM_NOTHING * new_V:
+        return new_V / NO_VOLTAGE_V
+    return _gain(new_V, old_V, NO_VOLTAGE_V)
 
 
 def _gain(new: float, old: float, least: float) -> float:

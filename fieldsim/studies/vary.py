@@ -50,6 +50,11 @@ class VaryRow:
         """Figures of the open coils, by coil."""
         return self.point.figures
 
+    @property
+    def connections(self) -> dict[str, EmfFigures | None]:
+        """Figures of open connections; None where coils in parallel lack wire."""
+        return self.point.connection_figures
+
     @cached_property
     def circuit(self) -> CircuitResult | None:
         """Lamps, currents and powers; None where a connected coil has no wire."""
@@ -254,7 +259,7 @@ def vary(
     for at in points:
         now = {item.path: varied(at, item.path).value for item in items}
         row = VaryRow(now, at)
-        _ = row.coils, row.circuit, row.effort
+        _ = row.coils, row.connections, row.circuit, row.effort
         rows.append(row)
         if progress is not None:
             progress(len(rows), len(points))

@@ -24,7 +24,7 @@ class WoundCoil:
     winding
         Worked out from what the file states.
     resistance_ohm
-        At the file's temperature [ohm].
+        Without current [ohm].
     inductance_H
         Self-inductance [H].
     recommended_current_A
@@ -58,7 +58,7 @@ def wound_coils(machine: Machine) -> tuple[WoundCoil, ...]:
         WoundCoil(
             coil.name,
             coil.winding,
-            coil.resistance_ohm(machine.temperature),
+            coil.resistance_ohm(machine.idle_wire_K),
             self_inductance(coil.placed).value_H,
             float(recommended_current_A(coil.winding.wire.bare_diameter_m)),
         )

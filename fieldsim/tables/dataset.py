@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import os
 import re
 from collections.abc import Mapping, Sequence
@@ -164,7 +165,8 @@ def labelled_dataset(
 def save_dataset(dataset: Dataset, path: str | os.PathLike[str]) -> None:
     """Write a dataset as ``.csv`` or ``.h5`` by its ending; an existing file is replaced.
 
-    Numbers in CSV have as many digits as it takes to read the same floating-point number back.
+    Numbers in CSV have as many digits as it takes to read the same floating-point number back; a
+    value that does not apply, NaN in HDF5, is an empty cell.
 
     Raises
     ------
@@ -196,10 +198,13 @@ def _write_csv(dataset: Dataset, path: Path) -> None:
     with path.open("x", newline="", encoding="utf-8") as stream:
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow(names)
-        writer.writerows(
-            [repr(float(v)) if not isinstance(v, str) else v for v in row]
-            for row in zip(*columns, strict=True)
-        )
+        writer.writerows([_cell(value) for value in row] for row in zip(*columns, strict=True))
+
+
+def _cell(value: str | float) -> str:
+    if isinstance(value, str):
+        return value
+    return "" if math.isnan(value) else repr(float(value))
 
 
 def _write_hdf5(dataset: Dataset, path: Path) -> None:

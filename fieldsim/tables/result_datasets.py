@@ -52,15 +52,31 @@ _GAUGE = (
 )  # fmt: skip
 
 
-def emf_dataset(waveform: EmfWaveform) -> Dataset:
-    """Return a waveform over one period with named dimensions: time, coil."""
+def emf_dataset(waveform: EmfWaveform, joined: EmfWaveform | None = None) -> Dataset:
+    """Return a waveform over one period with named dimensions: time, coil, connection.
+
+    Parameters
+    ----------
+    waveform
+        Of the coils.
+    joined
+        Of joined coils at the same times, as from
+        `fieldsim.operation.terminal_voltage.connection_waveform`.
+    """
     by_coil, linkage = ("coil", "time_s"), waveform.linkage_Wb
+    dimensions = [Dimension("time_s", waveform.time_s), Dimension("coil", waveform.coils)]
+    variables = [
+        Variable("emf_V", by_coil, waveform.emf_V, "EMF, open circuit"),
+        Variable("linkage_Wb", by_coil, linkage, "flux linkage with all rotors", in_csv=False),
+    ]
+    if joined is not None and joined.coils:
+        dimensions.append(Dimension("connection", joined.coils))
+        words = "joined coils, open circuit"
+        by_connection = ("connection", "time_s")
+        variables.append(Variable("connection_emf_V", by_connection, joined.emf_V, words))
     return Dataset(
-        (Dimension("time_s", waveform.time_s), Dimension("coil", waveform.coils)),
-        (
-            Variable("emf_V", by_coil, waveform.emf_V, "EMF, open circuit"),
-            Variable("linkage_Wb", by_coil, linkage, "flux linkage with all rotors", in_csv=False),
-        ),
+        tuple(dimensions),
+        tuple(variables),
         {
             "title": waveform.title,
             "period_s": waveform.period_s,
@@ -71,26 +87,36 @@ def emf_dataset(waveform: EmfWaveform) -> Dataset:
 
 
 def _figure_variables(
-    rows: str, coils: tuple[str, ...], figures: Sequence[Mapping[str, EmfFigures]]
-) -> tuple[Variable, ...]:
-    """Return the figures over (rows, coil); NaN where a row has no such coil."""
-    by_coil = [columns_of([f.get(coil) for f in figures], _FIGURES) for coil in coils]
-    return tuple(
-        Variable(name, (rows, "coil"), np.stack([of[name] for of in by_coil], axis=1))
-        for name in _FIGURES
-    )
+    rows: tuple[Dimension, ...],
+    coils: Sequence[Mapping[str, EmfFigures]],
+    connections: Sequence[Mapping[str, EmfFigures | None]],
+) -> tuple[tuple[Dimension, ...], tuple[Variable, ...]]:
+    """Return the figures over (rows, coil), and over (rows, connection) where there are some.
+
+    NaN where a row has no such coil, or nothing is known of a connection.
+    """
+    dimensions, variables = list(rows), []
+    for what, figures in (("coil", coils), ("connection", connections)):
+        names = tuple(dict.fromkeys(name for of_row in figures for name in of_row))
+        if not names:
+            continue
+        dimensions.append(Dimension(what, names))
+        over_both = (*(each.name for each in rows), what)
+        shape = tuple(map(len, rows))
+        each = [columns_of([of_row.get(name) for of_row in figures], _FIGURES) for name in names]
+        for figure in _FIGURES:
+            values = np.stack([of[figure] for of in each], axis=1).reshape(*shape, len(names))
+            variables.append(
+                Variable(figure if what == "coil" else f"{what}_{figure}", over_both, values)
+            )
+    return tuple(dimensions), tuple(variables)
 
 
 def gap_dataset(study: GapStudy) -> Dataset:
-    """Return a gap study with named dimensions: gap, coil."""
-    return Dataset(
-        (
-            Dimension("gap_m", np.array([row.gap_m for row in study.rows])),
-            Dimension("coil", study.coils),
-        ),
-        _figure_variables("gap_m", study.coils, [row.figures for row in study.rows]),
-        {"title": study.title},
-    )
+    """Return a gap study with named dimensions: gap, coil, connection."""
+    rows = (Dimension("gap_m", np.array([row.gap_m for row in study.rows])),)
+    coils, connections = zip(*((r.figures, r.connections) for r in study.rows), strict=True)
+    return Dataset(*_figure_variables(rows, coils, connections), {"title": study.title})
 
 
 _VARIED = {
@@ -102,40 +128,38 @@ _VARIED = {
 
 
 def vary_dataset(study: VaryStudy) -> Dataset:
-    """Return a study over one or two parameters: a dimension each, named by its path, and coil."""
-    dimensions = []
+    """Return a study over one or two parameters: a dimension each, named by its path.
+
+    Further dimensions are coil and connection.
+    """
+    varied = []
     for each in study.parameters:
         values = tuple(dict.fromkeys(row.values[each.path] for row in study.rows))
         name = f"{each.path}_{each.unit}".replace("/", "_per_").removesuffix("_")
         words = any(isinstance(value, str) for value in values)
         coordinates = tuple(map(str, values)) if words else np.array(values, dtype=float)
-        dimensions.append(Dimension(name, coordinates))
-    names = tuple(dimension.name for dimension in dimensions)
-    shape = tuple(len(dimension) for dimension in dimensions)
-    coils = tuple(study.rows[0].coils)
-    figures = _figure_variables("rows", coils, [row.coils for row in study.rows])
-    variables = [
-        Variable(of.name, (*names, "coil"), of.values.reshape(*shape, len(coils))) for of in figures
-    ]
+        varied.append(Dimension(name, coordinates))
+    names = tuple(dimension.name for dimension in varied)
+    shape = tuple(map(len, varied))
+    coils, connections = zip(*((r.coils, r.connections) for r in study.rows), strict=True)
+    dimensions, figures = _figure_variables(tuple(varied), coils, connections)
+    variables = []
     for name, attribute in _VARIED.items():
         stated = [getattr(row, attribute) for row in study.rows]
         column = np.array([np.nan if v is None else v for v in stated], dtype=float)
         if not np.isnan(column).all():
             variables.append(Variable(name, names, column.reshape(shape)))
-    return Dataset(
-        (*dimensions, Dimension("coil", coils)), tuple(variables), {"title": study.title}
-    )
+    of_coils, of_connections = figures[: len(_FIGURES)], figures[len(_FIGURES) :]
+    variables = [*of_coils, *variables, *of_connections]
+    return Dataset(dimensions, tuple(variables), {"title": study.title})
 
 
 def comparison_dataset(comparison: Comparison) -> Dataset:
-    """Return a comparison with named dimensions: design (its file), coil."""
-    figures = [design.figures for design in comparison.designs]
-    coils = tuple(dict.fromkeys(coil for f in figures for coil in f))
-    files = tuple(design.file for design in comparison.designs)
-    return Dataset(
-        (Dimension("design", files), Dimension("coil", coils)),
-        _figure_variables("design", coils, figures),
-    )
+    """Return a comparison with named dimensions: design (its file), coil, connection."""
+    designs = comparison.designs
+    rows = (Dimension("design", tuple(design.file for design in designs)),)
+    coils, connections = zip(*((d.figures, d.connections) for d in designs), strict=True)
+    return Dataset(*_figure_variables(rows, coils, connections))
 
 
 def circuit_dataset(result: CircuitResult, title: str) -> Dataset:

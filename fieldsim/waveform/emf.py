@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
@@ -15,7 +16,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.waveform.flux_table import FluxTable
 from fieldsim.waveform.period import Period, common_period
 
-__all__ = ["EmfWaveform", "Speed", "crank_speed", "emf_waveform", "rotor_speed"]
+__all__ = ["EmfWaveform", "Speed", "combined", "crank_speed", "emf_waveform", "rotor_speed"]
 
 Array = NDArray[np.float64]
 
@@ -25,6 +26,7 @@ _MOST_BY_ITSELF = 1_500_000
 _BLOCK = 20_000  # samples at a time: the working arrays stay in cache
 _FASTEST_RAD_PER_S = 2 * math.pi * 10_000
 _SLOWEST_RAD_PER_S = 2 * math.pi / 1e6  # a turn in eleven days
+_ROUNDING = 1e-9  # of what is added up: what it leaves where all cancels
 
 
 @dataclass(frozen=True)
@@ -112,8 +114,14 @@ class EmfWaveform:
         In turns, and whether it is exact.
     relative_error
         Largest estimated error of the flux table behind it; NaN if that is not known.
+    scale_V
+        RMS EMF that each coil had if no rotor and no coil worked against another, shape (coils,).
     title
         Of the machine.
+
+    Notes
+    -----
+    Where parts cancel down to the table's own error, the EMF is exactly zero.
     """
 
     coils: tuple[str, ...]
@@ -124,12 +132,34 @@ class EmfWaveform:
     speed: Speed
     period: Period
     relative_error: float
+    scale_V: Array
     title: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        error = 0.0 if math.isnan(self.relative_error) else self.relative_error
+        floor_V = max(error, _ROUNDING) * self.scale_V
+        nothing = np.sqrt(np.mean(self.emf_V**2, axis=1)) < floor_V
+        if nothing.any():
+            emf_V = np.where(nothing[:, None], 0.0, self.emf_V)
+            level_Wb = self.linkage_Wb.mean(axis=1, keepdims=True)
+            linkage_Wb = np.where(nothing[:, None], level_Wb, self.linkage_Wb)
+            object.__setattr__(self, "emf_V", emf_V)
+            object.__setattr__(self, "linkage_Wb", linkage_Wb)
 
     @property
     def period_s(self) -> float:
         """Length of the period or window [s]."""
         return float(self.period.turns) * 2 * math.pi / abs(self.speed.base_rad_per_s)
+
+    @property
+    def repeats(self) -> int:
+        """How often all coils repeat within the period.
+
+        More than once where the magnets of a rotor are alike; once in a window.
+        """
+        if not self.period.exact:
+            return 1
+        return math.gcd(*(round(f * self.period_s) for f in self.frequency_Hz.tolist())) or 1
 
 
 def emf_waveform(
@@ -193,8 +223,8 @@ def emf_waveform(
         spectrum = _merged(rates, [int(t) for t in turns], highest)
         frequency = np.array([_repeats(row) for row in np.abs(spectrum)]) / length
     else:
-        rising = (emf < 0) & (np.roll(emf, -1, axis=1) >= 0)
-        frequency = rising.sum(axis=1) / length
+        frequency = _rises(emf) / length
+    alone_V = np.sqrt(2.0 * (np.abs(rates[:, :, 1:]) ** 2).sum(axis=2))
     return EmfWaveform(
         table.coils,
         np.arange(count) * (length / count),
@@ -204,8 +234,50 @@ def emf_waveform(
         speed,
         period,
         float(table.relative_error.max()),  # not known stays so: NaN
+        alone_V.sum(axis=1),
         table.title,
     )
+
+
+def combined(waveform: EmfWaveform, weights: Mapping[str, Array]) -> EmfWaveform:
+    """Return the waveforms of weighted sums of coils.
+
+    Parameters
+    ----------
+    waveform
+        Of the coils.
+    weights
+        Of each coil in a sum, by the sum's name, shape (coils,).
+
+    Examples
+    --------
+    >>> from fieldsim.operation.operating_point import OperatingPoint
+    >>> from fieldsim.machine_file.reader import read
+    >>> two = OperatingPoint(read("geometries/two_coils.yaml"), "90 rpm", tolerance=1e-4).waveform
+    >>> both = combined(two, {"added": np.array([1.0, 1.0]), "opposed": np.array([1.0, -1.0])})
+    >>> both.coils, both.emf_V.shape == two.emf_V.shape
+    (('added', 'opposed'), True)
+    """
+    each = np.array(list(weights.values())).reshape(len(weights), len(waveform.coils))
+    emf_V = each @ waveform.emf_V
+    if waveform.period.exact:
+        count = np.array([_repeats(row) for row in np.abs(np.fft.rfft(emf_V, axis=1))])
+    else:
+        count = _rises(emf_V)
+    return replace(
+        waveform,
+        coils=tuple(weights),
+        emf_V=emf_V,
+        linkage_Wb=each @ waveform.linkage_Wb,
+        frequency_Hz=count / waveform.period_s,
+        scale_V=np.abs(each) @ waveform.scale_V,
+    )
+
+
+def _rises(emf_V: Array) -> Array:
+    """Return how often each of several waveforms passes zero upwards, (waveforms,)."""
+    rising = (emf_V < 0) & (np.roll(emf_V, -1, axis=1) >= 0)
+    return np.asarray(rising.sum(axis=1), dtype=np.float64)
 
 
 def _affordable(period: Period, ratios: tuple[Fraction, ...], orders: int) -> Period:

@@ -10,19 +10,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.field.iron.coil_iron import CoilIron
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.machine.machine import Machine
 
-__all__ = ["MOST_NUMBERS", "FluxTable", "flux_table"]
+__all__ = ["MOST_NUMBERS", "FluxTable", "coil_iron", "flux_table", "tolerance_for"]
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]  # pairs done, pairs in all
 
 DEFAULT_TOLERANCE = 1e-6
+IRON_TOLERANCE = 1e-4  # nodes on iron are dear, and its permeability is a guess
 _LOOSEST, _TIGHTEST = 1e-2, 1e-11
 _MOST_ANGLES = 1_000_000
 MOST_NUMBERS = 10_000_000
-"""Linkages of a table: more do not fit in a small computer's memory with all that is made of them."""
+"""Linkages of a table: more, and what is made of them, do not fit in a small memory."""
 
 
 @dataclass(frozen=True)
@@ -156,12 +159,32 @@ class FluxTable:
         return float(tail.max() / size.max())
 
 
+def coil_iron(machine: Machine) -> CoilIron:
+    """Return the iron of a machine, to be solved for when it is first asked for."""
+    return CoilIron(machine.placed_iron, machine.placed_coils, machine.placed_rotors)
+
+
+def tolerance_for(machine: Machine, usual: float = DEFAULT_TOLERANCE) -> float:
+    """Return the error of the linkage that is asked for if nobody says otherwise.
+
+    Parameters
+    ----------
+    machine
+        With iron it is 1e-4 of the swing at least.
+    usual
+        Without iron.
+    """
+    return max(usual, IRON_TOLERANCE) if coil_iron(machine) else usual
+
+
 def flux_table(
     machine: Machine,
     *,
     angles: int | None = None,
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float | None = None,
     progress: Progress | None = None,
+    iron: CoilIron | None = None,
+    book: CurveBook | None = None,
 ) -> FluxTable:
     """Return the flux-versus-angle table of a machine.
 
@@ -173,9 +196,14 @@ def flux_table(
         How many equal steps a turn to list; by default as many as the tolerance needs, at least
         360. The values do not depend on it: they are read off one converged series.
     tolerance
-        Largest error asked for, relative to each curve's peak-to-peak.
+        Largest error asked for, relative to each curve's peak-to-peak; by default what
+        `tolerance_for` says.
     progress
         Called with (pairs done, pairs in all) as the work goes on.
+    iron
+        Of this machine, if it is solved for already.
+    book
+        Curves of other machines, which are not computed again where they come again.
 
     Raises
     ------
@@ -184,10 +212,13 @@ def flux_table(
     """
     if angles is not None and not 4 <= angles <= _MOST_ANGLES:
         raise ImpossibleError(f"{angles} angles is out of range; allowed: 4 to {_MOST_ANGLES}")
+    tolerance = tolerance_for(machine) if tolerance is None else tolerance
     if not _TIGHTEST <= tolerance <= _LOOSEST:
         raise ImpossibleError(
             f"tolerance {tolerance:g} is out of range; allowed: {_TIGHTEST:g} to {_LOOSEST:g}"
         )
+    iron = coil_iron(machine) if iron is None else iron
+    book = CurveBook() if book is None else book
     in_all = len(machine.placed_coils) * len(machine.placed_rotors)
     if angles is not None and angles * in_all > MOST_NUMBERS:
         raise ImpossibleError(
@@ -197,7 +228,7 @@ def flux_table(
     pairs = []
     for coil in machine.placed_coils:
         for rotor in machine.placed_rotors:
-            pairs.append(pair_linkage(coil, rotor, tolerance))
+            pairs.append(pair_linkage(coil, rotor, tolerance, iron, book))
             if progress is not None:
                 progress(len(pairs), in_all)
     count = angles or max(360, *(pair.angles for pair in pairs))

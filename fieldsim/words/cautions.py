@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from fieldsim.cautions import Caution, Hazard
-from fieldsim.words.numbers import plain_number, plain_rpm
+from fieldsim.words.numbers import plain_number, plain_rpm, quantity, share
 
 __all__ = ["WHO_DECIDES", "caution_lines", "caution_text"]
 
@@ -16,6 +16,7 @@ WHO_DECIDES = (
 
 _STANDARD_GRAVITY = 9.80665
 _ZERO_CELSIUS_K = 273.15
+_STOPS = -0.9  # of the average speed: there is hardly any left
 _NOISE = 1e-4  # of the larger voltage: what computing leaves where two cancel
 
 
@@ -67,6 +68,29 @@ def _led_pulses(c: Caution) -> str:
     return (
         f"{c.where}: peaks at {_of(c, 'mA', 1e3)[0]}, {times} times its rated current: its data "
         "sheet says whether it bears such pulses"
+    )
+
+
+def _uneven_lamps(c: Caution) -> str:
+    more, less, mean, rated = (
+        f"{plain_number(1e3 * a)} mA"
+        for a in (c.value, *(_fact(c, f"{name}_A") for name in ("less", "mean", "rated")))
+    )
+    what = "strings" if _fact(c, "series") > 1 else "lamps"
+    over = f", above the rated {rated}," if c.value > _fact(c, "rated_A") else ""
+    return (
+        f"{c.where}: side by side they share badly: of two {what} whose forward voltages are "
+        f"{plain_number(_fact(c, 'spread_V'), 2)} V apart one takes {more}{over} and one {less} on "
+        f"average, where {mean} each are reckoned; give each its own resistor."
+    )
+
+
+def _flashing(c: Caution) -> str:
+    low, high = plain_number(c.limit or 0.0), plain_number(_fact(c, "up_to_Hz"))
+    return (
+        f"{c.where}: its light flashes {plain_number(c.value)} times a second. Between about {low} "
+        f"and {high}, flashing can set off seizures in people with photosensitive epilepsy (common "
+        "practice): ask before others watch; a larger capacitor or a faster crank calms it."
     )
 
 
@@ -134,12 +158,20 @@ def _full_section(c: Caution) -> str:
     )
 
 
+def _shaft_in_winding(c: Caution) -> str:
+    rotors = str(c.facts["rotors"])
+    several = " and " in rotors
+    own = ", unless each of them has a shaft of its own" if several else ""
+    return (
+        f"Coil {c.where}: the shaft of rotor{'s' if several else ''} {rotors} has to pass through "
+        f"{plain_number(1e3 * c.value)} mm of its winding{own}. Part the turns there round a "
+        "sleeve: a bare shaft rubs through the enamel. The winding is computed as if it were whole."
+    )
+
+
 def _strong_magnets(c: Caution) -> str:
     count = _fact(c, "count")
-    edges = (_fact(c, name) for name in ("first_m", "second_m", "third_m"))
-    what = (
-        f"{' x '.join(plain_number(1e3 * edge) for edge in edges)} mm at {plain_number(c.value)} T"
-    )
+    what = f"{_magnet_size(c)} at {plain_number(c.value)} T"
     if count == 1:
         return (
             f"A magnet of {what}: it snaps to iron, pinches and chips; keep it from children who "
@@ -149,6 +181,17 @@ def _strong_magnets(c: Caution) -> str:
         f"{count:.0f} magnets, the strongest {what}: they snap together, pinch and chip; keep them "
         "from children who might swallow one and away from pacemakers and other implants."
     )
+
+
+def _magnet_size(c: Caution) -> str:
+    def mm(name: str) -> str:
+        return plain_number(1e3 * _fact(c, name))
+
+    if "thickness_m" in c.facts:
+        return f"{mm('diameter_m')} mm in diameter and {mm('thickness_m')} mm thick"
+    if "diameter_m" in c.facts:
+        return f"{mm('diameter_m')} mm in diameter"
+    return f"{' x '.join(map(mm, ('first_m', 'second_m', 'third_m')))} mm"
 
 
 def _opposed_coils(c: Caution) -> str:
@@ -166,6 +209,15 @@ def _opposed_coils(c: Caution) -> str:
     return (
         f"{c.where}: its coils differ and heat each other, whether or not anything is connected: "
         f"{now} RMS drive current round through them; {after} with {swap} swapped."
+    )
+
+
+def _circulating(c: Caution) -> str:
+    part = share(c.value / _fact(c, "heat_W"), 2)
+    return (
+        f"{c.where}: {quantity(c.value, 'W')}, {part} of its coils' heat, come from current that "
+        "runs round through those in parallel and reaches no load; they must be alike in turns, "
+        "place and ends."
     )
 
 
@@ -220,6 +272,21 @@ def _hand_force(c: Caution) -> str:
     return f"Crank: the peak asks for {value} on a crank arm of {arm} mm; the hand gives {limit}."
 
 
+def _uneven_speed(c: Caution) -> str:
+    rpm, least = plain_rpm(_fact(c, "speed_rad_per_s")), _fact(c, "least")
+    swings = (
+        "the mass of the magnets alone does not carry it past where they hold it: the hand has to"
+        if least < _STOPS
+        else f"an even pull leaves it swinging by {100 * least:+.0f} to "
+        f"{100 * _fact(c, 'most'):+.0f} % with no more mass than the magnets' own"
+    )
+    return (
+        f"Crank: the magnets hold it back and help it on so hard that its speed cannot be steady: "
+        f"at {rpm} {swings}. All figures are of a steady speed; a flywheel on the fastest shaft "
+        "evens it out."
+    )
+
+
 def _crank_speed(c: Caution) -> str:
     low = plain_rpm(_fact(c, "comfortable_from_rad_per_s")).removesuffix(" rpm")
     return (
@@ -232,6 +299,8 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.LED_CURRENT: _led_current,
     Hazard.LED_PEAK: _led_peak,
     Hazard.LED_PULSES: _led_pulses,
+    Hazard.UNEVEN_LAMPS: _uneven_lamps,
+    Hazard.FLASHING: _flashing,
     Hazard.LED_REVERSE: _led_reverse,
     Hazard.CAPACITOR_VOLTAGE: _capacitor_voltage,
     Hazard.CAPACITOR_POLARITY: _capacitor_polarity,
@@ -240,7 +309,9 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.COIL_CURRENT: _coil_current,
     Hazard.COIL_HEAT: _coil_heat,
     Hazard.OPPOSED_COILS: _opposed_coils,
+    Hazard.CIRCULATING: _circulating,
     Hazard.FULL_SECTION: _full_section,
+    Hazard.SHAFT_IN_WINDING: _shaft_in_winding,
     Hazard.STRONG_MAGNETS: _strong_magnets,
     Hazard.FAST_MAGNETS: _fast_magnets,
     Hazard.FLYING_MAGNETS: _flying_magnets,
@@ -248,5 +319,6 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.PINCH: _pinch,
     Hazard.BALANCE: _balance,
     Hazard.HAND_FORCE: _hand_force,
+    Hazard.UNEVEN_SPEED: _uneven_speed,
     Hazard.CRANK_SPEED: _crank_speed,
 }

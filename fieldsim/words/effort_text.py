@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
+from fieldsim.mechanics.magnet_retention import RotorHold
 from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
 from fieldsim.words.cautions import WHO_DECIDES, caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import LOSSES, note_lines
 from fieldsim.words.numbers import (
     NOTHING,
     ROUNDING,
@@ -19,38 +23,42 @@ from fieldsim.words.numbers import (
     number,
     plain_number,
     plain_rpm,
-    rough,
     rpm_of,
-    share,
 )
-from fieldsim.words.terminal import folded, table_text
+from fieldsim.words.precision import effort_precision
 
-__all__ = ["effort_notes", "effort_text", "hand_torques_Nm", "powers_W"]
+__all__ = [
+    "ROTOR_HEADER",
+    "effort_sentences",
+    "effort_text",
+    "hand_torques_Nm",
+    "powers_W",
+    "powers_left_out",
+    "rotor_cells",
+]
 
-_UNRESOLVED = 1e-3  # of a torque, from which a word is due
 
-
-def effort_text(machine: Machine, effort: Effort) -> str:
-    """Return the screen of the ``effort`` command."""
-    parts = [_heading(effort), "", _hand_table(effort), "", _power_table(effort), ""]
-    parts += [_rotor_table(effort), "", *(_pair_line(pair) for pair in effort.pairs)]
-    if len(effort.pairs) > 1:
-        parts.append(_shaft_line(effort))
-    parts += [_rest_line(effort), _electric_line(effort)]
-    parts += [f"Note: {note}" for note in effort_notes(effort)]
+def effort_text(
+    machine: Machine, effort: Effort, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
+) -> str:
+    """Return the screen of ``effort``; ``ranges`` are lines from `fieldsim.words.range_text`."""
+    parts: list[Block] = [_heading(effort), "", *_hand(effort), *ranges, "", _power_table(effort)]
+    parts.append("")
+    parts += [_rotor_table(effort), "", *effort_sentences(effort)]
+    if effort.pairs or not effort.electric.open_because:
+        hand = powers_W(effort)["all: the hand"]
+        parts.append(effort_precision([abs(effort.relative_imbalance)] if hand else []))
+    parts += note_lines(effort.notes)
     parts += caution_lines(effort_cautions(machine, effort))
-    return folded("\n".join([*parts, WHO_DECIDES]))
+    return laid_out([*parts, WHO_DECIDES], width)
 
 
-def effort_notes(effort: Effort) -> tuple[str, ...]:
-    """Return what to know about the numbers, one line each."""
-    rough_pairs = tuple(
-        f"the magnets of rotors {pair.attraction.first} and {pair.attraction.second} come so near "
-        f"that their torque is good to some {share(pair.unresolved, 1)} only"
-        for pair in effort.pairs
-        if pair.unresolved > _UNRESOLVED
-    )
-    return (*effort.electric.notes, *rough_pairs)
+def effort_sentences(effort: Effort) -> list[str]:
+    """Return how rotors pull, where the crank rests and what the coils do, a line each."""
+    lines = [_pair_line(pair) for pair in effort.pairs]
+    if len(effort.pairs) > 1:
+        lines.append(_shaft_line(effort))
+    return [*lines, _rest_line(effort), _electric_line(effort)]
 
 
 def _heading(effort: Effort) -> str:
@@ -65,83 +73,108 @@ def _heading(effort: Effort) -> str:
 def hand_torques_Nm(effort: Effort) -> NDArray[np.float64]:
     """Return what the hand gives: average, most, least, and most when turned slowly, (4,).
 
-    What is rounding of the circuit beside the largest is 0.
+    What is rounding of the circuit beside the largest is 0, as is what no hand could feel.
     """
     crank = effort.crank
     torques = np.array(
         [crank.average_torque_Nm, crank.peak_torque_Nm, crank.least_torque_Nm,
          effort.slow_peak_torque_Nm]
     )  # fmt: skip
-    return np.where(np.abs(torques) < SOLVED * np.abs(torques).max(), 0.0, torques)
+    least = max(SOLVED * np.abs(torques).max(), NOTHING["N m"])
+    return np.where(np.abs(torques) < least, 0.0, torques)
 
 
 def powers_W(effort: Effort) -> dict[str, float]:
     """Return where the hand's power goes, and last the hand's own, by words for it.
 
-    The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
+    The load is all that hangs on the coils; useful is what lamps take, or resistors if there are
+    none. The magnets' swinging power goes in and comes back; what is left of it is rounding, and 0.
     """
     electric, crank = effort.electric, effort.crank
     parts = {
-        "load on the coils": electric.load_W,
+        "useful in the load": electric.useful_W,
+        "lost in the load": electric.load_W - electric.useful_W,
         "heat in the wire": electric.source_W - electric.load_W,
         "friction": crank.friction_W,
         "gear meshes": crank.gears_W,
         "all: the hand": crank.hand_W,
     }
     swing_W = float(np.abs(crank.torque_Nm).max()) * abs(crank.speed_rad_per_s)
-    least = ROUNDING * max(abs(crank.hand_W), swing_W, 1e-12)
+    least = max(ROUNDING * max(abs(crank.hand_W), swing_W), NOTHING["W"])
     return {name: power if abs(power) >= least else 0.0 for name, power in parts.items()}
 
 
-def _hand_table(effort: Effort) -> str:
+def powers_left_out(effort: Effort) -> tuple[str, ...]:
+    """Return which of `powers_W` are not reckoned with, as the file says nothing of them."""
+    return tuple(LOSSES[name] for name in effort.left_out)
+
+
+def _hand(effort: Effort) -> list[Block]:
     torques = hand_torques_Nm(effort)
     rows = [["torque N m", *map(number, torques)]]
     if effort.arm:
         name = f"force N on an arm of {plain_number(1e3 * effort.arm.arm, 4)} mm"
         rows.append([name, *map(number, torques / effort.arm.arm)])
     ripple = ""
-    if effort.ripple is not None:
+    if effort.ripple is not None and torques[0]:
         ripple = f"; the torque swings by {number(effort.ripple)} times its average"
     back = torques[2] < -NOTHING["N m"]
     pulled = "; below zero the crank pulls the hand along" if back else ""
     (*_, hand) = powers_W(effort).values()
-    return table_text(["at the crank", "average", "most", "least", "most, slowly"], rows) + (
-        f"\nThe hand gives {number(hand)} W{ripple}{pulled}."
-    )
+    return [
+        Table(["at the crank", "average", "most", "least", "most, slowly"], rows),
+        f"The hand gives {number(hand)} W{ripple}{pulled}.",
+    ]
 
 
-def _power_table(effort: Effort) -> str:
+def _power_table(effort: Effort) -> Table:
     powers = powers_W(effort)
     hand = powers.pop("all: the hand")
+    absent = powers_left_out(effort)
     rows = [
-        [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
+        [name, "left out", "-"]
+        if name in absent
+        else [name, number(power), f"{100 * power / hand:.1f}" if hand > 1e-12 else "-"]
         for name, power in powers.items()
     ]
-    table = table_text(["where it goes", "W", "%"], rows)
-    return f"{table}\nThe books close to {rough(abs(effort.relative_imbalance), 2)}."
+    return Table(["where it goes", "W", "%"], rows)
 
 
-def _rotor_table(effort: Effort) -> str:
-    train = effort.train
-    rows = []
-    for hold, speed in zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True):
-        name, weak = hold.rotor, hold.weakest
-        coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
-        least = 1e3 * ROUNDING * float(max(np.abs(coils).max(), np.abs(magnets).max()))
-        rows.append(
-            [
-                name,
-                f"{'+' if speed > 0 else ''}{plain_number(rpm_of(speed), 5)}",
-                f"{train.meshes[name]}",
-                plain_number(100 * train.efficiencies[name], 4),
-                number(1e3 * float(coils.mean()), 3, least),
-                number(1e3 * float(np.abs(magnets).max()), 3, least),
-                number(weak.centrifugal_N, 3, ROUNDING),
-                *_fly_off(effort.glue_known, weak.leaves_at_rad_per_s, hold.speed_margin),
-            ]
-        )
-    header = ["rotor", "rpm", "meshes", "gears %", "coils mN m", "magnets mN m", "centrifugal N"]
-    return table_text([*header, "leaves at rpm", "margin"], rows)
+def _rotor_table(effort: Effort) -> Table:
+    held = zip(effort.holds, effort.speed.rotors_rad_per_s, strict=True)
+    return Table(ROTOR_HEADER, [rotor_cells(effort, hold, speed) for hold, speed in held])
+
+
+ROTOR_HEADER = (
+    "rotor",
+    "rpm",
+    "meshes",
+    "gears %",
+    "coils mN m",
+    "magnets mN m",
+    "centrifugal N",
+    "leaves at rpm",
+    "margin",
+)
+"""Of `rotor_cells`."""
+
+
+def rotor_cells(effort: Effort, hold: RotorHold, speed_rad_per_s: float) -> list[str]:
+    """Return what a row of a table says of what turns and pulls a rotor, and of its glue."""
+    name, weak, train = hold.rotor, hold.weakest, effort.train
+    coils, magnets = effort.coil_torque_Nm[name], effort.magnet_torque_Nm[name]
+    largest = float(max(np.abs(coils).max(), np.abs(magnets).max()))
+    least = 1e3 * max(ROUNDING * largest, NOTHING["N m"])
+    return [
+        name,
+        f"{'+' if speed_rad_per_s > 0 else ''}{plain_number(rpm_of(speed_rad_per_s), 5)}",
+        f"{train.meshes[name]}",
+        plain_number(100 * train.efficiencies[name], 4),
+        number(1e3 * float(coils.mean()), 3, least),
+        number(1e3 * float(np.abs(magnets).max()), 3, least),
+        number(weak.centrifugal_N, 3, ROUNDING),
+        *_fly_off(effort.glue_known, weak.leaves_at_rad_per_s, hold.speed_margin),
+    ]
 
 
 def _fly_off(known: bool, leaves_rad_per_s: float, margin: float) -> tuple[str, str]:
@@ -229,6 +262,6 @@ def _electric_line(effort: Effort) -> str:
         for coil in electric.coils
         if coil.temperature_rise_K is not None and coil.temperature_rise_K >= 1.0
     )
-    lead = f"Coils get warmer than the air by some: {warm}; " if warm else ""
+    lead = f"coils settle about so much warmer than the air: {warm}; " if warm else ""
     words = f"{lead}{peak}."
     return words[0].upper() + words[1:]

@@ -15,6 +15,7 @@ from fieldsim.words.numbers import (
     NOTHING,
     SOLVED,
     change,
+    gain_words,
     in_unit,
     number,
     plain_number,
@@ -102,8 +103,9 @@ def key_numbers(study: DesignStudy) -> list[tuple[str, str]]:
         found.append((quantity(max(effort.crank.hand_W, 0.0), "W"), "from the hand"))
     best = study.sensitivity.helpful()
     if best and not study.cancels and not _overdriven(lamps):
-        gain = change(study.sensitivity.gain(best[0]))
-        found.append((gain, f"{study.sensitivity.kind.value} from the best single step"))
+        shown = change(study.sensitivity.gain(best[0]))
+        what = gain_words(study.sensitivity.gain(best[0]), study.sensitivity.kind.value)
+        found.append((shown, f"{what.removeprefix(shown).strip()} from the best single step"))
     return found
 
 
@@ -126,12 +128,12 @@ def _lights(study: DesignStudy) -> Answer:
         f"With nothing connected, {study.sensitivity.what} gives "
         f"{number(study.sensitivity.rms_V, 3, NOTHING['V'])} V RMS."
     )
+    if study.machine.load and study.cancels:
+        return Answer(question, "No, the linkages cancel.", _cancel_words(study))
     if study.light is None:
         if study.machine.load:
             return Answer(question, "No.", _sentence(study.notes["light"]))
         return Answer(question, "No lamps are given.", open_words)
-    if study.cancels:
-        return Answer(question, "No, the linkages cancel.", _cancel_words(study))
     lamps = study.light.result.lamps
     if not lamps:
         used = quantity(study.light.result.useful_power_W, "W")
@@ -155,6 +157,8 @@ def _cancel_words(study: DesignStudy) -> str:
 
 def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
     many, on = sum(p.count for p in lamps), sum(p.count for p in lit)
+    if not on and any(lamp.flashes for lamp in lamps):
+        return "Only in flashes."
     if not on:
         return "No, it stays dark." if many == 1 else f"No, all {many} lamps stay dark."
     if _overdriven(lit):
@@ -167,6 +171,8 @@ def _lit_words(lamps: Sequence[LampReport], lit: Sequence[LampReport]) -> str:
 def _lamp_words(lamp: LampReport) -> str:
     each = " each" if lamp.count > 1 else ""
     current = f"{lamp.label}: {in_unit(lamp.average_current_A, 'mA')} mA on average{each}"
+    if lamp.flashes:
+        return f"{current}, seen in flashes, {plain_number(lamp.flash_Hz or 0.0)} a second."
     if not lamp.lights:
         return f"{current}; seen from {in_unit(lamp.visible_current_A, 'mA')} mA."
     rated = in_unit(lamp.rated_current_A, "mA")
@@ -245,10 +251,10 @@ def _helps(study: DesignStudy) -> Answer:
         return Answer(question, "No single step helps.", "None of the steps tried gives more.")
 
     def words(i: int) -> str:
-        return f"{steps[i].words} ({change(found.gain(steps[i]))} {found.kind.value})"
+        return f"{steps[i].words} ({gain_words(found.gain(steps[i]), found.kind.value)})"
 
     first = steps[0]
-    short = f"{_sentence(first.words)[:-1]}: {change(found.gain(first))} {found.kind.value}."
+    short = f"{_sentence(first.words)[:-1]}: {gain_words(found.gain(first), found.kind.value)}."
     then = [words(i) for i in range(1, min(3, len(steps)))]
     why = f"Then: {'; '.join(then)}." if then else "Nothing else helps."
     if lamps and not any(lamp.lights for lamp in lamps):

@@ -8,8 +8,10 @@ from difflib import get_close_matches
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.magnet_grades import magnet_grades
 from fieldsim.machine.part import Key, Part, keys_of
-from fieldsim.words.terminal import folded
+from fieldsim.words.layout import PLAIN_WIDTH, laid_out
+from fieldsim.words.numbers import plain_number
 
 __all__ = ["KeySection", "key_section", "key_sections", "key_text", "markdown_tables"]
 
@@ -99,14 +101,31 @@ def _default(key: Key) -> str:
 
 
 def markdown_tables() -> str:
-    """Return all sections as Markdown."""
+    """Return all sections as Markdown, and the grades of magnets."""
     lines = []
     for section in key_sections():
         heading = section.heading if section.heading.endswith("`") else f"{section.heading}:"
         lines += [heading, "", f"| {' | '.join(_HEADER)} |", "|---|---|---|---|"]
         lines += [f"| {' | '.join(_escaped(cell) for cell in row)} |" for row in section.rows]
         lines.append("")
-    return "\n".join(lines).rstrip() + "\n"
+    return "\n".join([*lines, *_grade_table()]) + "\n"
+
+
+def _grade_table() -> list[str]:
+    """Return the grades that `remanence` may name, as Markdown."""
+    lines = [
+        "Grades that `remanence` may name; the middle of the range is reckoned with:",
+        "",
+        "| grade | material | range T | reckoned with T | range from |",
+        "|---|---|---|---|---|",
+    ]
+    for grade in magnet_grades().values():
+        least, most, middle = (
+            plain_number(each, 4) for each in (grade.least_T, grade.most_T, grade.middle_T)
+        )
+        cells = (f"`{grade.name}`", grade.material, f"{least} to {most}", middle, grade.source)
+        lines.append(f"| {' | '.join(cells)} |")
+    return lines
 
 
 def _escaped(cell: str) -> str:
@@ -137,7 +156,7 @@ def key_section(path: str = "") -> KeySection:
     return sections[path]
 
 
-def key_text(section: KeySection) -> str:
+def key_text(section: KeySection, width: int = PLAIN_WIDTH) -> str:
     """Return the keys of a section for a terminal; at the top level all other sections too."""
     lines = [section.heading.replace("`", ""), ""]
     for key, values, default, meaning in section.rows:
@@ -146,4 +165,4 @@ def key_text(section: KeySection) -> str:
     if not section.path:
         below = ", ".join(each.path for each in key_sections() if each.path)
         lines += ["", f"sections: {below}"]
-    return folded("\n".join(lines))
+    return laid_out(lines, width)

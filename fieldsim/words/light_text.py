@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.meters import MeterReadings
@@ -10,10 +11,13 @@ from fieldsim.circuit.results import CircuitResult, LampReport
 from fieldsim.machine.load.circuit_parts import Short
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.cautions import fast_magnets_caution
+from fieldsim.operation.coil_heat import CoilHeat
 from fieldsim.operation.light import LightReport
 from fieldsim.studies.lamp_start import EYE_S, LampStart
 from fieldsim.waveform.emf import Speed
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
     SOLVED,
     in_unit,
@@ -21,18 +25,23 @@ from fieldsim.words.numbers import (
     plain_number,
     plain_rpm,
     quantity,
-    rough,
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
+from fieldsim.words.precision import emf_precision, light_precision
+from fieldsim.words.speeds import period_words, speed_words, turned_by
 
 __all__ = [
+    "COIL_HEADER",
+    "LAMP_HEADER",
+    "coil_cells",
+    "lamp_cells",
     "lamp_sentence",
     "lamp_start_text",
     "light_text",
     "needed_speed",
     "power_rows",
+    "powers_in_circuit_W",
     "reading_cells",
 ]
 
@@ -40,38 +49,38 @@ VISIBLE_FLICKER_Hz = 60.0
 """Below it most eyes see lamps flicker (common practice, no published source)."""
 
 
-def light_text(machine: Machine, report: LightReport) -> str:
-    """Return the screen of a machine at a speed."""
+def light_text(
+    machine: Machine, report: LightReport, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
+) -> str:
+    """Return the screen of a machine at a speed; ``ranges`` from `fieldsim.words.range_text`."""
     result = report.result
-    lines = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
+    lines: list[Block] = [f"{report.title}: {speed_words(report.run.speed)}", "", verdict(report)]
+    lines += ranges
     if result.lamps:
-        lines += ["", table_text(_LAMP_HEADER, [_lamp_cells(lamp) for lamp in result.lamps])]
+        lines += ["", Table(LAMP_HEADER, [lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:
-        lines += ["", table_text(["average power", "mW", "share"], power_rows(result))]
+        lines += ["", Table(["average power", "mW", "share"], power_rows(result))]
     lines += ["", _meter_table(report)]
     if report.has_load:
-        rows = [
-            [
-                coil.name,
-                in_unit(coil.rms_current_A, "mA"),
-                in_unit(coil.recommended_current_A, "mA"),
-                in_unit(coil.heat_W, "mW"),
-                in_unit(coil.temperature_rise_K, "K"),
-            ]
-            for coil in report.coils
-        ]
-        header = ["coil", "RMS mA", "wire bears mA", "heat mW", "warmer than air by about K"]
-        lines += ["", table_text(header, rows)]
-    balance = result.balance
-    lines += [
-        "",
-        f"the state repeats every {number(report.run.period_s * 1e3, 4)} ms; energy balances to "
-        f"{rough(balance.energy)}, charge to {rough(balance.charge)}",
-    ]
-    lines += [f"Note: {text}" for text in report.run.warnings]
+        lines += ["", Table(COIL_HEADER, [coil_cells(coil) for coil in report.coils])]
+    waveform = report.run.emf.waveform
+    what = "Voltages and currents repeat" if report.has_load else "The voltages repeat"
+    lines += ["", f"{period_words(waveform, what)}.", _precision(report)]
+    lines += note_lines(report.run.warnings)
     fast = fast_magnets_caution(machine, report.run.speed)
     lines += caution_lines((*report.cautions, fast))
-    return folded("\n".join(lines))
+    return laid_out(lines, width)
+
+
+def _precision(report: LightReport) -> str:
+    """Return how far to trust currents, or voltages where no current flows."""
+    linkage = report.run.emf.waveform.relative_error
+    if not report.ranges:
+        return emf_precision(linkage)
+    balance = report.result.balance
+    return light_precision(
+        report.ranges, (linkage, balance.charge, balance.energy, balance.discretisation)
+    )
 
 
 def verdict(report: LightReport) -> str:
@@ -103,6 +112,13 @@ def lamp_sentence(lamp: LampReport) -> str:
     lights = "light" if lamp.count > 1 else "lights"
     stays = "stay" if lamp.count > 1 else "stays"
     average = f"{in_unit(lamp.average_current_A, 'mA')} mA on average"
+    if lamp.flashes:
+        flash = "flash" if lamp.count > 1 else "flashes"
+        return (
+            f"{many} {flash} {number(lamp.flash_Hz or 0.0)} times a second: {average}, too little "
+            f"to glow by, which takes {in_unit(lamp.visible_current_A, 'mA')} mA, but "
+            f"{in_unit(lamp.seen_peak_A, 'mA')} mA at its brightest to the eye."
+        )
     if not lamp.lights:
         return (
             f"{many} {stays} dark: {average}, seen from {in_unit(lamp.visible_current_A, 'mA')} mA."
@@ -122,7 +138,7 @@ def needed_speed(lamp: LampSpeed, speed: Speed) -> str:
     return f"It would light from {number(rpm_of(lamp.lowest_speed_rad_per_s))} rpm of {what}."
 
 
-_LAMP_HEADER = [
+LAMP_HEADER = (
     "lamp",
     "number",
     "lights",
@@ -133,48 +149,76 @@ _LAMP_HEADER = [
     "of rated",
     "flicker Hz",
     "depth",
-]
+)
+"""Of `lamp_cells`."""
 
 
-def _lamp_cells(lamp: LampReport) -> list[str]:
+def lamp_cells(lamp: LampReport) -> list[str]:
+    """Return what a row of a table says of a lamp."""
+    seen = lamp.lights or lamp.flashes
     return [
         lamp.label,
         str(lamp.count),
-        "yes" if lamp.lights else "no",
+        "yes" if lamp.lights else "flashes" if lamp.flashes else "no",
         in_unit(lamp.average_current_A, "mA"),
         in_unit(lamp.peak_current_A, "mA"),
         in_unit(lamp.visible_current_A, "mA"),
         in_unit(lamp.rated_current_A, "mA"),
         share(lamp.share_of_rated),
-        number(lamp.flicker_Hz) if lamp.flicker_Hz else "-",
-        f"{lamp.flicker_percent:.0f} %",
+        number(lamp.flicker_Hz) if seen and lamp.flicker_Hz else "-",
+        f"{lamp.flicker_percent:.0f} %" if seen else "-",
+    ]
+
+
+COIL_HEADER = (
+    "coil",
+    "RMS mA",
+    "wire bears mA",
+    "heat mW",
+    "warmer than air K",
+    "warm ohm",
+)
+"""Of `coil_cells`."""
+
+
+def coil_cells(coil: CoilHeat) -> list[str]:
+    """Return what a row of a table says of how hard a coil works."""
+    return [
+        coil.name,
+        in_unit(coil.rms_current_A, "mA"),
+        in_unit(coil.recommended_current_A, "mA"),
+        in_unit(coil.heat_W, "mW"),
+        in_unit(coil.temperature_rise_K, "K"),
+        number(coil.resistance_ohm, 4),
     ]
 
 
 def power_rows(result: CircuitResult) -> list[list[str]]:
     """Return where the power goes: what, milliwatts, share of all."""
     source = result.source_power_W
+    some = in_unit(source, "mW") != "0"
+    return [
+        [what, in_unit(watt, "mW"), f"{100 * watt / source:.1f} %" if some else "-"]
+        for what, watt in powers_in_circuit_W(result).items()
+    ]
 
-    def row(what: str, watt: float) -> list[str]:
-        part = f"{100 * watt / source:.1f} %" if source > 0 else "-"
-        return [what, in_unit(watt, "mW"), part]
 
-    rows = [row("from the magnets", source)]
-    rows += [row(f"coil {coil.name}", coil.heat_W) for coil in result.coils.values()]
+def powers_in_circuit_W(result: CircuitResult) -> dict[str, float]:
+    """Return where the power goes by words for it: first all of it, last what is made use of."""
+    powers = {"from the magnets": result.source_power_W}
+    powers |= {f"coil {coil.name}": coil.heat_W for coil in result.coils.values()}
     alike: dict[str, tuple[int, float]] = {}
     for trace in result.parts:
         label = "bridge diode" if trace.label.startswith("bridge diode") else trace.label
         count, watt = alike.get(label, (0, 0.0))
         alike[label] = count + trace.count, watt + trace.power_of_all_W
-    rows += [
-        row(f"{count} x {label}" if count > 1 else label, watt)
-        for label, (count, watt) in alike.items()
-    ]
-    rows.append(row("useful", result.useful_power_W))
-    return rows
+    powers |= {
+        f"{count} x {label}" if count > 1 else label: watt for label, (count, watt) in alike.items()
+    }
+    return {**powers, "useful": result.useful_power_W}
 
 
-def _meter_table(report: LightReport) -> str:
+def _meter_table(report: LightReport) -> Table:
     rows = [
         [
             row.where,
@@ -187,7 +231,7 @@ def _meter_table(report: LightReport) -> str:
     size = f"{plain_number(ohm / 1e6)} Mohm" if ohm >= 1e6 else f"{plain_number(ohm, 6)} ohm"
     across = f"meter of {size} across"
     header = [across, "load", "DC V", "AC V, averaging", "AC V, true RMS", "peak hold V"]
-    return table_text(header, rows, left=2)
+    return Table(header, rows, left=2)
 
 
 def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
@@ -206,13 +250,13 @@ def reading_cells(readings: MeterReadings) -> tuple[str, str, str, str]:
     )
 
 
-def lamp_start_text(start: LampStart) -> str:
+def lamp_start_text(start: LampStart, width: int = PLAIN_WIDTH) -> str:
     """Return when each lamp comes on after a start from rest."""
     crank = start.crank
     lines = [
         f"Start-up: from rest to full speed in {number(crank.ramp_s)} s, wobbling by "
         f"{share(crank.wobble)} twice a turn, followed for "
-        f"{number(start.result.duration_s)} s"
+        f"{number(start.result.duration_s)} s, with wire that is still cold"
     ]
     for lamp in start.lamps:
         if lamp.first_lights_s is None:
@@ -225,5 +269,4 @@ def lamp_start_text(start: LampStart) -> str:
             )
     if not start.lamps:
         lines.append("  no lamps")
-    lines += [f"Note: {text}" for text in start.notes]
-    return folded("\n".join(lines))
+    return laid_out([*lines, *note_lines(start.notes)], width)

@@ -15,7 +15,9 @@ __all__ = [
     "NOTHING",
     "ROUNDING",
     "SOLVED",
+    "bound",
     "change",
+    "gain_words",
     "in_unit",
     "number",
     "plain_number",
@@ -31,7 +33,7 @@ __all__ = [
 ROUNDING = 1e-9
 """Share of a quantity's own scale below which floating-point rounding is all there is."""
 
-SOLVED = 1e-5
+SOLVED = 1e-4
 """The same for what a circuit gives: it is solved to some 1e-4 of its averages."""
 
 NOTHING = {"V": 1e-9, "A": 1e-12, "W": 1e-9, "N m": 1e-9, "Wb": 1e-12}
@@ -44,6 +46,7 @@ _UNITS = {prefix + unit: (size, unit) for unit in _LEAST for prefix, size in _PR
 _BEFORE_UNIT = re.compile(
     r"(?<=\d) (?=%|(?:[kmµn]?(?:V|A|W|N|Wb|Hz|ohm)|mm|m|rpm|T|turns?)\b)|(?<=N) (?=m\b)"
 )
+_TIMES = re.compile(r"(?<=\d )x(?= \w|$)|(?<![\w)] )\bx(?= \d)|(?<=over )x(?= \d)")
 _MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
 
 _TENFOLD = 10.0
@@ -191,14 +194,26 @@ def change(gain: float, digits: int = 1) -> str:
     >>> change(0.1234), change(-0.5), change(-1e-6), change(math.nan)
     ('+12.3 %', '-50.0 %', '0.0 %', '-')
     >>> change(34.1), change(1.5e6)
-    ('x 35.1', 'over x 10000')
+    ('35.1 times', 'over 10000 times')
     """
     if math.isnan(gain):
         return "-"
     if gain >= _TENFOLD - 1:
-        return "over x 10000" if gain >= 1e4 else f"x {plain_number(1 + gain)}"
+        return "over 10000 times" if gain >= 1e4 else f"{plain_number(1 + gain)} times"
     shown = f"{100 * gain:+.{digits}f}"
     return f"{shown if float(shown) else shown[1:]} %"
+
+
+def gain_words(gain: float, what: str) -> str:
+    """Return a relative change of something, in words.
+
+    Examples
+    --------
+    >>> gain_words(0.123, "light"), gain_words(34.1, "voltage")
+    ('+12.3 % light', '35.1 times the voltage')
+    """
+    shown = change(gain)
+    return f"{shown} the {what}" if shown.endswith("times") else f"{shown} {what}"
 
 
 def rough(error: float, digits: int = 1) -> str:
@@ -234,14 +249,28 @@ def plain_rpm(speed_rad_per_s: float, digits: int = 3) -> str:
     return f"{plain_number(rpm_of(speed_rad_per_s), digits)} rpm"
 
 
+def bound(words: str) -> str:
+    r"""Return words with each unit bound to its number, so that no line ends between them.
+
+    Examples
+    --------
+    >>> bound("5 % of 3 V")
+    '5\xa0% of 3\xa0V'
+    """
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", words)
+
+
 def typeset(words: str) -> str:
-    r"""Return words for a page: true minus signs, dashes, and no line end before a unit.
+    r"""Return words for a page: true signs, dashes, and no line end before a unit.
 
     Examples
     --------
     >>> typeset("magnets 10 % weaker give -3.06 V"), typeset("-")
     ('magnets 10\xa0% weaker give −3.06\xa0V', '–')
+    >>> typeset("6 x white LED"), typeset("20 x 10 x 5 mm"), typeset("x 35.1"), typeset("2.5 x")
+    ('6 × white LED', '20 × 10 × 5\xa0mm', '× 35.1', '2.5 ×')
     """
     if words == "-":
         return "–"
-    return _MINUS.sub("−", _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", words))
+    words = _TIMES.sub("\N{MULTIPLICATION SIGN}", words)
+    return _MINUS.sub("−", bound(words))

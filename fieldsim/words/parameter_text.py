@@ -8,17 +8,32 @@ from collections.abc import Sequence
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter
 from fieldsim.machine.units import KINDS, quantity_text
+from fieldsim.words.layout import PLAIN_WIDTH, Table, laid_out
 from fieldsim.words.numbers import plain_number, plain_rpm
-from fieldsim.words.terminal import folded, table_text
 
 __all__ = ["parameter_value", "parameters_text"]
 
 
-def parameters_text(machine: Machine, found: Sequence[Parameter]) -> str:
-    """Return the parameters as a table: path, value, step and meaning."""
+def parameters_text(machine: Machine, found: Sequence[Parameter], width: int = PLAIN_WIDTH) -> str:
+    """Return the parameters: path, value, step and meaning, as a table where there is room."""
     rows = [[each.path, each.text, _step(each), each.words] for each in found]
-    table = table_text(["path", "value", "step", "what it is"], rows, left=4)
-    return folded(f"{machine.title}: {len(found)} parameters\n\n{table}")
+    table = Table(["path", "value", "step", "what it is"], rows, left=4)
+    blocks = [table] if table.width <= width else _list(found)
+    return laid_out([f"{machine.title}: {len(found)} parameters", "", *blocks], width)
+
+
+def _list(found: Sequence[Parameter]) -> list[str]:
+    """Return a line for each parameter, and the meaning once below those that share it."""
+    lines = []
+    for each, after in zip(found, [*found[1:], None], strict=True):
+        if each.choices:
+            steps = f"; one of {', '.join(each.choices)}"
+        else:
+            steps = "" if math.isnan(each.step) else f", step {_step(each)}"
+        lines.append(f"{each.path} = {each.text}{steps}")
+        if after is None or after.words != each.words:
+            lines.append(f"    {each.words}")
+    return lines
 
 
 def _step(each: Parameter) -> str:

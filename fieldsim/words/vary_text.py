@@ -3,34 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from fieldsim.studies.vary import VaryRow, VaryStudy
 from fieldsim.waveform.emf import Speed
-from fieldsim.words.numbers import NOTHING, in_unit, number
+from fieldsim.words.effort_text import hand_torques_Nm
+from fieldsim.words.layout import PLAIN_WIDTH, Table, laid_out
+from fieldsim.words.numbers import in_unit, number
 from fieldsim.words.parameter_text import parameter_value
-from fieldsim.words.terminal import folded, speed_words, table_text
+from fieldsim.words.precision import emf_precision
+from fieldsim.words.speeds import speed_words
 
 __all__ = ["vary_text"]
 
 _NONE = "-"
 
 
-def vary_text(study: VaryStudy, speed: Speed) -> str:
+def vary_text(study: VaryStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     """Return the rows as a table, columns without any figure left out."""
     rows = study.rows
     columns: dict[str, Callable[[VaryRow], str]] = {}
-    for coil in rows[0].coils:
-        name = "V RMS, open" if len(rows[0].coils) == 1 else f"{coil} V RMS, open"
-        columns[name] = lambda row, coil=coil: number(row.coils[coil].rms_V, 4, NOTHING["V"])  # type: ignore[misc]
+    told = (*rows[0].coils, *rows[0].connections)
+    for name in told:
+        heading = "V RMS, open" if len(told) == 1 else f"{name} V RMS, open"
+        columns[heading] = partial(_open_V, name)
     columns |= {
         "lamp mA": lambda row: _or_none(row.brightest_lamp_A, "mA"),
         "lamps lit": _lit,
-        "load mW": lambda row: _or_none(row.useful_power_W, "mW"),
+        "useful mW": lambda row: _or_none(row.useful_power_W, "mW"),
         "wire mW": lambda row: _or_none(row.coil_heat_W, "mW"),
         "crank N m": lambda row: (
-            _NONE
-            if row.average_torque_Nm is None
-            else number(row.average_torque_Nm, 3, NOTHING["N m"])
+            _NONE if row.effort is None else number(hand_torques_Nm(row.effort)[0])
         ),
     }
     cells = {name: [of(row) for row in rows] for name, of in columns.items()}
@@ -38,7 +41,7 @@ def vary_text(study: VaryStudy, speed: Speed) -> str:
     values = [
         [parameter_value(each, row.values[each.path]) for row in rows] for each in study.parameters
     ]
-    table = table_text(
+    table = Table(
         [*study.paths, *shown],
         list(zip(*values, *shown.values(), strict=True)),
         left=len(study.paths),
@@ -46,7 +49,23 @@ def vary_text(study: VaryStudy, speed: Speed) -> str:
     is_speed = "crank_speed" in study.paths
     heading = study.title if is_speed else f"{study.title}: {speed_words(speed)}"
     now = ", ".join(f"{each.path} = {each.text}" for each in study.parameters)
-    return folded(f"{heading}\n\n{table}\n\nthe design itself: {now}")
+    return laid_out(
+        [
+            heading,
+            "",
+            table,
+            "",
+            f"The design itself: {now}.",
+            f"{emf_precision(rows[0].point.waveform.relative_error)} What all rows share counts "
+            "less where they are compared.",
+        ],
+        width,
+    )
+
+
+def _open_V(name: str, row: VaryRow) -> str:
+    figures = {**row.coils, **row.connections}[name]
+    return _NONE if figures is None else number(figures.rms_V, 4)
 
 
 def _or_none(value: float | None, unit: str) -> str:

@@ -12,6 +12,8 @@ from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
 from fieldsim.wire.winding import Winding
 from fieldsim.words.cautions import caution_lines
+from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
+from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
     in_unit,
     number,
@@ -21,18 +23,27 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.terminal import folded, speed_words, table_text, turned_by
+from fieldsim.words.speeds import speed_words, turned_by
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.studies.match import MatchStudy
 
-__all__ = ["gauge_text", "match_text", "wound_text"]
+__all__ = [
+    "gauge_cells",
+    "gauge_sentences",
+    "gauge_text",
+    "lamp_speed_line",
+    "match_text",
+    "wound_text",
+]
 
 _ZERO_CELSIUS_K = 273.15
 
 
-def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> str:
+def wound_text(
+    coils: Sequence[WoundCoil], title: str, temperature_K: float, width: int = PLAIN_WIDTH
+) -> str:
     """Return what the wire of each coil comes to, one column a coil."""
     columns = [_wound_cells(coil) for coil in coils]
     names = list(dict.fromkeys(name for column in columns for name in column))
@@ -41,10 +52,10 @@ def wound_text(coils: Sequence[WoundCoil], title: str, temperature_K: float) -> 
         f"at {plain_number(temperature_K - _ZERO_CELSIUS_K, 4)} °C",
         *(coil.name for coil in coils),
     ]
-    lines = [f"{title}: wire of each coil", "", table_text(header, rows)]
+    lines: list[Block] = [f"{title}: wire of each coil", "", Table(header, rows)]
     for coil in coils:
         lines += caution_lines([coil.winding.caution(coil.name)])
-    return folded("\n".join(lines))
+    return laid_out(lines, width)
 
 
 def _wound_cells(coil: WoundCoil) -> dict[str, str]:
@@ -87,24 +98,37 @@ def _layers(winding: Winding) -> str:
     return f"{winding.layers}, {odd}" if odd == even else f"{winding.layers}, {odd} and {even}"
 
 
-def gauge_text(study: GaugeStudy, speed: Speed) -> str:
+def gauge_text(study: GaugeStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     """Return what each gauge gives, the best marked."""
-    best = study.best
+    return laid_out(_gauge_blocks(study, speed), width)
+
+
+def _gauge_blocks(study: GaugeStudy, speed: Speed) -> list[Block]:
+    return [
+        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
+        f"{speed_words(speed)}",
+        "",
+        Table(*gauge_cells(study)),
+        *gauge_sentences(study),
+    ]
+
+
+def gauge_cells(study: GaugeStudy) -> tuple[list[str], list[list[str]]]:
+    """Return the header and the rows of a table of gauges, the best marked."""
     lamps = any(row.lamp_current_average_A is not None for row in study.rows)
     header = ["wire", "turns", "wire m", "ohm", "open peak V", "open RMS V"]
     if study.loaded:
         header += ["load RMS mA", *(["lamp mA"] if lamps else []), "load mW", "heat mW", ""]
     else:
         header += ["most mW"]
-    rows = [_gauge_cells(row, study, lamps, row is best) for row in study.rows]
+    return header, [_gauge_cells(row, study, lamps, row is study.best) for row in study.rows]
+
+
+def gauge_sentences(study: GaugeStudy) -> list[str]:
+    """Return which gauge is best, what to heed and which are left out, a line each."""
+    best, lines = study.best, []
     over = [row for row in study.rows if row.coil_current_rms_A > row.recommended_current_A]
     high = [row for row in study.rows if row.open_circuit_peak_V > TOUCH_V]
-    lines = [
-        f"Each gauge filling the section of {', '.join(study.coils)}, with enamel like now; "
-        f"{speed_words(speed)}",
-        "",
-        table_text(header, rows),
-    ]
     if not study.loaded:
         lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
     elif best is not None:
@@ -120,8 +144,7 @@ def gauge_text(study: GaugeStudy, speed: Speed) -> str:
             f"Caution: {_span(high)}: open ends peak above {TOUCH_V:.0f} V, up to {most} V; do not "
             "touch them while it turns"
         )
-    lines += [f"left out: {text}" for text in study.left_out]
-    return folded("\n".join(lines))
+    return lines + [f"left out: {text}" for text in study.left_out]
 
 
 def _span(rows: Sequence[GaugeRow]) -> str:
@@ -157,14 +180,14 @@ def _gauge_cells(row: GaugeRow, study: GaugeStudy, lamps: bool, best: bool) -> l
     ]
 
 
-def match_text(study: MatchStudy) -> str:
+def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
     """Return the matched load, the matched gauge, and the speeds at which lamps light."""
     curve = study.curve
-    lines = [
+    lines: list[Block] = [
         f"{study.title}: what matches across {study.load_across}, {speed_words(study.speed)}",
         "",
     ]
-    lines += [_lamp_line(lamp, study.speed) for lamp in study.lamps]
+    lines += [lamp_speed_line(lamp, study.speed) for lamp in study.lamps]
     lines.append(
         f"Load: {in_unit(curve.best_load_resistance_ohm, 'ohm')} ohm in place of the load take "
         f"most, {quantity(curve.best_load_power_W, 'W')}; the coils have "
@@ -183,12 +206,13 @@ def match_text(study: MatchStudy) -> str:
         ["load ohm", *(number(curve.load_resistance_ohm[i]) for i in shown)],
         ["mW", *(in_unit(curve.power_W[i], "mW") for i in shown)],
     ]
-    lines += ["", table_text(rows[0], rows[1:]), "", gauge_text(study.gauges, study.speed)]
-    lines += [f"Note: {text}" for text in study.notes]
-    return folded("\n".join(lines))
+    lines += ["", Table(rows[0], rows[1:]), "", *_gauge_blocks(study.gauges, study.speed)]
+    lines += note_lines(study.notes)
+    return laid_out(lines, width)
 
 
-def _lamp_line(lamp: LampSpeed, speed: Speed) -> str:
+def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:
+    """Return from which speed on a lamp lights, in a sentence."""
     what = turned_by(speed)
     seen = f"(from {in_unit(lamp.visible_current_A, 'mA')} mA on average)"
     if lamp.lowest_speed_rad_per_s is None:

@@ -9,7 +9,12 @@ import pytest
 from machines import shipped
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from fieldsim.charts.effort_curves import effort_figure, save_effort_plot
+from fieldsim.charts.effort_curves import (
+    draw_asked_torque,
+    draw_given_torque,
+    save_effort_plot,
+)
+from fieldsim.charts.figure_style import new_figure
 from fieldsim.machine.mechanics import Crank
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.operating_point import OperatingPoint
@@ -21,9 +26,15 @@ def facing() -> Effort:
     return OperatingPoint(machine, crank_speed_rad_per_s=9.0, tolerance=1e-3).effort
 
 
+def drawn(effort):
+    """Return the axes of what the hand gives, and of what the parts ask for."""
+    draw = (draw_given_torque, draw_asked_torque)
+    return [each(new_figure().add_subplot(), effort) for each in draw]
+
+
 def test_curves_are_the_torques(facing):
     braked = replace(facing, coils_at_crank_Nm=0.1 * np.abs(facing.crank.torque_Nm))
-    above, below = effort_figure(braked).get_axes()
+    above, below = drawn(braked)
     hand = above.get_lines()[0]
     assert np.allclose(hand.get_ydata()[:-1], 1e3 * facing.crank.torque_Nm)  # below half a N m
     assert above.get_ylabel() == "given by the hand (mN m)"
@@ -33,16 +44,15 @@ def test_curves_are_the_torques(facing):
     assert np.allclose(sum(parts), 1e3 * facing.crank.torque_Nm)
     names = [text.get_text() for text in below.get_legend().get_texts()]
     assert names == ["coils", "magnets of the rotors", "friction and gears"]
-    assert below.get_xlabel() == "crank turned (°)"
+    assert below.get_xlabel() == above.get_xlabel() == "crank turned (°)"
 
 
 def test_force_only_with_a_crank_arm(facing):
-    with_arm = effort_figure(replace(facing, arm=Crank(0.1)))
-    assert [len(a.child_axes) for a in effort_figure(facing).get_axes()] == [0, 0]
-    above, below = with_arm.get_axes()
+    assert [len(a.child_axes) for a in drawn(facing)] == [0, 0]
+    above, below = drawn(replace(facing, arm=Crank(0.1)))
     (force,) = above.child_axes
     assert force.get_ylabel() == "force on the arm (N)"
-    FigureCanvasAgg(with_arm).draw()  # the second axis takes its range from the first here
+    FigureCanvasAgg(above.figure).draw()  # the second axis takes its range from the first here
     low, high = above.get_ylim()
     assert force.get_ylim() == pytest.approx((low * 1e-3 / 0.1, high * 1e-3 / 0.1))
     assert below.child_axes == []
@@ -60,6 +70,6 @@ def test_rounding_is_no_torque(facing):
         facing, crank=replace(facing.crank, torque_Nm=nothing), slow_Nm=nothing,
         coils_at_crank_Nm=0 * nothing, magnets_at_crank_Nm=nothing,
     )  # fmt: skip
-    for axes in effort_figure(still).get_axes():
+    for axes in drawn(still):
         assert [t.get_text() for t in axes.texts] == ["no torque"]
         assert not axes.get_lines()

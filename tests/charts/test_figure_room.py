@@ -60,6 +60,25 @@ def test_a_legend_fits_and_the_axes_stay_as_tall(axes, count, letters):
         assert lines <= 3
 
 
+@pytest.mark.parametrize(
+    ("names", "lines"),
+    [
+        (["short", "also short", "x"], 1),
+        (["at 120 rpm", "turned slowly", "average"], 1),
+        (["a rather long name of a curve, one", "a rather long name of a curve, two"], 2),
+        (["x", "a name that takes well over half of it all, and more", "y"], 2),
+    ],
+)
+def test_names_of_unequal_length_share_lines(axes, names, lines):
+    """Columns are as wide as what stands in them, not all as wide as the longest name."""
+    curves = axes.plot([0, 1], np.arange(2 * len(names)).reshape(2, -1))
+    assert legend_above(axes, curves, names) == lines
+    make_room(axes)
+    page, boxes = drawn(axes)
+    assert max(b.x1 for b in boxes) < page.x1
+    assert [t.get_text() for t in axes.get_legend().get_texts()] == names
+
+
 def test_a_legend_of_all_says_nothing_of_a_table(axes):
     legend_above(axes, axes.plot([0, 1]), ["one"])
     assert axes.get_legend().get_title().get_text() == ""

@@ -24,7 +24,8 @@ WHITE = generic_led("white")
 
 
 def solve(load, peak_V=9.0, ohm=100.0):
-    return periodic_steady_state(one_coil_circuit(ohm, load), PeriodicEmf(0.05, peak_V * SINE))
+    """At 100 Hz, whose flicker no eye sees."""
+    return periodic_steady_state(one_coil_circuit(ohm, load), PeriodicEmf(0.01, peak_V * SINE))
 
 
 def kinds(result):
@@ -32,7 +33,7 @@ def kinds(result):
 
 
 def test_a_sound_circuit_needs_none():
-    assert kinds(solve(Bridge(lamp_strings(WHITE, 1, 4)))) == []
+    assert kinds(solve(Bridge(lamp_strings(WHITE, 1, 4, 100.0)))) == []
 
 
 def test_lamp_over_its_rating():
@@ -67,6 +68,36 @@ def test_pulses_far_above_the_rating_are_named():
 def test_lamp_backwards():
     assert kinds(solve(WHITE)) == ["LED reverse voltage"]
     assert kinds(solve(anti_parallel(WHITE))) == []
+
+
+def flashing(rate_Hz, peak_V=9.0, load=Bridge(WHITE)):  # noqa: B008  (a part, which is immutable)
+    """Behind a bridge light swings twice as often as the wave; it is dark in between."""
+    emf = PeriodicEmf(2 / rate_Hz, peak_V * SINE)
+    result = periodic_steady_state(one_coil_circuit(100.0, load), emf)
+    return [c for c in circuit_cautions(result) if c.kind == "flashing light"]
+
+
+@pytest.mark.parametrize(("rate_Hz", "due"), [(2.9, 0), (3.1, 1), (16, 1), (29.9, 1), (31, 0)])
+def test_flashes_from_3_to_30_a_second_are_cautioned(rate_Hz, due):
+    found = flashing(rate_Hz)
+    assert len(found) == due
+    for caution in found:
+        assert caution.value == pytest.approx(rate_Hz)
+        assert caution.value > caution.limit == 3.0
+
+
+def test_steady_or_unseen_light_flashes_nobody():
+    assert flashing(16, load=Bridge(Parallel((WHITE, Capacitor(0.1))))) == []
+    assert flashing(16, peak_V=2.5) == []
+
+
+def test_brief_flashes_of_a_lamp_too_dark_to_glow_are_cautioned():
+    emf = PeriodicEmf(0.2, 2.3 * SINE**5)
+    lamp = generic_led("red")
+    result = periodic_steady_state(one_coil_circuit(100.0, anti_parallel(lamp)), emf)
+    assert [lamp.flashes for lamp in result.lamps] == [True, True]
+    values = [c.value for c in circuit_cautions(result) if c.kind == "flashing light"]
+    assert values == pytest.approx([5.0, 5.0])
 
 
 def test_high_voltage_when_the_load_comes_off():

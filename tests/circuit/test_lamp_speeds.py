@@ -26,7 +26,7 @@ def test_a_dark_machine_says_from_where_it_lights(ring):
     (needed,) = dark.lamp_speeds
     assert (
         f"It would light from {needed.lowest_speed_rad_per_s / RPM:.3g} rpm of the crank."
-        in light_text(ring.machine, dark)
+        in light_text(ring.machine, dark, 120)
     )
     (as_json,) = light_json(dark)["lamp_speeds"]
     assert as_json["lowest_crank_speed_rad_per_s"] == needed.lowest_speed_rad_per_s
@@ -38,3 +38,10 @@ def test_a_dark_machine_says_from_where_it_lights(ring):
 
 def test_lit_machines_are_not_searched(ring):
     assert ring.changed({}, 90 / 20).light.lamp_speeds == ()
+
+
+def test_who_asks_for_a_lit_machine_is_told_the_same_speed(ring):
+    assert ring.light.lamp_speeds is ring.lamp_speeds  # nothing is searched twice
+    (slow,), (fast,) = ring.lamp_speeds, ring.changed({}, 90 / 20).lamp_speeds
+    assert fast.lowest_speed_rad_per_s == pytest.approx(slow.lowest_speed_rad_per_s, rel=5e-3)
+    assert fast.looked_up_to_rad_per_s == pytest.approx(slow.looked_up_to_rad_per_s * 4.5)

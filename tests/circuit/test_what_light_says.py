@@ -120,9 +120,9 @@ def test_a_coil_gets_warmer_by_its_heat_over_ten_watts_a_square_metre_and_kelvin
     assert main(["light", path, *SPEED]) == 0
     (row,) = (
         line for line in capsys.readouterr().out.splitlines()
-        if line.split()[:1] == ["pickup"] and len(line.split()) == 5
+        if line.split()[:1] == ["pickup"] and len(line.split()) == 6
     )  # fmt: skip
-    assert float(row.split()[-1]) == pytest.approx(rise_K, abs=0.006)
+    assert float(row.split()[-2]) == pytest.approx(rise_K, abs=0.006)
 
 
 def first_seen_s(times, current, visible_A, window_s):

@@ -44,20 +44,32 @@ def stoppable() -> Iterator[None]:
 
 
 @pytest.fixture
-def refused(run) -> Callable[..., str]:
+def refused(refused_for) -> Callable[..., str]:
     """Return a function that runs a command that must fail, and gives its one line."""
 
     def call(*arguments) -> str:
+        (line,) = refused_for(*arguments)
+        return line
+
+    return call
+
+
+@pytest.fixture
+def refused_for(run) -> Callable[..., list[str]]:
+    """Return a function that runs a command that must fail, and gives the lines it says why."""
+
+    def call(*arguments) -> list[str]:
         outcome = run(*arguments)
         assert outcome.code == 2, outcome
         assert outcome.out == ""
-        assert outcome.err.startswith("fieldsim: ")
         assert outcome.err.endswith("\n")
-        assert len(outcome.err.splitlines()) == 1
-        assert "Traceback" not in outcome.err
-        assert len(outcome.err) < 700
-        assert outcome.err[:-1].isprintable()
-        return outcome.err.removeprefix("fieldsim: ").removesuffix("\n")
+        told = outcome.err.removesuffix("\n").split("\n")
+        for line in told:
+            assert line.startswith("fieldsim: ")
+            assert "Traceback" not in line
+            assert len(line) < 700
+            assert line.isprintable()
+        return [line.removeprefix("fieldsim: ") for line in told]
 
     return call
 

@@ -1,4 +1,4 @@
-"""Wrong geometry files: one line that names file, line and key, exit code 2, nothing else."""
+"""Wrong geometry files: a line for each fault that names file, line and key, exit code 2."""
 
 from __future__ import annotations
 
@@ -264,14 +264,23 @@ CASES = {
 }  # fmt: skip
 
 
+# What else is wrong with a file for the same reason.
+BESIDE = {
+    "same section twice": (1, "coils: this key is missing"),
+}
+
+
 @pytest.mark.parametrize("name", CASES)
-def test_one_line_with_place(name, refused, one_rotor, tmp_path):
+def test_one_line_with_place(name, refused_for, one_rotor, tmp_path):
     old, new, line, key, words = CASES[name]
     assert old == END or old in one_rotor
     text = one_rotor + new if old == END else one_rotor.replace(old, new, 1)
     path = tmp_path / "machine.yaml"
     path.write_text(text, encoding="utf-8")
-    message = refused("check", path)
+    told = refused_for("check", path)
+    if name in BESIDE:
+        told.remove("{}:{}: {}".format(path, *BESIDE[name]))
+    (message,) = told
     place = f"{path}:{line}: {key}"
     assert message.startswith(place), message
     assert words in message, message
@@ -291,7 +300,7 @@ FILES = {
     "null": (b"null\n", 1, "the file is empty"),
     "a word": (b"hello\n", 1, "the top level must be keys: title, magnets, rotors, coils"),
     "a list": (b"- a\n- b\n", 1, "the top level must be keys"),
-    "title only": (b"title: x\n", 1, "this key is missing"),
+    "title only": (b"title: x\n", 1, "magnets: this key is missing"),
     "no rotor": (b"magnets: {a: {}}\nrotors: {}\ncoils: {}\n", 1, 'a block magnet needs "size"'),
     "picture": (b"\x89PNG\r\n\x1a\n\0\0\0", 1, "this is not UTF-8 text"),
     "every byte": (bytes(range(256)), 2, "this is not UTF-8 text"),
@@ -311,13 +320,77 @@ FILES = {
 
 
 @pytest.mark.parametrize("name", FILES)
-def test_whole_files(name, refused, tmp_path):
+def test_whole_files(name, refused_for, tmp_path):
     content, line, words = FILES[name]
     path = tmp_path / "machine.yaml"
     path.write_bytes(content)
-    message = refused("check", path)
+    message = refused_for("check", path)[0]
     assert message.startswith(f"{path}:{line}: "), message
     assert words in message, message
+
+
+def test_all_that_is_wrong_is_told_at_once(refused_for, one_rotor, tmp_path):
+    """Keys, values, names and what could not be read, in the order of the lines."""
+    path = tmp_path / "machine.yaml"
+    text = one_rotor.replace(REMANENCE, "remanance: 1.2 mm").replace(
+        "gear_ratio: 9", "gear_ratio: 0x9"
+    )
+    text = text.replace(RADIUS, "radius: 22", 1).replace(NORTH, "north: up", 1)
+    text = text.replace(AXIS, AXIS + "\n    axis: [0, 0, 2]").replace(LENGTH, "length: 12 T")
+    path.write_text(text + "spare: 1\n")
+    assert [line.split("; ")[0].split(" Allowed")[0] for line in refused_for("check", path)] == [
+        f"{path}:8: magnets.bar.remanance: unknown key",
+        f'{path}:13: rotors.upper.gear_ratio: "0x9" is not a plain number',
+        f"{path}:15: {MOUNT}.radius: 22 has no unit",
+        f'{path}:15: {MOUNT}.north: "up" is not one of: +shaft, -shaft, out, in, forward, back',
+        f"{path}:21: coils.pickup.axis: given twice",
+        f'{path}:24: coils.pickup.length: "12 T" is not a length',
+        f"{path}:27: spare: unknown key",
+    ]
+
+
+def test_at_most_ten_are_told(refused_for, one_rotor, tmp_path):
+    path = tmp_path / "machine.yaml"
+    for count, end in ((10, []), (11, ["... and 1 more"]), (9000, ["... and 8990 more"])):
+        path.write_text(one_rotor + "".join(f"key{i}: 1\n" for i in range(count)))
+        told = refused_for("check", path)
+        assert [line.split(": ")[:2] for line in told[:10]] == [
+            [f"{path}:{26 + i}", f"key{i}"] for i in range(10)
+        ]
+        assert told[10:] == end
+
+
+def test_parts_that_do_not_fit_together_are_told_at_once(refused_for, one_rotor, tmp_path):
+    path = tmp_path / "machine.yaml"
+    text = one_rotor.replace("magnet: bar", "magnet: bra").replace(RATIO, "start: 0 deg")
+    wheels = "gears: {wheels: {hand: {teeth: 9, on: crank}}}"
+    joined = "connections: {pair: {series: [pickup, pickup]}}"
+    path.write_text(f"{text}{wheels}\n{joined}\nload: {{across: pick, resistor: 9 ohm}}\n")
+    assert refused_for("check", path) == [
+        f"{path}:10: rotors.upper: no wheel turns it; give a wheel `rotors: [upper]`, or it a "
+        "gear_ratio",
+        f'{path}:15: rotors.upper.magnets[0].magnet: no magnet is called "bra"; there are: bar',
+        f'{path}:16: rotors.upper.magnets[1].magnet: no magnet is called "bra"; there are: bar',
+        f'{path}:27: connections.pair.series[1]: "pickup" is used twice, in "pair"; it has only '
+        "two ends and can be used once",
+        f'{path}:28: load.across: no coil or connection is called "pick"; there are: pickup, pair',
+    ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("coils:", "coil:"),  # not also that "coils" is missing
+        (REMANENCE, "remanance: 1.2 T"),
+        (SIZE, "shape: blok\n    size: [20 mm, 10 mm, 5 mm]"),
+        (SIZE, "sice: [20 mm, 10 mm, 5 mm]"),
+        ("  pickup:", "  pick up:"),
+    ],
+)
+def test_one_slip_is_told_once(old, new, refused, one_rotor, tmp_path):
+    path = tmp_path / "machine.yaml"
+    path.write_text(one_rotor.replace(old, new, 1))
+    refused("check", path)
 
 
 def test_refusing_a_bomb_takes_no_memory(refused, tmp_path):

@@ -37,8 +37,9 @@ def replaced(text: str, *pairs: tuple[str, str]) -> str:
     return text
 
 
-def test_screen(run, geometries, tmp_path):
+def test_screen(run, geometries, tmp_path, monkeypatch):
     """One screen, with every part of the answer, and the files beside it."""
+    monkeypatch.setenv("COLUMNS", "120")
     table, picture = tmp_path / "effort.csv", tmp_path / "effort.svg"
     outcome = run("effort", geometries / "geared_pair.yaml", *SPEED, "--out", table, "--plot",
                   picture)  # fmt: skip
@@ -50,9 +51,10 @@ def test_screen(run, geometries, tmp_path):
         "A geared pair of facing rotors: crank at 90 rpm",
         "A hand keeps up 60 to 120 rpm (common practice)",
         "force N on an arm of 80 mm",
-        "load on the coils",
+        "useful in the load",
+        "lost in the load",
         "gear meshes",
-        "The books close to",
+        "How far to trust this",
         "upper   +1080",
         "lower   -1080",
         "pull together with up to",
@@ -63,7 +65,7 @@ def test_screen(run, geometries, tmp_path):
         "might swallow one and away from pacemakers",
         "licensed",
     ):
-        assert words in outcome.out
+        assert words in " ".join(outcome.out.split()) or words in outcome.out
     cautions = [line.split(":")[0] for line in lines if line.startswith("Caution: ")]
     texts = [line for line in lines if line.startswith("Caution: ")]
     assert len(cautions) == len(texts) == len(set(texts))

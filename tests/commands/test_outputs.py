@@ -213,10 +213,13 @@ def test_terminal_without_the_letters(one, tmp_path):
     path.write_text(
         one.read_text(encoding="utf-8").replace("One rotor beside", "Ω beside"), encoding="utf-8"
     )
-    done = shell('PYTHONIOENCODING=ascii "$1" -m fieldsim check "$2"', path)
-    assert done.returncode == 0
-    assert done.stdout.startswith(r"\u03a9 beside")
-    assert done.stderr == ""
+    for encoding in ("ascii", "cp1252"):
+        done = shell(f'PYTHONIOENCODING={encoding} "$1" -m fieldsim emf "$2"', path)
+        assert done.returncode == 0
+        assert done.stdout.startswith("ohm beside a rectangular coil")
+        assert "\\u" not in done.stdout
+        assert f"\n{'-' * 40}" in done.stdout
+        assert done.stderr == ""
 
 
 def test_no_progress_when_piped(one):

@@ -144,12 +144,16 @@ def test_one_of_two_that_fails_is_said_and_exits_with_1(options, tight, tmp_path
 @pytest.mark.parametrize("options", [[], ["--json"]])
 def test_when_all_fail_each_trouble_is_a_line(options, tight, tmp_path, capsys):
     out = tmp_path / "report"
-    assert main(["report", str(tight), "none.yaml", "--out", str(out), *options]) == 2
+    twice = tmp_path / "twice.yaml"
+    twice.write_text(tight.read_text().replace("1.2 T", "1.2").replace("turns: 1800", "turns: 0"))
+    assert main(["report", str(tight), str(twice), "none.yaml", "--out", str(out), *options]) == 2
     shown = capsys.readouterr()
     assert shown.out == ""
-    first, second = shown.err.splitlines()
+    first, second, third, fourth = shown.err.splitlines()
     assert first.startswith(f"fieldsim: {tight}:10: rotors.upper: ")
-    assert second == "fieldsim: none.yaml: cannot be read: No such file or directory"
+    assert second.startswith(f"fieldsim: {twice}:8: magnets.bar.remanence: ")
+    assert third.startswith(f"fieldsim: {twice}:25: coils.pickup.turns: ")
+    assert fourth == "fieldsim: none.yaml: cannot be read: No such file or directory"
     assert not out.exists()
 
 

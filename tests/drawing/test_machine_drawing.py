@@ -1,6 +1,7 @@
 """Drawings of machines: labels, letters, sense of turning, nothing on top of anything."""
 
 import itertools
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -17,9 +18,10 @@ from fieldsim.drawing.machine_drawing import (
 )
 from fieldsim.drawing.solids import rotor_solids
 from fieldsim.drawing.turning_arrows import turning_arrows
-from fieldsim.drawing.views import view_from
+from fieldsim.drawing.views import View, view_from
 from fieldsim.machine.magnets import ArmAxis, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedMagnet
+from fieldsim.report.figures import machine_figures
 
 SHIPPED = ["one_rotor", "two_facing_rotors", "bar_inside_coil", "three_rotors"]
 
@@ -135,7 +137,8 @@ def test_every_part_is_named_and_every_pole_lettered(drawings, name):
     for axes in drawings[name].axes:
         words = [t.get_text() for t in axes.texts]
         for turning in geometry.rotors:
-            assert any(w.startswith(f"{turning.name} ") and w.endswith("×") for w in words)
+            named = (w.removesuffix(", behind") for w in words)
+            assert any(w.startswith(f"{turning.name} ") and w.endswith("×") for w in named)
         assert {c.name for c in geometry.coils} <= set(words)
         letters |= {"N", "S"} & set(words)
     assert letters == {"N", "S"}
@@ -242,3 +245,55 @@ def test_letter_keeps_to_the_uncovered_part():
     assert place[0] - half >= 12 - 1e-9
     assert place[0] + half <= 20 + 1e-9
     assert letter_place(hull, [cover, hull], 0.35) is None
+
+
+@pytest.mark.parametrize("height_mm", [1.0, 2.0, 2.2, 2.5, 3.0, 20.0])
+def test_letters_are_as_small_as_print_allows_or_left_out(height_mm):
+    """A capital is 0.73 of its size of 8 points high, and lines take their room."""
+    point_mm = 25.4 / 72
+    hull = np.array([[0, 0], [20, 0], [20, height_mm], [0, height_mm]], dtype=float)
+    found = letter_place(hull, [], point_mm)
+    assert (found is None) == (height_mm < 0.73 * 8 * point_mm + 0.3)
+    if found is not None:
+        (_, y), size = found
+        assert size >= 8
+        assert 0.365 * size * point_mm < min(y, height_mm - y)
+
+
+def test_a_view_keeps_its_own_upward_axis():
+    """A view along x may have y upward; from the direction alone it would be z."""
+    axes = new_figure().add_subplot()
+    view = View((0.0, 0.0, -1.0), (0.0, 1.0, 0.0))
+    draw_view(axes, machine("one_rotor"), view)
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("−z (mm)", "y (mm)")
+    draw_view(axes, machine("one_rotor"), view.towards)
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("y (mm)", "z (mm)")
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("one_rotor", ("along the shaft, seen from +z", "from the side, seen from +x")),
+        ("bar_inside_coil", ("along the shaft, seen from +x", "from the side, seen from −y")),
+        (
+            "two_coils",
+            ("along the shaft, seen from +z", "from the side, seen from between +x and −y"),
+        ),
+    ],
+)
+def test_views_say_where_they_look_from(name, words):
+    geometry = shipped(name)
+    titles = [axes.get_title(loc="left") for axes in draw_machine(geometry).axes[:2]]
+    assert [title[0].lower() + title[1:] for title in titles] == list(words)
+    assert tuple(machine_figures(geometry))[:2] == words
+
+
+@pytest.mark.parametrize("name", ["one_rotor", "two_facing_rotors", "three_rotors"])
+def test_numbers_on_the_floor_stand_apart_in_a_small_picture(name):
+    (*_, space) = machine_figures(shipped(name)).values()
+    (axes,) = space.axes
+    numbers = [t for t in axes.texts if re.fullmatch(r"−?\d+", t.get_text())]
+    assert len(numbers) > 4
+    boxes = [t.get_window_extent() for t in numbers]
+    for one, two in itertools.combinations(boxes, 2):
+        assert one.x1 + 2 < two.x0 or two.x1 + 2 < one.x0 or one.y1 <= two.y0 or two.y1 <= one.y0

@@ -8,7 +8,7 @@ import pytest
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions
 from fieldsim.machine.clearance.collision_error import Collision, CollisionError
-from fieldsim.machine_file.collision_message import full_message
+from fieldsim.machine_file.collision_message import full_lines
 from fieldsim.machine_file.reader import read
 
 ONE = Path(__file__).parents[2] / "geometries" / "one_rotor.yaml"
@@ -34,11 +34,11 @@ def test_the_text_is_the_problem_alone():
     assert str(caught(lowered(""))) == PROBLEM
 
 
-def test_the_full_message_has_line_key_and_way_out():
+def test_the_full_line_has_line_key_and_way_out():
     lines = ONE.read_text(encoding="utf-8").splitlines()
     line = lines.index("  upper:") + 1
     error = caught(lowered(ONE))
-    assert full_message(error) == f"{ONE}:{line}: rotors.upper: {PROBLEM}; {WAY_OUT}"
+    assert full_lines(error) == (f"{ONE}:{line}: rotors.upper: {PROBLEM}; {WAY_OUT}",)
 
 
 @pytest.mark.parametrize("content", [None, "a: [", ""])
@@ -46,15 +46,15 @@ def test_a_file_that_is_gone_or_was_changed_has_no_lines(content, tmp_path):
     path = tmp_path / "machine.yaml"
     if content is not None:
         path.write_text(content)
-    assert full_message(caught(lowered(path))) == f"{path}: {PROBLEM}; {WAY_OUT}"
+    assert full_lines(caught(lowered(path))) == (f"{path}: {PROBLEM}; {WAY_OUT}",)
 
 
 def test_no_file_at_all():
-    assert full_message(caught(lowered(""))) == f"{PROBLEM}; {WAY_OUT}"
+    assert full_lines(caught(lowered(""))) == (f"{PROBLEM}; {WAY_OUT}",)
 
 
 def test_other_errors_say_what_they_say():
-    assert full_message(ImpossibleError("too fast")) == "too fast"
+    assert full_lines(ImpossibleError("too fast")) == ("too fast",)
 
 
 def test_the_way_out_is_sought_only_when_it_is_told():

@@ -31,7 +31,8 @@ def report(ring, tmp_path):
             text = text.replace(old, new)
         path = tmp_path / "g.yaml"
         path.write_text(text, encoding="utf-8")
-        return light(ring.moved_to(read(path), rpm / 90), meter)
+        point = ring.moved_to(read(path), rpm / 90)
+        return light(point, point.lighting, meter)
 
     return make
 
@@ -45,7 +46,7 @@ def test_slow_is_dark_and_fast_is_bright(report):
     assert not slow.result.lamps[0].lights
     assert fast.result.lamps[0].lights
     assert fast.result.lamps[0].average_current_A > 10 * slow.result.lamps[0].average_current_A
-    assert fast.cautions == ()
+    assert kinds(fast) == ["uneven lamps"]  # six side by side without resistors
 
 
 def test_energy_and_charge_balance(report):

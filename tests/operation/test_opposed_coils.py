@@ -58,6 +58,7 @@ def test_the_one_among_three_is_named():
     waveform = replace(
         POINT.waveform,
         coils=("left", "right", "third"),
+        scale_V=POINT.waveform.scale_V[[0, 1, 0]],
         emf_V=POINT.waveform.emf_V[[0, 1, 0]],
     )
     (found,) = cautions(machine, waveform)

@@ -32,8 +32,8 @@ def page(*facts, failed=(), **more):
 def rows(text):
     """Return the cells of the comparison, without the design's name."""
     table = text[text.index("<caption>") : text.index("</table>")]
-    body = table[table.index("<tbody>") :]
-    return [re.findall(r"<td>(.*?)</td>", row) for row in body.split("<tr>")[1:]]
+    body = table[table.index("<tbody") :]
+    return [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in body.split("<tr")[1:]]
 
 
 def test_what_is_unknown_is_a_dash():
@@ -58,6 +58,14 @@ def test_rounding_is_nothing():
 def test_only_ratios_that_say_something(second, shown):
     text, _ = page(Facts(3.0, NAN, NAN, NAN), Facts(second, NAN, NAN, NAN))
     assert shown in rows(text)[1][0]
+
+
+def test_all_that_is_wrong_with_a_design_is_told():
+    failed = (FailedDesign(1, "bad.yaml", "bad.yaml:1: one\nbad.yaml:2: <two>"),)
+    text, _ = page(Facts(3.0, NAN, NAN, NAN), Facts(6.0, NAN, NAN, NAN), failed=failed)
+    assert "<p>bad.yaml:1: one</p><p>bad.yaml:2: &lt;two&gt;</p>" in re.sub(r">\s+<", "><", text)
+    assert failed[0].lines == ("bad.yaml:1: one", "bad.yaml:2: <two>")
+    assert FailedDesign(1, "a.yaml", "wrong").lines == ("a.yaml: wrong",)
 
 
 def test_if_the_first_failed_another_is_the_measure():

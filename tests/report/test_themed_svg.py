@@ -4,9 +4,11 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
+from machines import shipped
 
 from fieldsim.charts.figure_style import COLOURS, LINE_COLOURS, figure_svg, new_figure
 from fieldsim.charts.waveform_curves import draw_emf
+from fieldsim.drawing.machine_drawing import draw_view
 from fieldsim.report.themed_svg import DARK, LIGHT, inline_svg
 
 
@@ -18,7 +20,7 @@ def svg():
 
 
 def test_themed_figure(svg):
-    made = inline_svg(svg, 'peaks at 3 V & "more"', themed=True)
+    made = inline_svg(svg, 'peaks at 3 V & "more"')
     root = ET.fromstring(made.replace("xlink:href", "href"))
     assert root.get("role") == "img"
     assert root.get("aria-label") == 'peaks at 3 V & "more"'
@@ -32,15 +34,22 @@ def test_themed_figure(svg):
     assert not left & {*LINE_COLOURS, *(COLOURS[n] for n in ("ink", "soft ink", "grid", "paper"))}
 
 
-def test_a_drawing_keeps_its_colours(svg):
-    made = inline_svg(svg, "x", themed=False)
-    assert "var(" not in made
-    assert LINE_COLOURS[0] in made
+def test_a_drawing_keeps_the_colours_of_its_parts():
+    figure = new_figure(100.0, 60.0)
+    draw_view(figure.add_subplot(), shipped("two_facing_rotors"), (1, 0, 0))
+    made = inline_svg(figure_svg(figure, "f-"), "x")
+    left = set(re.findall(r"#[0-9a-f]{6}\b", made))
+    parts = ("north", "south", "winding cut", "shaft", "dark on parts")
+    assert {COLOURS[name] for name in parts} <= left
+    # Ink, numbers, arrows and names beside the parts follow the page.
+    themed = ("ink", "soft ink", "grid", "paper", "turning", "coil name")
+    assert not left & {COLOURS[name] for name in themed}
+    assert {"var(--ink)", "var(--card)", "var(--turning)"} <= set(re.findall(r"var\(--\w+\)", made))
 
 
 def test_only_svg():
     with pytest.raises(ValueError, match="no SVG element"):
-        inline_svg("<p>", "x", themed=True)
+        inline_svg("<p>", "x")
 
 
 def luminance(colour):
@@ -58,7 +67,7 @@ def contrast(one, two):
 @pytest.mark.parametrize("colours", [LIGHT, DARK])
 def test_words_and_curves_stand_out(colours):
     assert set(colours) == set(LIGHT)
-    for name in ("ink", "soft"):
+    for name in ("ink", "soft", "turning", "coil"):
         assert contrast(colours[name], colours["card"]) >= 4.5  # WCAG 2.1, 1.4.3
     for name in DARK:
         if name.startswith("line"):

@@ -24,7 +24,9 @@ def test_inside_a_coil_there_is_no_gap_to_study_and_without_a_load_no_light():
     assert study.light is None
     assert "add wire to the coil and a load section" in study.notes["light"]
     assert study.effort is not None
-    assert set(study.notes) == {"gap", "light"}
+    assert set(study.notes) == {"gap", "gauges", "light"}
+    assert study.gauges is None
+    assert study.notes["gauges"].startswith("no coil has wire")
     assert shares == sorted(shares)
     assert shares[-1] == 1.0
 
@@ -39,7 +41,13 @@ def test_linkages_that_cancel_light_nothing(tmp_path):
     study = study_design(point(file))
     assert study.light is None
     assert 'the linkages cancel in "pickup"' in study.notes["light"]
-    assert study.sensitivity.helpful() == ()
+    best, other, *rest = study.sensitivity.helpful()
+    assert best.words == 'all magnets of rotor "lower" turned over'
+    # four poles: a quarter turn is as good
+    assert other.words == 'rotor "lower" turned 90 deg back on its shaft (start: -90 deg)'
+    assert best.lit == other.lit == 6
+    assert rest == []
+    assert 'the linkages cancel in "pickup"' in study.notes["gauges"]
 
 
 def test_colliding_parts_are_refused(tmp_path):

@@ -61,7 +61,8 @@ def test_gap_agrees_with_the_gap_study(one, found):
 
 def test_ranking(found):
     gains = [found.gain(found.best(lever)) for lever in found.levers]
-    assert gains == sorted(gains, reverse=True)
+    # steps that help alike stand as they are offered
+    assert gains == pytest.approx(sorted(gains, reverse=True), rel=1e-8)
     assert found.levers[0].name == "gap"
     steps = found.helpful()
     assert all(found.gain(step) > 0 for step in steps)
@@ -91,7 +92,8 @@ def test_light_and_voltage_disagree_on_the_wire(lit):
     # Above the lamps' threshold more voltage gives more than proportional light.
     assert lever(lit, "remanence").more.light_gain > STEP_SHARE
     gains = [lit.gain(lit.best(lever)) for lever in lit.levers]
-    assert gains == sorted(gains, reverse=True)
+    # steps that help alike stand as they are offered
+    assert gains == pytest.approx(sorted(gains, reverse=True), rel=1e-8)
 
 
 def test_progress_ends_at_all(one):

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 
+import h5py
+import numpy as np
 import pytest
 
-from fieldsim.tables.dataset import columns_of, labelled_dataset, unit_of
+from fieldsim.tables.dataset import columns_of, labelled_dataset, save_dataset, unit_of
 
 
 @pytest.mark.parametrize(
@@ -30,3 +32,16 @@ def test_columns_of_results():
     assert math.isnan(columns["real"][1])
     data = labelled_dataset("row", ("a", "b", "c"), columns, "title")
     assert data.columns()[0] == ["row", "real", "imaginary_V"]
+
+
+def test_what_does_not_apply_is_an_empty_cell(tmp_path):
+    values = np.array([1.5, math.nan, math.inf])
+    data = labelled_dataset("row", ("nan", "b", "c"), {"a_V": values, "b_V": values[::-1]}, "t")
+    save_dataset(data, tmp_path / "t.csv")
+    lines = (tmp_path / "t.csv").read_text(encoding="utf-8").splitlines()
+    assert lines == ["row,a_V,b_V", "nan,1.5,inf", "b,,", "c,inf,1.5"]
+    read = np.genfromtxt(tmp_path / "t.csv", delimiter=",", skip_header=1, usecols=1)
+    np.testing.assert_array_equal(read, values)
+    save_dataset(data, tmp_path / "t.h5")
+    with h5py.File(tmp_path / "t.h5") as file:
+        np.testing.assert_array_equal(file["a_V"][:], values)

@@ -30,6 +30,7 @@ def waveform(linkage, emf, frequency=1.0, exact=True) -> EmfWaveform:
         SPEED,
         Period(Fraction(1), exact),
         0.0,
+        np.sqrt(np.mean(emf**2, axis=1)),
     )
 
 

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from machines import coil, described, rotor
 
 from fieldsim.cautions import Caution, Hazard
+from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
+from fieldsim.machine.placed import PlacedMagnet
+from fieldsim.operation.cautions import strong_magnets_caution
 from fieldsim.words.cautions import caution_lines, caution_text
 
 FACTS = {
@@ -26,11 +30,29 @@ FACTS = {
     "joining": "series",
     "member": "left",
     "comfortable_from_rad_per_s": 6.283185,
+    "rotors": "bar",
+    "less_A": 0.0054,
+    "mean_A": 0.0073,
+    "spread_V": 0.1,
+    "series": 1.0,
+    "up_to_Hz": 30.0,
+    "heat_W": 1.34,
+    "least": -0.2507,
+    "most": 0.2345,
 }
 PARTS = {
     Hazard.LED_CURRENT: (0.0312, 0.02, "31.2 mA on average, above its rated 20 mA"),
     Hazard.LED_PEAK: (0.16, 0.1, "peaks at 160 mA, above its momentary 100 mA"),
     Hazard.LED_PULSES: (0.068, 0.06, "peaks at 68 mA, 3.4 times its rated current"),
+    Hazard.UNEVEN_LAMPS: (0.0093, 0.00876, "of two lamps whose forward voltages are 0.1 V apart "
+                          "one takes 9.3 mA and one 5.4 mA on average, where 7.3 mA each are "
+                          "reckoned"),
+    Hazard.FLASHING: (16.0, 3.0, "its light flashes 16 times a second. Between about 3 and 30, "
+                      "flashing can set off seizures in people with photosensitive epilepsy"),
+    Hazard.CIRCULATING: (1.3, 0.067, "1.30 W, 97 % of its coils' heat, come from current that runs "
+                         "round through those in parallel"),
+    Hazard.UNEVEN_SPEED: (0.2507, 0.1, "at 3000 rpm an even pull leaves it swinging by -25 to "
+                          "+23 % with no more mass than the magnets' own"),
     Hazard.LED_REVERSE: (7.5, 5.0, "7.5 V backwards on each LED, above its 5 V"),
     Hazard.CAPACITOR_VOLTAGE: (11.3, 10.0, "11.3 V, above its rated 10 V"),
     Hazard.CAPACITOR_POLARITY: (2.0, 0.5, "2 V backwards on a polarised capacitor"),
@@ -41,6 +63,8 @@ PARTS = {
     Hazard.OPPOSED_COILS: (26.7, 0.98, "0.93 V RMS as joined, nothing connected; 26.7 V with the "
                            "ends of \"left\" swapped"),
     Hazard.FULL_SECTION: (0.82, 0.785, "fills 82 % of the section; hand winding seldom"),
+    Hazard.SHAFT_IN_WINDING: (0.005, None, "Coil x: the shaft of rotor bar has to pass through 5 mm"
+                              " of its winding. Part the turns there"),
     Hazard.STRONG_MAGNETS: (1.2, None, "8 magnets, the strongest 20 x 10 x 5 mm at 1.2 T"),
     Hazard.FAST_MAGNETS: (12.3, 5.0, "turns at 3000 rpm, its magnets at 12.3 m/s"),
     Hazard.FLYING_MAGNETS: (0.36, 0.25, "at 3000 rpm the glue under magnet 3 (bar) of rotor x "
@@ -69,6 +93,36 @@ def test_what_changes_a_sentence():
     assert caution_text(off).endswith("if its lamps come off")
     whole = Caution(Hazard.OPEN_VOLTAGE, "", 48.2, 30.0)
     assert caution_text(whole).startswith("An open coil reaches 48.2 V at its peak")
+
+
+@pytest.mark.parametrize(
+    ("shape", "size"),
+    [
+        (Cuboid((0.02, 0.01, 0.005)), "20 x 10 x 5 mm at 1.2 T"),
+        (Cylinder(0.012, 0.004), "12 mm in diameter and 4 mm thick at 1.2 T"),
+        (Cylinder(0.008, 0.016, ArmAxis.FORWARD), "8 mm in diameter and 16 mm thick at 1.2 T"),
+        (Sphere(0.012), "12 mm in diameter at 1.2 T"),
+    ],
+)
+def test_round_magnets_are_told_by_their_diameter(shape, size):
+    magnet = Magnet("big", shape, 1.2)
+    machine = described("x", (rotor(PlacedMagnet(magnet, 0.03, 0.0, 0.02, North.OUT)),), (coil(),))
+    text = caution_text(strong_magnets_caution(machine))
+    assert text.startswith(f"A magnet of {size}: it snaps")
+
+
+def test_lamps_that_share_badly_may_get_too_much():
+    facts = {**FACTS, "series": 2.0, "spread_V": 0.1414}
+    text = caution_text(Caution(Hazard.UNEVEN_LAMPS, "x", 0.0213, 0.02, facts))
+    assert "of two strings whose forward voltages are 0.14 V apart" in text
+    assert "one takes 21.3 mA, above the rated 20 mA, and one 5.4 mA" in text
+
+
+def test_a_crank_that_its_magnets_stop_is_not_told_by_a_swing():
+    facts = {**FACTS, "least": -0.98, "most": 4.9}
+    text = caution_text(Caution(Hazard.UNEVEN_SPEED, "crank", 4.9, 0.1, facts))
+    assert "at 3000 rpm the mass of the magnets alone does not carry it past" in text
+    assert "490" not in text
 
 
 def test_a_screen_says_each_once():

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from machines import shipped
 
+from fieldsim.cautions import Doubt, Note
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.mechanics import Crank
+from fieldsim.machine.mechanics import Crank, Friction
 from fieldsim.operation.cautions import effort_cautions, strong_magnets_caution
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.operating_point import OperatingPoint
@@ -54,13 +55,38 @@ def test_friction_that_holds_is_said(machine, facing):
 
 
 def test_notes_are_shown(machine, facing):
-    late = replace(facing.electric, notes=("the rotors come back together late",))
+    late = replace(
+        facing.electric, notes=(Note(Doubt.SHIFTED_SPEEDS, 0.0123, None, {"turns": 7.0}),)
+    )
     (pair,) = facing.pairs
     noted = replace(facing, electric=late, pairs=(replace(pair, unresolved=0.0123),))
     text = effort_text(machine, noted)
-    assert "\nNote: the rotors come back together late\n" in text
+    assert "\nNote: the rotors come back together late or never; solved for 7 turns" in text
     assert "good to some 1 % only" in " ".join(text.split())
-    assert "Note:" not in effort_text(machine, facing)
+    assert "Note: the rotors" not in effort_text(machine, facing)
+
+
+def test_what_the_file_leaves_out_is_said_and_not_shown_as_nothing(machine, facing):
+    """No friction, and ratios without gears: their losses are not known, rather than zero."""
+    text = " ".join(effort_text(machine, facing).split())
+    assert 'Note: the file has no "friction" and no "gears"; losses of friction and of gear' in text
+    assert "friction left out -" in text
+    assert "gear meshes left out -" in text
+    rubbing = replace(facing, friction=Friction(crank=0.01))
+    text = " ".join(effort_text(machine, rubbing).split())
+    assert 'Note: the file has no "gears"; losses of gear meshes are left out' in text
+    assert "friction 0 -" in text  # known, and nothing by this effort
+    assert effort_json(machine, rubbing)["left_out"] == ["gears"]
+
+
+def test_a_described_machine_or_one_without_gears_leaves_nothing_out():
+    geared = OperatingPoint(shipped("geared_pair"), "60 rpm", tolerance=1e-3).effort
+    assert geared.left_out == ()
+    assert "Note:" not in effort_text(shipped("geared_pair"), geared)
+    straight = shipped("two_facing_rotors").changed(
+        {"rotors.upper.gear_ratio": 1, "rotors.lower.gear_ratio": -1}
+    )
+    assert OperatingPoint(straight, "60 rpm", tolerance=1e-3).effort.left_out == ("friction",)
 
 
 def test_a_hand_asked_for_too_much(machine, facing):

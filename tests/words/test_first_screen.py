@@ -30,7 +30,19 @@ def study():
 
 def lamp(average_A=0.01, count=6):
     return LampReport(
-        "white LED", "white", count, average_A, 0.02, 5e-4, 0.02, 5.0, 0.03, 32.0, 50.0
+        "white LED",
+        "white",
+        count,
+        average_A,
+        0.02,
+        5e-4,
+        0.02,
+        5.0,
+        0.03,
+        32.0,
+        50.0,
+        average_A * 3,
+        0.0,
     )
 
 
@@ -86,6 +98,13 @@ def test_lamp_details(study):
     words = answers(lit(study, lamp(), lamp(1e-4, 1)))[0].reason
     assert "10.0 mA on average each, 50 % of the rated 20.0 mA." in words
     assert "0.100 mA on average; seen from 0.500 mA." in words
+
+
+def test_a_lamp_that_only_flashes_is_not_dark(study):
+    flashing = replace(lamp(2e-4, 1), flash_Hz=12.5)
+    answer = answers(lit(study, flashing, lamp(1e-9)))[0]
+    assert answer.answer == "Only in flashes."
+    assert "0.200 mA on average, seen in flashes, 12.5 a second." in answer.reason
 
 
 def test_a_dark_lamp_says_what_it_needs(study):
@@ -181,17 +200,24 @@ def test_whether_a_step_lights_dark_lamps(study, count, words):
     assert ("No single step" in why) == (count == 0)
 
 
-def test_what_cancels_is_turned_round(study):
-    found = replace(study.sensitivity, rms_V=1e-6)
-    nothing = replace(study, changes=lambda: replace(study.changes(), sensitivity=found))
+def test_what_cancels_is_turned_round():
+    against = shipped("lamp_ring").changed({"rotors.lower.magnets[0].north": "-shaft"})
+    nothing = study_design(OperatingPoint(against, "90 rpm", tolerance=1e-4))
     assert nothing.cancels
-    first, _, third = answers(lit(nothing, lamp(1e-12)))
+    first, _, third = answers(nothing)
     assert first.answer == "No, the linkages cancel."
     assert third.answer == "Turn one part round."
-    shown = key_numbers(lit(nothing, lamp(1e-12)))
+    shown = key_numbers(nothing)
     assert ("0 V", "RMS, open, from pickup") in shown
-    assert ("0 mA", "on average in each lamp") in shown
     assert not any("best single step" in words for _, words in shown)
+
+
+def test_a_gain_of_many_times_is_said_as_such(study):
+    shown = ranked(study, Effect("one coil turned", 1.0, voltage_gain=34.1))
+    assert ("35.1 times", "the voltage from the best single step") in key_numbers(shown)
+    assert answers(shown)[2].answer == "One coil turned: 35.1 times the voltage."
+    shown = ranked(study, Effect("closer", 1.0, voltage_gain=0.2))
+    assert ("+20.0 %", "voltage from the best single step") in key_numbers(shown)
 
 
 def test_opposed_coils_are_told_which_ends_to_swap():

@@ -50,6 +50,17 @@ def test_slow_flicker_is_said():
     assert [lamp.label for lamp in result.lamps] == ["red LED", "reversed red LED"]
 
 
+def test_flashes_are_said_with_their_rate():
+    """Red lamps behind 100 ohm: too dark to glow on average, 2.5 flashes a second each way."""
+    result = solved(anti_parallel(generic_led("red")), peak_V=1.75, period_s=0.4)
+    (lamp, _) = result.lamps
+    words = lamp_sentence(lamp)
+    assert lamp.average_current_A < lamp.visible_current_A < lamp.seen_peak_A
+    assert words.startswith("red LED flashes 2.50 times a second: ")
+    assert f"{in_unit(lamp.average_current_A, 'mA')} mA on average, too little to glow by" in words
+    assert f"{in_unit(lamp.seen_peak_A, 'mA')} mA at its brightest to the eye." in words
+
+
 def test_power_rows_add_up_to_the_whole():
     result = solved(Bridge(Parallel((lamp_strings(generic_led("white"), 1, 4), Capacitor(1e-4)))))
     rows = power_rows(result)

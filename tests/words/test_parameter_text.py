@@ -41,7 +41,7 @@ def test_a_warm_room_is_no_step():
 def test_every_parameter_is_listed_with_its_step():
     machine = shipped("lamp_ring")
     found = parameters(machine)
-    text = parameters_text(machine, found)
+    text = parameters_text(machine, found, 200)
     assert text.startswith(f"{machine.title}: {len(found)} parameters\n")
     lines = {line.split()[0]: " ".join(line.split()) for line in text.splitlines() if line.strip()}
     assert lines["magnets.bar.remanence"] == (
@@ -50,3 +50,19 @@ def test_every_parameter_is_listed_with_its_step():
     assert lines["coils.pickup.wire.gauge"].startswith("coils.pickup.wire.gauge AWG 32 1 ")
     assert lines["rotors.upper.magnets[0].north"].split()[1:4] == ["+shaft", "a", "word"]
     assert set(lines) >= {each.path for each in found}
+
+
+def test_a_narrow_screen_lists_them_with_the_meaning_below():
+    machine = shipped("lamp_ring")
+    found = parameters(machine)
+    lines = parameters_text(machine, found, 80).splitlines()
+    place = lines.index("magnets.bar.remanence = 1.2 T, step 120 mT")
+    assert lines[place + 1] == "    strength of the material"
+    assert lines[place - 2 : place] == [
+        "magnets.bar.size[2] = 5 mm, step 1 mm",
+        "    along the arm, across the arm, along the shaft",
+    ]
+    assert lines.count("    along the arm, across the arm, along the shaft") == 1
+    assert "rotors.upper.magnets[0].poles = alternating; one of alternating, same" in lines
+    shown = {line.split(" = ")[0] for line in lines if " = " in line}
+    assert shown == {each.path for each in found}

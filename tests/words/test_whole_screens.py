@@ -15,3 +15,17 @@ def test_screens(name, capsys):
     out, err = capsys.readouterr()
     assert err == ""
     assert_approved(f"screens/{file_name(name, 'txt')}", out)
+
+
+@pytest.mark.parametrize(
+    "name", ["check geared", "flux three", "emf two", "compare", "effort three", "wind two"]
+)
+@pytest.mark.parametrize("width", [40, 60])
+def test_a_narrow_screen_says_the_same(name, width, capsys, monkeypatch):
+    said = {}
+    for columns in (200, width):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        assert main(line(name)) == 0
+        said[columns] = capsys.readouterr().out
+    assert max(map(len, said[width].splitlines())) <= width
+    assert set(said[200].replace("─", "").split()) <= set(said[width].split())

@@ -4,23 +4,32 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.inductance.filament_inductance import MU_0_OVER_4PI
-from fieldsim.field.inductance.winding_inductance import neumann_integral
+from fieldsim.field.inductance.winding_inductance import (
+    TOLERANCE,
+    NeumannIntegral,
+    neumann_integral,
+)
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
 from fieldsim.field.linkage.winding_sides import sides_of
 from fieldsim.machine.placed import PlacedCoil
 
 __all__ = [
     "Inductance",
+    "InductanceBook",
     "inductance_matrix",
     "mutual_inductance",
     "self_inductance",
 ]
+
+
+_IRON_ERROR = 1e-4  # of what iron adds: real steel differs far more
 
 
 @dataclass(frozen=True)
@@ -112,13 +121,58 @@ def self_inductance(coil: PlacedCoil) -> Inductance:
     return mutual_inductance(coil, coil)
 
 
-def inductance_matrix(coils: Sequence[PlacedCoil]) -> tuple[NDArray[np.float64], float]:
+@dataclass(frozen=True)
+class InductanceBook:
+    """What is known already of windings and of two that stand to each other as others do.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> coil = PlacedCoil("a", (0, 0, 0), (0, 0, 1), (1, 0, 0), (0.04, 0.04), 0.01, 0.01, 1000)
+    >>> row = [replace(coil, name=str(i), centre=(0, 0, 0.02 * i)) for i in range(4)]
+    >>> book = InductanceBook()
+    >>> _ = inductance_matrix(row, book=book)
+    >>> len(book.integrals)  # each with itself, and at three distances
+    4
+    """
+
+    integrals: dict[tuple[float, ...], NeumannIntegral] = field(default_factory=dict)
+
+    def integral(self, first: PlacedCoil, second: PlacedCoil, tolerance: float) -> NeumannIntegral:
+        """Return the integral between two windings; see `neumann_integral`."""
+        key = (tolerance, *_standing(first, second))
+        if key not in self.integrals:
+            self.integrals[key] = neumann_integral(sides_of(first), sides_of(second), tolerance)
+        return self.integrals[key]
+
+
+def _standing(first: PlacedCoil, second: PlacedCoil) -> tuple[float, ...]:
+    """Return how two windings stand to each other, with their sizes, rounded."""
+    frame = first.frame
+    between = frame.T @ (np.array(second.centre) - np.array(first.centre))
+    place = np.concatenate([between, (frame.T @ second.frame).ravel()]).round(13) + 0.0
+    sizes = ((*c.opening, c.build, c.length) for c in (first, second))
+    return (*place.tolist(), *(value for each in sizes for value in each))
+
+
+def inductance_matrix(
+    coils: Sequence[PlacedCoil],
+    iron: CoilIron = NO_IRON,
+    tolerance: float = TOLERANCE,
+    book: InductanceBook | None = None,
+) -> tuple[NDArray[np.float64], float]:
     """Return the inductances of all coils and between all of them.
 
     Parameters
     ----------
     coils
         The coils, in the order of the rows.
+    iron
+        Of the machine whose coils these are.
+    tolerance
+        Of what each pair of sides adds, relative to itself.
+    book
+        Integrals of other coils, which are not computed again where they come again.
 
     Returns
     -------
@@ -145,18 +199,19 @@ def inductance_matrix(coils: Sequence[PlacedCoil]) -> tuple[NDArray[np.float64],
     """
     n = len(coils)
     matrix, errors = np.zeros((n, n)), np.zeros((n, n))
-    own: dict[tuple[float, ...], Inductance] = {}
+    book = InductanceBook() if book is None else book
     for i, coil in enumerate(coils):
-        winding = (*coil.opening, coil.length, coil.build, coil.turns)
-        if winding not in own:
-            own[winding] = self_inductance(coil)
-        matrix[i, i], errors[i, i] = own[winding].value_H, own[winding].error_H
-        for j in range(i):
-            mutual = mutual_inductance(coil, coils[j])
-            matrix[i, j] = matrix[j, i] = mutual.value_H
-            errors[i, j] = errors[j, i] = mutual.error_H
+        _check(coil)
+        for j in range(i + 1):
+            integral = book.integral(coils[j], coil, tolerance)
+            scale = MU_0_OVER_4PI * coil.turns * coils[j].turns
+            matrix[i, j] = matrix[j, i] = scale * integral.value_m
+            errors[i, j] = errors[j, i] = scale * integral.error_m
     if n == 0:
         return matrix, 0.0
+    if iron:
+        added, error = iron.inductance(_IRON_ERROR)
+        matrix, errors = matrix + added, errors + error
     root = np.sqrt(np.diag(matrix))
     mean = np.outer(root, root)
     too_close = np.argwhere(np.triu(np.abs(matrix) >= mean * (1 - 1e-9), 1))

@@ -25,9 +25,12 @@ from fieldsim.field.inductance.side_pairs import (
 )
 from fieldsim.field.linkage.winding_sides import WindingSides, side_distances_m
 
-__all__ = ["NeumannIntegral", "neumann_integral"]
+__all__ = ["TOLERANCE", "NeumannIntegral", "neumann_integral"]
 
 Array = NDArray[np.float64]
+
+TOLERANCE = 1e-9
+"""Of what each pair of sides adds, by default."""
 
 _ORDER_RANGE = (2, 16)
 _LOG_ERRORS = (7.0, 11.0, 15.0, 20.0, 26.0)  # natural logarithms of one over the error aimed at
@@ -136,7 +139,7 @@ def _averages(pairs: list[SidePair], orders: list[Orders]) -> Array:
 
 
 def neumann_integral(
-    first: WindingSides, second: WindingSides, tolerance: float = 1e-9
+    first: WindingSides, second: WindingSides, tolerance: float = TOLERANCE
 ) -> NeumannIntegral:
     """Return the Neumann integral of one turn of each winding, averaged over their turns.
 

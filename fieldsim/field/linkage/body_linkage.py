@@ -25,6 +25,8 @@ __all__ = ["BodyLevel", "BodyLinkage", "body_points"]
 
 Array = NDArray[np.float64]
 
+_Cell = tuple[tuple[float, float], tuple[float, float], float]
+
 _MU0 = 4e-7 * math.pi
 _EDGE_PARTS = 4
 _LARGE = 3.0  # times the magnet's longest edge: sections beyond it come in pieces
@@ -130,7 +132,9 @@ class BodyLinkage:
     @cached_property
     def nearness_m(self) -> Array:
         """The distance of the magnet from the winding at each planned angle, (angles,)."""
-        return self._nearness_m((0.0, self.coil.build), (-self.coil.half_length, self.coil.half_length))
+        return self._nearness_m(
+            (0.0, self.coil.build), (-self.coil.half_length, self.coil.half_length)
+        )
 
     @cached_property
     def _at_angles(self) -> Array:
@@ -152,7 +156,7 @@ class BodyLinkage:
         return np.asarray(nearest - (shape.diameter / 2 if isinstance(shape, Sphere) else 0.0))
 
     @cached_property
-    def _cells(self) -> list[tuple[tuple[float, float], tuple[float, float], float]]:
+    def _cells(self) -> list[_Cell]:
         """The winding's section in pieces: depths, rises and the distance from the magnet [m].
 
         One piece, or for a section far too large beside its distance some whose sizes grow with
@@ -161,7 +165,7 @@ class BodyLinkage:
         half, least = self.coil.half_length, _LEAST * min(self.track.shape.size)
         large = _LARGE * max(self.track.shape.size)
         todo = [((0.0, self.coil.build), (-half, half))]
-        found = []
+        found: list[_Cell] = []
         while todo:
             depth, rise = todo.pop(0)
             near = max(float(self._nearness_m(depth, rise).min()), least)
@@ -186,9 +190,8 @@ class BodyLinkage:
         """Return about how many evaluations all planned angles take, with as many digits."""
         nearest, level = self._levels
         sizes = [
-            math.prod(self._body_orders(d, digits, 0)) * sum(
-                n * m for n, m in self._section_orders(d, digits, 0)
-            )
+            math.prod(self._body_orders(d, digits, 0))
+            * sum(n * m for n, m in self._section_orders(d, digits, 0))
             for d in nearest
         ]
         return int(np.array(sizes, dtype=float)[level].sum())
@@ -237,9 +240,7 @@ class BodyLinkage:
         ]
 
     def _level(self, distance: float, digits: float, rungs: int) -> BodyLevel:
-        points, weights = body_points(
-            self.track.shape, self._body_orders(distance, digits, rungs)
-        )
+        points, weights = body_points(self.track.shape, self._body_orders(distance, digits, rungs))
         whole = self.coil.build * 2 * self.coil.half_length
         filaments = []
         orders = self._section_orders(distance, digits, rungs)

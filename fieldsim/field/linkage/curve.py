@@ -15,6 +15,7 @@ __all__ = [
     "MARGIN",
     "ROUNDING",
     "TrackCurve",
+    "added_series",
     "aliasing",
     "least_swing_m2",
     "orders_wanted",
@@ -28,6 +29,24 @@ Complex = NDArray[np.complex128]
 ROUNDING = 4e-16
 MARGIN = 2.5  # refitted by ``benchmarks/fits/error_shares.py``
 _NOTHING = 1e-7  # of a magnet's own flux: a swing this small is one that symmetry takes away
+
+
+def _no_doubt() -> Complex:
+    return np.zeros(1, dtype=np.complex128)
+
+
+def added_series(first: Complex, second: Complex) -> Complex:
+    """Return the sum of two series, of whatever lengths.
+
+    Examples
+    --------
+    >>> added_series(np.array([1, 2 + 0j]), np.array([1j])).tolist()
+    [(1+1j), (2+0j)]
+    """
+    total = np.zeros(max(len(first), len(second)), dtype=np.complex128)
+    total[: len(first)] += first
+    total[: len(second)] += second
+    return total
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +67,9 @@ class TrackCurve:
         How many times a potential or field was evaluated.
     converged
         Whether the error asked for was reached.
+    doubt_m2
+        c_k of an error that is known as a curve: that of several magnets is the widest of its sum,
+        not the sum of their widest; it comes on top of ``error_m2``.
     """
 
     harmonics_m2: NDArray[np.complex128] = field(repr=False)
@@ -56,6 +78,21 @@ class TrackCurve:
     angles: int
     points: int
     converged: bool
+    doubt_m2: NDArray[np.complex128] = field(default_factory=_no_doubt, repr=False)
+
+    def plus(self, other: TrackCurve) -> TrackCurve:
+        """Return the sum of two curves of one track."""
+        size = max(len(self.harmonics_m2), len(other.harmonics_m2))
+        total = added_series(self.harmonics_m2, other.harmonics_m2)
+        return TrackCurve(
+            total,
+            self.error_m2 + other.error_m2,
+            float(np.ptp(sample_series(total, 4 * size))),
+            max(self.angles, other.angles),
+            self.points + other.points,
+            self.converged and other.converged,
+            added_series(self.doubt_m2, other.doubt_m2),
+        )
 
 
 def rounding_m2(track: Track, coil: CoilInRotor) -> float:

@@ -8,16 +8,21 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.linkage.curve import own_flux_m2
+from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
+from fieldsim.field.iron.iron_curve import iron_curve
+from fieldsim.field.linkage.curve import added_series, own_flux_m2, widest
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
-from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.field.linkage.track_curve import TrackCurve
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
 __all__ = ["PairLinkage", "pair_linkage", "sample_series"]
 
 Array = NDArray[np.float64]
 
+# Attempts: levels of nodes on iron, and the part of the error allowed for points that stand for it.
+_IRON_LEVELS = ((1, 0.5), (1, 0.2), (2, 0.2), (3, 0.2))
 _SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
 
 
@@ -69,7 +74,13 @@ def _magnet_weights(rotor: PlacedRotor) -> Iterator[tuple[Track, list[tuple[floa
     yield from tracks.items()
 
 
-def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> PairLinkage:
+def pair_linkage(
+    coil: PlacedCoil,
+    rotor: PlacedRotor,
+    tolerance: float,
+    iron: CoilIron = NO_IRON,
+    book: CurveBook | None = None,
+) -> PairLinkage:
     """Return the linkage of a coil with a rotor.
 
     Parameters
@@ -78,38 +89,54 @@ def pair_linkage(coil: PlacedCoil, rotor: PlacedRotor, tolerance: float) -> Pair
         Parts of one machine.
     tolerance
         Largest error asked for, relative to the peak-to-peak of this pair's linkage.
+    iron
+        Of the machine.
+    book
+        What is known already of others' curves; their like is not computed again.
     """
+    book = CurveBook() if book is None else book
     seen = coil_in_rotor(coil, rotor)
     tracks = list(_magnet_weights(rotor))
     # The errors of all magnets add up, of their swings hardly more than two.
     strengths = [abs(strength) for _, members in tracks for strength, _ in members]
     asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
-    for _ in range(3):
-        curves = [track_curve(track, seen, 0.0, asked) for track, _ in tracks]
+    for level, part in _IRON_LEVELS if iron else _IRON_LEVELS[:3]:
+        curves = [book.curve(track, seen, asked) for track, _ in tracks]
+        if iron:
+            drawn = iron.seen(coil, rotor, level, part * asked)
+            pairs = zip(tracks, curves, strict=True)
+            curves = [
+                curve.plus(iron_curve(track, drawn, asked * curve.swing_m2, asked))
+                for (track, _), curve in pairs
+            ]
         pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])
         if pair.relative_error <= tolerance or pair.vanishes:
             break
         # The magnets partly cancel: their own curves must be that much better.
         asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
     met = pair.relative_error <= tolerance or pair.vanishes
-    return replace(pair, converged=pair.converged and met)
+    return replace(pair, converged=met)
 
 
 def _summed(
     turns: float, parts: list[tuple[Track, TrackCurve, list[tuple[float, float]]]]
 ) -> PairLinkage:
     size = max((len(curve.harmonics_m2) for _, curve, _ in parts), default=1)
-    total = np.zeros(size, dtype=np.complex128)
+    total, doubt = np.zeros(size, dtype=np.complex128), np.zeros(1, dtype=np.complex128)
     error = scale = 0.0
     for track, curve, members in parts:
-        k = np.arange(len(curve.harmonics_m2))
+        k = np.arange(max(len(curve.harmonics_m2), len(curve.doubt_m2)))
         strengths = np.array([s for s, _ in members])
         angles = np.array([a for _, a in members])
         # A magnet at arm angle a on the rotor stands at rotor angle + a.
-        total[: len(k)] += curve.harmonics_m2 * (strengths @ np.exp(1j * np.outer(angles, k)))
+        all_of_them = strengths @ np.exp(1j * np.outer(angles, k))
+        orders, doubted = len(curve.harmonics_m2), len(curve.doubt_m2)
+        total[:orders] += curve.harmonics_m2 * all_of_them[:orders]
+        doubt = added_series(doubt, curve.doubt_m2 * all_of_them[:doubted])
         error += curve.error_m2 * float(np.abs(strengths).sum())
         own = max(curve.swing_m2, own_flux_m2(track))
         scale += own * float(np.abs(strengths).sum())
+    error += widest(doubt)
     swing = float(np.ptp(sample_series(total, max(256, 4 * size))))
     return PairLinkage(
         turns * total,

@@ -7,7 +7,15 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LADDER", "gauss_legendre", "gauss_tensor", "ladder_index", "lagrange", "log_ellipse"]
+__all__ = [
+    "LADDER",
+    "chebyshev",
+    "gauss_legendre",
+    "gauss_tensor",
+    "ladder_index",
+    "lagrange",
+    "log_ellipse",
+]
 
 Array = NDArray[np.float64]
 
@@ -90,8 +98,24 @@ def ladder_index(rate: Array, digits: Array | float) -> NDArray[np.intp]:
     return np.asarray(np.clip((won < digits).sum(axis=0), 1, len(LADDER) - 1))
 
 
-def lagrange(nodes: Array, points: Array) -> Array:
-    """Return the Lagrange polynomials of Gauss-Legendre nodes at points, (points, nodes).
+@lru_cache(maxsize=64)
+def chebyshev(order: int) -> tuple[Array, Array]:
+    """Return Chebyshev's nodes on [-1, 1] and their barycentric weights, (order,), read-only.
+
+    Examples
+    --------
+    >>> [round(float(x), 6) for x in chebyshev(2)[0]]
+    [0.707107, -0.707107]
+    """
+    angle = (np.arange(order) + 0.5) * (np.pi / order)
+    nodes, weights = np.cos(angle), np.sin(angle)
+    weights[1::2] *= -1.0
+    nodes.flags.writeable = weights.flags.writeable = False
+    return nodes, weights
+
+
+def lagrange(nodes: Array, points: Array, weights: Array | None = None) -> Array:
+    """Return the Lagrange polynomials of nodes at points, (points, nodes).
 
     Parameters
     ----------
@@ -99,6 +123,8 @@ def lagrange(nodes: Array, points: Array) -> Array:
         Of any interval.
     points
         Shape (points,).
+    weights
+        The nodes' barycentric weights; without them they are Gauss-Legendre's.
 
     Notes
     -----
@@ -111,9 +137,10 @@ def lagrange(nodes: Array, points: Array) -> Array:
     >>> (lagrange(nodes, np.array([1.5, 2.0])) @ nodes**2).round(12).tolist()
     [2.25, 4.0]
     """
-    x, quadrature = gauss_legendre(len(nodes))
-    weights = np.sqrt((1.0 - x * x) * quadrature)
-    weights[1::2] *= -1.0
+    if weights is None:
+        x, quadrature = gauss_legendre(len(nodes))
+        weights = np.sqrt((1.0 - x * x) * quadrature)
+        weights[1::2] *= -1.0
     gap = points[:, None] - nodes
     hit = gap == 0.0
     if hit.any():

@@ -101,11 +101,12 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     grid = finer_grid(patches, rough)
     rough_values, values = potentials(track, patches, [(rough, few), (grid, few)])
     points = rough.points(few) + grid.points(few)
-    before, _, _ = _gathered(track, _Wound(patches, rough, [_FIRST] * len(patches)), rough_values)
     orders = _orders(patches, singular, parts, foretold)
+    wound = _Wound(patches, grid, orders)
+    part = _Wound(patches, rough, [_FIRST] * len(patches), part_of=wound)
+    before, _, _ = _gathered(track, part, rough_values)
     nodes_error = 0.0
     while True:
-        wound = _Wound(patches, grid, orders)
         harmonics, _, _ = _gathered(track, wound, values)
         nodes_error = max(widest(harmonics - before), _BEST_RATE * nodes_error)
         swing = float(np.ptp(sample_series(harmonics, 8 * _FIRST)))
@@ -115,6 +116,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         if settled or nodes_error <= 10 * noise or finest:
             break
         before, grid = harmonics, finer_grid(patches, grid)
+        wound = _Wound(patches, grid, orders)
         (values,) = potentials(track, patches, [(grid, few)])
         points += grid.points(few)
 
@@ -162,10 +164,19 @@ def _orders(
 
 
 class _Wound:
-    """The winding's harmonics on a grid, made once if they do not need much memory."""
+    """The winding's harmonics on a grid, made once if they do not need much memory.
 
-    def __init__(self, patches: tuple[Patch, ...], grid: Grid, orders: list[int]) -> None:
-        self.patches, self.nodes, self.orders = patches, grid.near, orders
+    Those on a rougher grid are a part of those on a finer one.
+    """
+
+    def __init__(
+        self,
+        patches: tuple[Patch, ...],
+        grid: Grid,
+        orders: list[int],
+        part_of: _Wound | None = None,
+    ) -> None:
+        self.patches, self.nodes, self.orders, self.finer = patches, grid.near, orders, part_of
         size = sum(math.prod(n.counts) * k for n, k in zip(grid.near, orders, strict=True))
         self._kept = (
             [self._made(i) for i in range(len(patches))] if size <= _MOST_HARMONICS else None
@@ -176,12 +187,12 @@ class _Wound:
         return self._made(i) if self._kept is None else self._kept[i]
 
     def _made(self, i: int) -> Complex:
-        return winding_harmonics((self.patches[i],), [self.nodes[i]], self.orders[i])[0]
+        finer = self.finer
+        part_of = None if finer is None else ([finer.nodes[i]], finer.orders[i])
+        return winding_harmonics((self.patches[i],), [self.nodes[i]], self.orders[i], part_of)[0]
 
 
-def _gathered(
-    track: Track, wound: _Wound, values: list[Array]
-) -> tuple[Complex, Complex, Complex]:
+def _gathered(track: Track, wound: _Wound, values: list[Array]) -> tuple[Complex, Complex, Complex]:
     """Return c_k of the linkage from all angles, from every second and from every fourth of them.
 
     Patch by patch and few nodes at a time: all spectra together may be more than the memory holds.

@@ -82,8 +82,8 @@ def _gradients(track: Track, jobs: list[tuple[Nodes, Array]]) -> list[Array]:
         part[2] = (n.z_m - track.height)[:, None]
     g = np.empty((2, arm.shape[1]))
     for start in range(0, arm.shape[1], _AT_ONCE):
-        part = slice(start, start + _AT_ONCE)
-        g[:, part] = shape_gradient(track.shape, arm[:, part], track.north.value)
+        some = slice(start, start + _AT_ONCE)
+        g[:, some] = shape_gradient(track.shape, arm[:, some], track.north.value)
     return [
         g[:, stop - math.prod(shape) : stop].reshape(2, *shape)
         for shape, stop in zip(shapes, stops, strict=True)

@@ -33,7 +33,12 @@ _POINTS = 12  # at least
 _AT_ONCE = 1_000_000  # weights
 
 
-def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: int) -> Winding:
+def winding_harmonics(
+    patches: tuple[Patch, ...],
+    nodes: list[Nodes],
+    orders: int,
+    part_of: tuple[list[Nodes], int] | None = None,
+) -> Winding:
     """Return W for orders m = 0..orders - 1.
 
     Parameters
@@ -44,17 +49,21 @@ def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: in
         One a patch.
     orders
         How many.
+    part_of
+        Finer nodes and more orders that are needed too, whose sums these are a part of.
 
     Returns
     -------
     One array (components, n_rho, n_z, orders) a patch; n_z is one in the plane.
     """
+    finest, most_orders = part_of or (nodes, orders)
     found = []
-    for patch, n in zip(patches, nodes, strict=True):
+    for patch, n, most in zip(patches, nodes, finest, strict=True):
         if patch.in_plane:
+            most_of = (len(most.rho_m), most_orders)
             # Pieces are another magnet's hardly ever.
-            kept = _in_plane.__wrapped__ if patch.piece else _in_plane
-            w = kept(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders)
+            kept = _at_nodes if patch.piece else _in_plane
+            w = kept(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders, most_of)
         else:
             kind = _along_shaft if patch.along_shaft else _build_along_shaft
             first, *rest = (kind(patch, side, n, orders) for side in patch.sides)
@@ -66,6 +75,19 @@ def winding_harmonics(patches: tuple[Patch, ...], nodes: list[Nodes], orders: in
 def forget_windings() -> None:
     """Forget the windings' harmonics, to time what the first table of a winding takes."""
     _in_plane.cache_clear()
+    _flat_moments.cache_clear()
+
+
+def _at_nodes(
+    sides: tuple[RingSide, ...],
+    rho_m: tuple[float, float],
+    mirror: float | None,
+    n_rho: int,
+    orders: int,
+    most: tuple[int, int],
+) -> Complex:
+    """Return W of turns square to the shaft, (2, n_rho, 1, orders), made for this once."""
+    return _to_nodes(_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders])
 
 
 @lru_cache(maxsize=64)
@@ -75,14 +97,39 @@ def _in_plane(
     mirror: float | None,
     n_rho: int,
     orders: int,
+    most: tuple[int, int],
 ) -> Complex:
-    """Return W of turns square to the shaft, (2, n_rho, 1, orders), read-only.
+    """Return the same, read-only; sums are made for the most degrees and orders, and kept.
 
-    It does not depend on the magnet or on height: all tracks past the same coil and every row of a
+    They do not depend on the magnet or on height: all tracks past the same coil and every row of a
     gap study need the same ones.
     """
+    return _to_nodes(_flat_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders])
+
+
+def _to_nodes(moments: Complex) -> Complex:
+    """Return W at nodes, (2, n_rho, 1, orders), from that of as many Legendre polynomials.
+
+    A node's Lagrange polynomial is a sum of Legendre polynomials of lower degree.
+    """
+    n_rho = moments.shape[1]
+    nodes, weights = gauss_legendre(n_rho)
+    to_nodes = weights[:, None] * (np.arange(n_rho) + 0.5) * _legendre(nodes, n_rho).T
+    w = np.asarray((to_nodes @ moments)[:, :, None])
+    w.flags.writeable = False
+    return w
+
+
+def _moments(
+    sides: tuple[RingSide, ...],
+    rho_m: tuple[float, float],
+    mirror: float | None,
+    degrees: int,
+    orders: int,
+) -> Complex:
+    """Return W of Legendre polynomials in place of the nodes' own, (2, degrees, orders)."""
     build, (low, high) = sides[0].build_m, rho_m
-    size = (high - low, orders, n_rho)
+    size = (high - low, orders, degrees)
     u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
     depth, wu = build / 2 * (1 + u), sides[0].share * wu / 2
     parts = []
@@ -97,24 +144,41 @@ def _in_plane(
     rho = np.concatenate([r for r, _, _ in parts])
     phase = np.concatenate([p for _, p, _ in parts])
     weight = np.concatenate([w for _, _, w in parts])
-    nodes = (low + high) / 2 + (high - low) / 2 * gauss_legendre(n_rho)[0]
-    if mirror is None:
-        w = _across(nodes, rho, phase, weight, orders)
-    else:
-        # With phases counted from the plane, a point and its image add up to twice a cosine or
-        # sine: the images run the other way, their radial part with the opposite sign.
-        turned = phase * np.exp(-1j * mirror)
-        angular, radial = np.zeros((2, n_rho, orders))
-        for part in _parts(len(rho), n_rho):
-            in_rho = 2.0 * lagrange(nodes, rho[part]).T
-            cosines, sines = summed_waves(
-                weight[part].imag * in_rho, weight[part].real * in_rho, turned[part], orders
-            )
-            angular += cosines
-            radial += sines
-        w = np.exp(1j * mirror * np.arange(orders)) * np.stack([1j * radial, angular])
+    if mirror is not None:
+        phase = phase * np.exp(-1j * mirror)
+    angular, radial = np.zeros((2, degrees, orders), dtype=np.complex128)
+    for part in _parts(len(rho), degrees):
+        in_rho = _legendre((rho[part] - (low + high) / 2) / ((high - low) / 2), degrees)
+        for_angular, for_radial = weight[part].imag * in_rho, weight[part].real * in_rho
+        if mirror is None:
+            flat = np.concatenate([for_radial, for_angular])
+            both = _waved(flat, phase[part], orders).reshape(2, degrees, orders)
+            radial += both[0]
+            angular += both[1]
+        else:
+            # With phases counted from the plane, a point and its image add up to twice a cosine or
+            # sine: the images run the other way, their radial part with the opposite sign.
+            cosines, sines = summed_waves(for_angular, for_radial, phase[part], orders)
+            angular += 2.0 * cosines
+            radial += 2j * sines
+    w = np.stack([radial, angular])
+    if mirror is not None:
+        w *= np.exp(1j * mirror * np.arange(orders))
     w.flags.writeable = False
-    return np.asarray(w[:, :, None])
+    return w
+
+
+_flat_moments = lru_cache(maxsize=64)(_moments)
+
+
+def _legendre(x: Array, degrees: int) -> Array:
+    """Return the Legendre polynomials of degrees 0 to ``degrees - 1``, (degrees, points)."""
+    values = np.ones((degrees, len(x)))
+    if degrees > 1:
+        values[1] = x
+    for n in range(1, degrees - 1):
+        values[n + 1] = ((2 * n + 1) * x * values[n] - n * values[n - 1]) / (n + 1)
+    return values
 
 
 def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:

@@ -68,7 +68,9 @@ def _panels(coil: CoilInRotor, side: NDArray[np.intp], low: Array, high: Array) 
     reach = coil.sides.half_m[side] + middle[1] * coil.build
     local = np.stack([middle[0] * reach, middle[1] * coil.build, middle[2] * coil.half_length])
     centre = coil.sides.middle_m[side] + np.einsum("pck,kp->pc", frame, local)
-    scale = np.stack([reach, np.full_like(reach, coil.build), np.full_like(reach, coil.half_length)])
+    scale = np.stack(
+        [reach, np.full_like(reach, coil.build), np.full_like(reach, coil.half_length)]
+    )
     return Panels(side, low, high, centre, scale * (high - low) / 2, frame)
 
 

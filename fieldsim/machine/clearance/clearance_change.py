@@ -1,20 +1,23 @@
 """The clearance between magnets and windings as one number that can be changed.
 
 A magnet that passes the face of a winding moves along its shaft, away from that face or towards
-it. One that passes inside a coil cannot: there the opening widens, by twice the change, in the
-dimension whose sides the magnet passes; build and turns stay. The magnets that have the smallest
-clearance come to the asked value, all others move by as much.
+it, and iron on its rotor with it. One that passes inside a coil cannot: there the opening widens,
+by twice the change, in the dimension whose sides the magnet passes; build and turns
+stay. The magnets that have the smallest clearance come to the asked value, all others move by as
+much.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import rotor_to_winding_m
 from fieldsim.machine.coils import Coil
+from fieldsim.machine.frames import dot
+from fieldsim.machine.iron import IronPiece
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
@@ -197,7 +200,22 @@ def _moved(machine: Machine, how: Ways, move_m: float) -> Machine:
         for rotor in machine.rotors
     )
     coils = tuple(_widened(coil, how, move_m) for coil in machine.coils)
-    return replace(machine, rotors=rotors, coils=coils)
+    iron = tuple(_carried(piece, machine, senses, move_m) for piece in machine.iron)
+    return replace(machine, rotors=rotors, coils=coils, iron=iron)
+
+
+def _carried(
+    piece: IronPiece, machine: Machine, senses: Mapping[tuple[str, int], int], move_m: float
+) -> IronPiece:
+    """Return a piece of iron that moves as the magnets nearest to it on its rotor do."""
+    moving = [place for name, place in senses if name == piece.on]
+    if piece.on is None or not moving:
+        return piece
+    rotor = machine.rotor(piece.on)
+    from_start = tuple(c - t for c, t in zip(piece.centre, rotor.shaft.through, strict=True))
+    height = dot((from_start[0], from_start[1], from_start[2]), rotor.shaft.along)
+    nearest = min(moving, key=lambda place: abs(rotor.magnets[place].height - height))
+    return piece.raised(rotor.shaft.along, senses[rotor.name, nearest] * move_m)
 
 
 def _widened(coil: Coil, how: Ways, move_m: float) -> Coil:

@@ -11,8 +11,9 @@ zooms in on its best cells; the distance never changes faster than the point mov
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from itertools import combinations
 
 import numpy as np
@@ -21,6 +22,7 @@ from numpy.typing import NDArray
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.box_overlap import Boxes, separations_m
 from fieldsim.machine.clearance.collision_error import Collision, CollisionError
+from fieldsim.machine.clearance.iron_bodies import iron_body, iron_distance, iron_reach_m
 from fieldsim.machine.clearance.magnet_bodies import (
     Body,
     Distance,
@@ -30,14 +32,28 @@ from fieldsim.machine.clearance.magnet_bodies import (
     swept_distance,
     turning_bodies,
 )
-from fieldsim.machine.clearance.swept_profile import Profile, profile, swept_rectangle
+from fieldsim.machine.clearance.swept_profile import (
+    Profile,
+    box_distance,
+    profile,
+    swept_rectangle,
+)
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid
-from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, PlacedRotor
+from fieldsim.machine.shaft import Shaft
 
-__all__ = ["Clearance", "check_collisions", "clearances", "rotor_to_winding_m"]
+__all__ = [
+    "Clearance",
+    "check_collisions",
+    "clearances",
+    "rotor_to_winding_m",
+    "turn_together",
+    "winding_bars",
+]
 
 Array = NDArray[np.float64]
+_Rectangle = tuple[float, float, float, float]
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
 _MOST_SEARCHES = 400  # of some hundredths of a second each
@@ -61,7 +77,7 @@ class Clearance:
     distance_m: float
 
 
-def _bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
+def winding_bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
     """Return the winding as four bars that overlap at the corners: centre, frame, half sizes."""
     frame, centre = coil.frame, np.array(coil.centre)
     a, b = coil.opening[0] / 2, coil.opening[1] / 2
@@ -108,15 +124,19 @@ def _lattice(axis: Array, parameters: int) -> Array:
     )
 
 
-def _bar_rectangle(
-    rotor: PlacedRotor, centre: Array, frame: Array, half: Array
-) -> tuple[float, float, float, float] | None:
+@lru_cache(maxsize=256)
+def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> tuple[_Rectangle | None, ...]:
+    """Return what the bars of a winding turn into about a shaft; all its magnets ask for it."""
+    return tuple(_bar_rectangle(shaft, *bar) for bar in winding_bars(coil))
+
+
+def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _Rectangle | None:
     """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
-    rise = rotor.shaft.along @ frame
+    rise = shaft.along @ frame
     axis = int(np.abs(rise).argmax())
     if abs(abs(float(rise[axis])) - 1.0) > 1e-12:
         return None
-    local = (np.array(rotor.shaft.through) - centre) @ frame
+    local = (np.array(shaft.through) - centre) @ frame
     z = -float(local[axis]) * float(rise[axis])
     flat = [i for i in range(3) if i != axis]
     offset = np.abs(local[flat])
@@ -126,7 +146,7 @@ def _bar_rectangle(
 
 
 def _rectangles_apart(one: Array, two: Array) -> Array:
-    """Return the signed distances of rectangles (..., 4), negative by the depth of their overlap."""
+    """Return the signed distances of rectangles (..., 4), negative by how deep they overlap."""
     radial = np.maximum(one[..., 0] - two[..., 1], two[..., 0] - one[..., 1])
     axial = np.maximum(one[..., 2] - two[..., 3], two[..., 2] - one[..., 3])
     apart = np.hypot(np.maximum(radial, 0.0), np.maximum(axial, 0.0))
@@ -139,11 +159,10 @@ def _magnets_to_coil(rotor: PlacedRotor, tracks: list[PlacedMagnet], coil: Place
     plain = np.array([r for r in rectangles if r is not None]).reshape(-1, 4)
     others = [m for m, r in zip(tracks, rectangles, strict=True) if r is None]
     found = math.inf
-    for bar in _bars(coil):
+    for i, still in enumerate(_bar_rectangles(rotor.shaft, coil)):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
-        still = _bar_rectangle(rotor, *bar)
         if still is None:
-            body = _bar_body(*bar)
+            body = _bar_body(*winding_bars(coil)[i])
             each = [_smallest(body, swept_distance(rotor, mounted)) for mounted in tracks]
         else:
             each = [_profile_to_rectangle(profile(mounted), still) for mounted in others]
@@ -152,7 +171,7 @@ def _magnets_to_coil(rotor: PlacedRotor, tracks: list[PlacedMagnet], coil: Place
     return found
 
 
-def _profile_to_rectangle(outline: Profile, still: tuple[float, float, float, float]) -> float:
+def _profile_to_rectangle(outline: Profile, still: _Rectangle) -> float:
     middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
     half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
     return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
@@ -180,7 +199,7 @@ def _same_line(first: PlacedRotor, second: PlacedRotor) -> bool:
     return bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
 
 
-def _turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
+def turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
     """Return whether two rotors share a shaft line and keep their angle to each other."""
     turned = round(float(np.dot(first.shaft.along, second.shaft.along)))
     return _same_line(first, second) and first.gear_ratio * turned == second.gear_ratio
@@ -197,21 +216,25 @@ def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
     """Return the smallest distance of the magnets of two rotors, as they stand."""
     one, two = _magnet_boxes(first), _magnet_boxes(second)
     least = separations_m(one, two)
-    found, seen = math.inf, set()
+    found, seen = math.inf, set[object]()
     for index in np.argsort(least, axis=None):
         i, j = (int(k) for k in np.unravel_index(index, least.shape))
         if least[i, j] >= found:
             break
         a, b = first.magnets[i], second.magnets[j]
-        # Of pairs that stand to each other alike, as all round a circle do, one is enough.
-        place = one.frames[i].T @ (two.centres[j] - one.centres[i])
-        alike = (
-            a.magnet.shape, b.magnet.shape, tuple(np.round(place, 9)),
-            tuple(np.round(one.frames[i].T @ two.frames[j], 9).ravel()),
-        )  # fmt: skip
-        if alike not in seen:
+        apart = _blocks_apart(first, a, second, b)
+        if apart is None:
+            # Of pairs that stand to each other alike, as all round a circle do, one is enough.
+            place = one.frames[i].T @ (two.centres[j] - one.centres[i])
+            alike = (
+                a.magnet.shape, b.magnet.shape, tuple(np.round(place, 9)),
+                tuple(np.round(one.frames[i].T @ two.frames[j], 9).ravel()),
+            )  # fmt: skip
+            if alike in seen:
+                continue
             seen.add(alike)
-            found = min(found, _smallest(still_body(first, a), still_distance(second, b)))
+            apart = _smallest(still_body(first, a), still_distance(second, b))
+        found = min(found, apart)
     return found
 
 
@@ -227,8 +250,23 @@ def _stand_alike(first: PlacedRotor, second: PlacedRotor) -> tuple[object, ...]:
     )  # fmt: skip
 
 
+def _blocks_apart(
+    first: PlacedRotor, one: PlacedMagnet, second: PlacedRotor, two: PlacedMagnet
+) -> float | None:
+    """Return the distance of blocks whose edges are parallel; None of others or that overlap."""
+    if not (isinstance(one.magnet.shape, Cuboid) and isinstance(two.magnet.shape, Cuboid)):
+        return None
+    (from_, frame), (to, other) = magnet_pose(first, one), magnet_pose(second, two)
+    edges = np.abs(frame.T @ other)
+    if (np.minimum(edges, np.abs(edges - 1.0)) > 1e-12).any():
+        return None
+    halves = np.array(one.magnet.size) / 2 + edges.round() @ (np.array(two.magnet.size) / 2)
+    gaps = np.abs((to - from_) @ frame) - halves
+    return float(np.linalg.norm(np.maximum(gaps, 0.0))) if gaps.max() > 0.0 else None
+
+
 def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
-    if _turn_together(first, second):
+    if turn_together(first, second):
         first, second = _at_crank_zero(first), _at_crank_zero(second)
         return _fixed_distance(first, second)
     found = []
@@ -246,7 +284,7 @@ def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
 
 def _swept_about(
     rotor: PlacedRotor, mounted: PlacedMagnet, other: PlacedRotor
-) -> tuple[float, float, float, float] | None:
+) -> _Rectangle | None:
     """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
     rectangle = swept_rectangle(mounted)
     if rectangle is None or not _same_line(rotor, other):
@@ -257,27 +295,92 @@ def _swept_about(
     return rectangle[0], rectangle[1], min(ends), max(ends)
 
 
+def _sphere(rotor: PlacedRotor) -> tuple[Array, float]:
+    """Return centre and radius of a sphere around what a rotor sweeps."""
+    heights = [m.height for m in rotor.magnets]
+    middle = (min(heights) + max(heights)) / 2
+    reach = max(
+        math.hypot(m.radius, m.height - middle) + math.hypot(*m.magnet.size) / 2
+        for m in rotor.magnets
+    )
+    along = np.array(rotor.shaft.along)
+    return np.array(rotor.shaft.through) + middle * along, reach
+
+
 def _bounding_gap(first: PlacedRotor, second: PlacedRotor) -> float:
     """Return a lower bound of two rotors' distance, from spheres around what they sweep."""
-
-    def sphere(rotor: PlacedRotor) -> tuple[Array, float]:
-        heights = [m.height for m in rotor.magnets]
-        middle = (min(heights) + max(heights)) / 2
-        reach = max(
-            math.hypot(m.radius, m.height - middle) + math.hypot(*m.magnet.size) / 2
-            for m in rotor.magnets
-        )
-        along = np.array(rotor.shaft.along)
-        return np.array(rotor.shaft.through) + middle * along, reach
-
-    (c1, r1), (c2, r2) = sphere(first), sphere(second)
+    (c1, r1), (c2, r2) = _sphere(first), _sphere(second)
     return float(np.linalg.norm(c1 - c2)) - r1 - r2
 
 
-def clearances(machine: Machine) -> tuple[Clearance, ...]:
-    """Return the smallest distance of every rotor to every winding and of rotors to each other.
+def _rotor_to_iron(rotor: PlacedRotor, piece: PlacedIron) -> float:
+    """Return the smallest distance of a rotor's magnets to a piece of iron over a turn [m]."""
+    body = iron_body(piece)
+    if piece.rotor == rotor.name:
+        # It turns with them, and may lie against them.
+        found = min(_smallest(body, still_distance(rotor, m)) for m in rotor.magnets)
+        return _may_lie(found)
+    return min(_smallest(body, swept_distance(rotor, m)) for m in _distinct_tracks(rotor))
 
-    Rotors whose surrounding spheres stay apart are left out, unless they are all there is to say.
+
+def _iron_apart(rotor: PlacedRotor, piece: PlacedIron) -> float:
+    """Return a lower bound of that distance [m]."""
+    middle, reach = _sphere(rotor)
+    return float(np.linalg.norm(np.array(piece.centre) - middle)) - reach - iron_reach_m(piece)
+
+
+def _iron_to_coil(piece: PlacedIron, coil: PlacedCoil) -> float:
+    """Return the smallest distance of a piece of iron to a winding, which it may lie against."""
+    body = iron_body(piece)
+    return _may_lie(min(_smallest(body, _bar_distance(*bar)) for bar in winding_bars(coil)))
+
+
+def _bar_distance(centre: Array, frame: Array, half: Array) -> Distance:
+    return lambda p: box_distance(np.abs((p - centre) @ frame) - half)
+
+
+def _iron_name(piece: PlacedIron) -> str:
+    return piece.name if piece.coil else f'iron "{piece.name}"'
+
+
+def _iron_clearances(machine: Machine) -> Iterator[Clearance]:
+    """Yield the smallest distances of rotors to iron that is near them."""
+    for rotor in machine.placed_rotors:
+        for piece in machine.placed_iron:
+            if _iron_apart(rotor, piece) <= 0:
+                apart = _rotor_to_iron(rotor, piece)
+                yield Clearance(f'rotor "{rotor.name}"', _iron_name(piece), apart)
+
+
+def _refuse_iron_overlaps(machine: Machine) -> None:
+    """Refuse iron in windings, and pieces of iron that touch, which would act as one."""
+    pieces = machine.placed_iron
+    for piece in pieces:
+        key = ("coils", piece.coil, "core") if piece.coil else ("iron", piece.name)
+        for coil in machine.placed_coils:
+            reach = math.hypot(*_outside(coil), coil.length) / 2 + iron_reach_m(piece)
+            near = math.dist(piece.centre, coil.centre) <= reach
+            apart = _iron_to_coil(piece, coil) if near else math.inf
+            if apart < _TOUCH:
+                pair = Clearance(_iron_name(piece), f'coil "{coil.name}"', apart)
+                raise _collision(machine, pair, key)
+    for first, second in combinations(pieces, 2):
+        near = math.dist(first.centre, second.centre) <= iron_reach_m(first) + iron_reach_m(second)
+        apart = _smallest(iron_body(second), iron_distance(first)) if near else math.inf
+        if apart < _LYING:
+            key = ("coils", second.coil, "core") if second.coil else ("iron", second.name)
+            pair = Clearance(_iron_name(first), _iron_name(second), apart)
+            raise _collision(machine, pair, key)
+
+
+def _outside(coil: PlacedCoil) -> tuple[float, float]:
+    return coil.opening[0] + 2 * coil.build, coil.opening[1] + 2 * coil.build
+
+
+def clearances(machine: Machine) -> tuple[Clearance, ...]:
+    """Return the smallest distance of every rotor to windings, to each other and to iron.
+
+    Rotors, and iron, whose surrounding spheres stay apart are left out.
     """
     _refuse_too_many(machine)
     found = [
@@ -294,7 +397,7 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
             if alike not in known:
                 known[alike] = _rotor_to_rotor(one, two)
             found.append(Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', known[alike]))
-    return tuple(found)
+    return (*found, *_iron_clearances(machine))
 
 
 def _refuse_too_many(machine: Machine) -> None:
@@ -328,11 +431,11 @@ def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
 
 def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
     boxes = _magnet_boxes(rotor)
+    apart = separations_m(boxes, boxes)
     for i, first in enumerate(rotor.magnets[:-1]):
-        apart = separations_m(boxes[i], boxes[i + 1 :])[0]
-        for k in np.nonzero(apart < -_LYING)[0]:
+        for k in np.nonzero(apart[i, i + 1 :] < -_LYING)[0]:
             second = rotor.magnets[i + 1 + k]
-            depth = float(apart[k])
+            depth = float(apart[i, i + 1 + k])
             if not (
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
@@ -347,7 +450,7 @@ def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
 
 
 def _refuse_coil_overlaps(machine: Machine) -> None:
-    bars = [_bars(coil) for coil in machine.placed_coils]
+    bars = [winding_bars(coil) for coil in machine.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for (i, first), (j, second) in combinations(enumerate(machine.placed_coils), 2):
         apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))
@@ -362,16 +465,22 @@ def check_collisions(machine: Machine) -> tuple[Clearance, ...]:
     Raises
     ------
     CollisionError
-        If a swept magnet runs into a winding or another rotor, two magnets of a rotor overlap, or
-        two windings do; the message names both parts and the overlap.
+        If a swept magnet runs into a winding, another rotor or iron, two magnets of a rotor
+        overlap, two windings do, or iron touches other iron or runs into a winding; the message
+        names both parts and the overlap.
     """
-    for rotor in machine.placed_rotors:
+    arms = {rotor.magnets: rotor for rotor in reversed(machine.placed_rotors)}
+    for rotor in reversed(arms.values()):  # of alike rotors the first
         _refuse_own_overlaps(machine, rotor)
     _refuse_coil_overlaps(machine)
+    _refuse_iron_overlaps(machine)
     found = clearances(machine)
     for item in found:
         if item.distance_m < _TOUCH:
             rotor = next(r for r in machine.placed_rotors if item.first == f'rotor "{r.name}"')
+            own = next((p for p in machine.placed_iron if item.second == _iron_name(p)), None)
+            if own is not None and own.rotor == rotor.name:  # moving the rotor would move both
+                raise _collision(machine, item, ("iron", own.name))
             raise _collision(machine, item, ("rotors", rotor.name), rotor)
     return found
 
@@ -403,9 +512,17 @@ def _way_along_shaft(machine: Machine, rotor: PlacedRotor, overlap_m: float) -> 
     for word, shift in (("raise", step), ("lower", -step)):
         moved = rotor.raised(shift)
         others = [r for r in machine.placed_rotors if r.name != rotor.name]
-        if rotor_to_winding_m(moved, machine.placed_coils) >= _TOUCH and all(
-            _bounding_gap(moved, other) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
-            for other in others
+        if (
+            rotor_to_winding_m(moved, machine.placed_coils) >= _TOUCH
+            and all(
+                _bounding_gap(moved, other) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
+                for other in others
+            )
+            and all(
+                _iron_apart(moved, piece) > 0 or _rotor_to_iron(moved, piece) >= _TOUCH
+                for piece in machine.placed_iron
+                if piece.rotor != rotor.name
+            )
         ):
             return word
     return None

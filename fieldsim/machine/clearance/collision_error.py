@@ -36,7 +36,7 @@ class CollisionError(ImpossibleError):
     """Parts run into each other.
 
     Its text is the problem alone: the machine may be a changed one, for which the way out of the
-    file's own machine would be none. `fieldsim.machine_file.collision_message.full_message` tells
+    file's own machine would be none. `fieldsim.machine_file.collision_message.full_lines` tells
     all where the machine is the file's.
     """
 

@@ -12,6 +12,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearance_change import clearance_m, ways, with_clearance
 from fieldsim.machine.clearance.clearances import rotor_to_winding_m
 from fieldsim.machine.coil_wire import CoilWire
+from fieldsim.machine.iron import Disc, IronPiece
 from fieldsim.machine.parameters import parameter
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gap import gap_study
@@ -200,3 +201,29 @@ def test_a_magnet_inside_and_one_outside_gain_as_much():
     assert clearance_m(moved, ["outer"]) == pytest.approx(5.5 * MM, abs=1e-9)
     wider = moved.coils[0].opening[1] - machine.coils[0].opening[1]
     assert wider == pytest.approx(2 * MM, abs=1e-9)
+
+
+def test_iron_on_a_rotor_moves_with_its_magnets(two):
+    plate = Disc(60 * MM, 3 * MM)
+    behind = [
+        IronPiece("top", plate, (0, 0, 20 * MM), on="upper"),
+        IronPiece("bottom", plate, (0, 0, -20 * MM), on="lower"),
+        IronPiece("still", plate, (0, 0, 40 * MM), axis=(0, 0, 1)),
+    ]
+    machine = replace(two, iron=behind)
+    moved = with_clearance(machine, clearance_m(machine) + 2 * MM)
+    heights = [piece.centre[2] for piece in moved.iron]
+    assert heights == pytest.approx([22 * MM, -22 * MM, 40 * MM], abs=1e-9)
+    one = with_clearance(as_one_rotor(two), 3 * MM)
+    assert one.iron == ()
+
+
+def test_on_a_rotor_with_magnets_on_two_sides_iron_moves_with_the_nearer_ones(two):
+    plate = Disc(60 * MM, 3 * MM)
+    behind = [
+        IronPiece("top", plate, (0, 0, 20 * MM), on="upper"),
+        IronPiece("bottom", plate, (0, 0, -20 * MM), on="upper"),
+    ]
+    machine = replace(as_one_rotor(two), iron=behind)
+    moved = with_clearance(machine, clearance_m(machine) + 2 * MM)
+    assert [piece.centre[2] for piece in moved.iron] == pytest.approx([22 * MM, -22 * MM], abs=1e-9)

@@ -1,0 +1,295 @@
+"""Circuits of one topology as networks of waves between their junctions, coils and capacitors.
+
+At each junction, coil and capacitor the circuit is cut, which leaves resistors and sources alone.
+With ``a = v + R i`` and ``b = v - R i`` of the voltage ``v`` across such a port and the current
+``i`` through it, they are a scattering matrix: ``a = S b + Q emf``. It exists, and its elements are
+of order one, for any circuit, however its ports block or short each other (A. Fettweis, "Wave
+digital filters", Proc. IEEE 74 (1986) 270-327, section II). It depends on no time step, so that it
+is worked out once, and what is left to solve at each time has no nodes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.circuit.equations import Equations
+
+__all__ = ["JunctionWaves", "PortNetworks", "same_topology"]
+
+Array = NDArray[np.float64]
+
+
+class JunctionWaves(NamedTuple):
+    """Waves at junctions and their slopes by the junctions' unknown, each (junctions, ..., points).
+
+    ``out`` is ``v + R i`` and ``back`` ``v - R i``.
+    """
+
+    out_V: Array
+    back_V: Array
+    out_slope: Array
+    back_slope: Array
+
+
+@dataclass(frozen=True, eq=False)
+class PortNetworks:
+    """Circuits that differ in numbers alone.
+
+    Parameters
+    ----------
+    equations
+        Of each, in the order of the leading axis of all arrays.
+    wave_ohm
+        Resistance typical of each [ohm], (circuits,).
+
+    Notes
+    -----
+    Ports are the junctions, then the coils, then the capacitors, each in the order of the
+    equations. A coil's current counts the way of its unknown, its voltage is that of its
+    inductance.
+    """
+
+    equations: tuple[Equations, ...]
+    wave_ohm: Array = field(repr=False)
+
+    @property
+    def junctions(self) -> int:
+        """How many junctions each has."""
+        return len(self.equations[0].laws)
+
+    @property
+    def coils(self) -> int:
+        """How many coils each has."""
+        return len(self.equations[0].coil_branches)
+
+    @property
+    def capacitors(self) -> int:
+        """How many capacitors each has."""
+        eq = self.equations[0]
+        return eq.size - eq.offsets["charging"]
+
+    @cached_property
+    def _answers(self) -> tuple[Array, Array]:
+        """Unknowns of the equations for unit waves into the ports and unit EMFs.
+
+        Shapes (circuits, unknowns, ports) and (circuits, unknowns, coils); in the columns of the
+        junctions stand their currents.
+        """
+        eq = self.equations[0]
+        d, c, k = self.junctions, self.coils, self.capacitors
+        K = np.stack([each.linear for each in self.equations])
+        R = self.wave_ohm
+        waves = eq.columns("wave", d)
+        coils = eq.columns("coil", c)
+        caps, charging = eq.columns("capacitor", k), eq.columns("charging", k)
+        # junctions: v - R i = b, their currents meeting the nodes
+        K[:, : eq.nodes, waves] = np.stack([each.junction_nodes for each in self.equations])
+        at = np.arange(d) + waves.start
+        K[:, at, at] = -R[:, None]
+        # coils: the inductance's voltage is R i + b
+        at = np.arange(c) + coils.start
+        K[:, at, at] += R[:, None]
+        # capacitors: v - R i = b
+        K[:, caps] = 0.0
+        at = np.arange(k)
+        K[:, at + caps.start, at + caps.start] = 1.0
+        K[:, at + caps.start, at + charging.start] = -R[:, None]
+        right = np.zeros((len(K), eq.size, d + c + k + c))
+        right[:, waves, :d] = np.eye(d)
+        right[:, coils, d : d + c] = -np.eye(c)
+        right[:, caps, d + c : d + c + k] = np.eye(k)
+        right[:, eq.emf_rows, d + c + k + np.arange(c)] = 1.0
+        answer = np.asarray(np.linalg.solve(K, right), dtype=np.float64)
+        return answer[:, :, : d + c + k], answer[:, :, d + c + k :]
+
+    @cached_property
+    def scattering(self) -> Array:
+        """``S``, (circuits, ports, ports)."""
+        currents = self._port_currents(self._answers[0])
+        return np.eye(currents.shape[1]) + 2 * self.wave_ohm[:, None, None] * currents
+
+    @cached_property
+    def sources(self) -> Array:
+        """``Q``, (circuits, ports, coils)."""
+        return 2 * self.wave_ohm[:, None, None] * self._port_currents(self._answers[1])
+
+    def _port_currents(self, unknowns: Array) -> Array:
+        eq = self.equations[0]
+        parts = (("wave", self.junctions), ("coil", self.coils), ("charging", self.capacitors))
+        return np.concatenate([unknowns[:, eq.columns(*part)] for part in parts], axis=1)
+
+    @cached_property
+    def inductance_H(self) -> Array:
+        """Of the coils in the order of their ports, (circuits, coils, coils)."""
+        at = self.equations[0].columns("coil", self.coils)
+        return np.stack([each.mass[at, at] for each in self.equations])
+
+    @cached_property
+    def capacitance_F(self) -> Array:
+        """Of the capacitors, (circuits, capacitors)."""
+        at = self.equations[0].columns("capacitor", self.capacitors)
+        return np.stack([np.diag(each.mass)[at] for each in self.equations])
+
+    @cached_property
+    def laws(self) -> Array:
+        """Saturation current, slope voltage, series resistance, leakage: (4, circuits, d)."""
+        laws = [
+            [(j.saturation_A, j.slope_V, j.series_ohm, j.leakage_S) for j in each.laws]
+            for each in self.equations
+        ]
+        return np.moveaxis(np.array(laws, dtype=float).reshape(len(laws), -1, 4), 2, 0)
+
+    def chosen(self, which: Sequence[int] | NDArray[np.intp]) -> PortNetworks:
+        """Return some of the circuits; what is worked out already is taken along."""
+        some = PortNetworks(tuple(self.equations[i] for i in which), self.wave_ohm[which])
+        for name in ("scattering", "sources", "inductance_H", "capacitance_F", "laws"):
+            if name in self.__dict__:
+                kept = self.__dict__[name]
+                some.__dict__[name] = kept[:, which] if name == "laws" else kept[which]
+        if "_answers" in self.__dict__:
+            some.__dict__["_answers"] = tuple(each[which] for each in self._answers)
+        return some
+
+    def junction_waves(self, t: Array, softening: float = 1.0) -> JunctionWaves:
+        """Return the waves at the junctions.
+
+        Parameters
+        ----------
+        t
+            The junctions' unknown, (junctions, circuits, points). With ``w = R (j + Is) / s`` of
+            the junction's current ``j`` it is ``ln w`` where that is below zero and ``w - 1``
+            above: smooth, and of both voltage and current a plain function.
+        softening
+            By how much the knees are widened, staying at their place.
+        """
+        slope, knee, saturation, series, conductance = self._constants(softening)
+        below = np.minimum(t, 0.0)
+        above = t - below
+        slope_of_w = np.exp(below)
+        # current R j through the junction itself, voltage v across the part
+        rj = slope_of_w + above
+        rj *= slope
+        rj -= saturation
+        v = np.log1p(above)
+        v += below
+        v -= knee
+        v *= slope
+        v += series * rj
+        rj += conductance * v
+        rj_slope = slope_of_w
+        rj_slope *= slope
+        above += 1.0
+        v_slope = np.divide(slope, above, out=above)
+        v_slope += series * rj_slope
+        rj_slope += conductance * v_slope
+        return JunctionWaves(v + rj, v - rj, v_slope + rj_slope, v_slope - rj_slope)
+
+    def _constants(self, softening: float) -> tuple[Array, ...]:
+        """Return what `junction_waves` needs of the laws, each (junctions, circuits, 1).
+
+        Currents, resistances and conductances are counted through the wave resistance.
+        """
+        key = f"_constants {softening}"
+        if key not in self.__dict__:
+            saturation, slope, knee = self._softened(softening)
+            R = self.wave_ohm[:, None]
+            series, leakage = self.laws[2:]
+            all_ = (slope, knee, saturation * R, series / R, leakage * R)
+            self.__dict__[key] = tuple(np.broadcast_to(x, slope.shape).T[..., None] for x in all_)
+        found: tuple[Array, ...] = self.__dict__[key]
+        return found
+
+    def at_rest(self, softening: float) -> Array:
+        """Return the junctions' unknown without voltage and current, (circuits, junctions)."""
+        knee = self._softened(softening)[2]
+        w = np.exp(knee)
+        return np.asarray(np.where(knee < 0.0, knee, w - 1.0))
+
+    def sharpened(self, t: Array, before: float, after: float) -> Array:
+        """Return the junctions' unknown of the same waves for other knees.
+
+        Parameters
+        ----------
+        t
+            Shape (circuits, junctions, 2, steps).
+        before, after
+            Softening that it is of, and that is asked for.
+        """
+        from scipy.special import wrightomega
+
+        if before == after:
+            return t
+        slope, offset = self._wave_scale(after)
+        x = (self.wave_V(t, before) + offset) / slope
+        w = wrightomega(x)
+        return np.asarray(np.where(w < 1.0, x - w, w - 1.0))
+
+    def wave_V(self, t: Array, softening: float = 1.0) -> Array:
+        """Return the variables of `fieldsim.circuit.wave_laws` from the junctions' unknown.
+
+        Parameters
+        ----------
+        t
+            Shape (circuits, junctions, 2, steps), and so the result.
+        """
+        slope, offset = self._wave_scale(softening)
+        below = np.minimum(t, 0.0)
+        above = t - below
+        return np.asarray((below + np.log1p(above) + np.exp(below) + above) * slope - offset)
+
+    def _wave_scale(self, softening: float) -> tuple[Array, Array]:
+        saturation, slope, knee = self._softened(softening)
+        offset = self.wave_ohm[:, None] * saturation + slope * knee
+        return slope[..., None, None], offset[..., None, None]
+
+    def _softened(self, softening: float) -> tuple[Array, Array, Array]:
+        """Return saturation currents, slopes and the logarithm of R Is/s, (circuits, junctions)."""
+        saturation, slope = self.laws[:2]
+        R = self.wave_ohm[:, None]
+        knee = np.log(saturation * R / slope)
+        if softening != 1.0:
+            # the knee stands where ln(Is R/s) + u/s = 0
+            slope, knee = slope * softening, knee / softening
+            saturation = slope / R * np.exp(knee)
+        return saturation, slope, knee
+
+    @cached_property
+    def unknown_maps(self) -> Array:
+        """Unknowns of the equations from waves and EMFs, (circuits, unknowns, ports + coils).
+
+        EMFs are in the order of the circuit's coils; in the rows of the junctions stand their
+        currents.
+        """
+        return np.concatenate(self._answers, axis=2)
+
+    def unknowns(self, member: int, back_V: Array, emf_V: Array) -> Array:
+        """Return one circuit's unknowns without its wave variables, (points, unknowns).
+
+        Parameters
+        ----------
+        back_V
+            Waves into the network, (ports, points).
+        emf_V
+            Of the coils in their own order, (coils, points).
+        """
+        of_waves, of_emfs = self._answers
+        return np.asarray((of_waves[member] @ back_V + of_emfs[member] @ emf_V).T)
+
+
+def same_topology(first: Equations, second: Equations) -> bool:
+    """Return whether two circuits differ in numbers alone."""
+    return (
+        first.offsets == second.offsets
+        and first.size == second.size
+        and np.array_equal(first.junction_nodes, second.junction_nodes)
+        and np.array_equal(first.emf_rows, second.emf_rows)
+        and np.array_equal(first.linear != 0, second.linear != 0)
+        and [(b.start, b.end, b.coil) for b in first.coil_branches]
+        == [(b.start, b.end, b.coil) for b in second.coil_branches]
+    )

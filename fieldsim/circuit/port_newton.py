@@ -1,0 +1,130 @@
+"""Newton's method for many circuits at once, each for as long as it needs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.circuit.port_collocation import PortState, PortSystem
+
+__all__ = ["Solved", "newton"]
+
+Array = NDArray[np.float64]
+
+_MOST_ITERATIONS = 30
+_HALVINGS = 6
+_NEAR = 1e-2  # of the peak EMF: nearer, whole steps are always right
+_ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
+
+
+@dataclass(frozen=True, eq=False)
+class Solved:
+    """Where Newton's method ended.
+
+    Parameters
+    ----------
+    t, back_V
+        Unknowns, (circuits, rows, 2, steps).
+    update_V, iterations, converged
+        Size of the last step, how many, and whether the last was small; (circuits,).
+    """
+
+    t: Array = field(repr=False)
+    back_V: Array = field(repr=False)
+    update_V: Array = field(repr=False)
+    iterations: NDArray[np.int_] = field(repr=False)
+    converged: NDArray[np.bool_] = field(repr=False)
+
+
+def newton(
+    system: PortSystem,
+    t: Array,
+    back_V: Array,
+    scale_V: Array,
+    tolerance: float,
+    softening: float = 1.0,
+) -> Solved:
+    """Solve by Newton's method; steps that do not help are halved.
+
+    Parameters
+    ----------
+    system
+        The equations.
+    t, back_V
+        To start from.
+    scale_V
+        Voltage typical of each circuit, (circuits,).
+    tolerance
+        Of the size of a step, over that voltage, at which a solution is found.
+    softening
+        By how much the junctions' knees are widened.
+    """
+    count = len(scale_V)
+    t, back_V = t.copy(), back_V.copy()
+    updates, iterations = np.full(count, math.inf), np.zeros(count, dtype=int)
+    converged = np.zeros(count, dtype=bool)
+    active = np.arange(count)
+    state = system.at(t, back_V, softening)
+    for _ in range(_MOST_ITERATIONS):
+        scale = scale_V[active]
+        iterations[active] += 1
+        steps = system.newton_step(state)
+        before, update = updates[active], system.update_V(state, *steps)
+        state, shortened = _stepped(system, state, steps, scale, softening)
+        stalled = (before < _ROUNDING * scale) & (update > 0.5 * before)
+        # quadratic convergence tells the next step, ten times for safety
+        quick = np.where(np.isfinite(before), 10.0 * (update / before) ** 2, 1.0)
+        coming = update * np.minimum(quick, 1.0)
+        updates[active] = update
+        ready = ((coming < tolerance * scale) | stalled) & ~shortened
+        lost = ~np.isfinite(update)
+        if not (ready | lost).any():
+            continue
+        gone = active[ready]
+        t[gone], back_V[gone] = state.t[ready], state.back_V[ready]
+        converged[gone] = True
+        stay = np.flatnonzero(~ready & ~lost)
+        active = active[stay]
+        if not len(active):
+            break
+        system, state = system.chosen(stay), state.chosen(stay)
+    t[active], back_V[active] = state.t[: len(active)], state.back_V[: len(active)]
+    return Solved(t, back_V, updates, iterations, converged)
+
+
+def _stepped(
+    system: PortSystem,
+    state: PortState,
+    steps: tuple[Array, Array],
+    scale_V: Array,
+    softening: float,
+) -> tuple[PortState, NDArray[np.bool_]]:
+    """Return the state after whole steps or shorter ones, and where they are shorter."""
+    size = state.size_V
+    new = system.at(state.t + steps[0], state.back_V + steps[1], softening)
+    worse = _no_better(new, size, scale_V)
+    if not worse.any():
+        return new, worse
+    which = np.flatnonzero(worse)
+    some, old, fraction = system.chosen(which), state.chosen(which), 1.0
+    dt, dback = (step[which] for step in steps)
+    still, found = np.ones(len(which), dtype=bool), old
+    for _ in range(_HALVINGS):
+        fraction *= 0.5
+        trial = some.at(old.t + fraction * dt, old.back_V + fraction * dback, softening)
+        found = found.replaced(still, trial)
+        still &= _no_better(trial, size[which], scale_V[which], fraction)
+        if not still.any():
+            break
+    return new.replaced(which, found), worse
+
+
+def _no_better(
+    new: PortState, size: Array, scale_V: Array, fraction: float = 1.0
+) -> NDArray[np.bool_]:
+    new_size = new.size_V
+    good = (new_size < (1.0 - 1e-4 * fraction) * size) | (new_size < _NEAR * scale_V)
+    return np.asarray(~good)

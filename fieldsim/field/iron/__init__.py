@@ -1,0 +1,1 @@
+"""Linear iron: the magnetic charge that a field draws to its surface."""

@@ -1,0 +1,177 @@
+"""All iron of a machine together: the charge that the field of a coil or a magnet draws to it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.iron.block_body import BlockBody
+from fieldsim.field.iron.fineness import Fineness, block_body, round_body
+from fieldsim.field.iron.point_charges import Reach, Reduction, normal_field_matrix
+from fieldsim.field.iron.reach import from_iron, nearest_of
+from fieldsim.field.iron.round_body import RoundBody
+from fieldsim.machine.frames import cross
+from fieldsim.machine.iron import Ball, Block
+from fieldsim.machine.placed import PlacedIron
+
+__all__ = ["Body", "IronSystem", "iron_system"]
+
+Array = NDArray[np.float64]
+Body = RoundBody | BlockBody
+
+_SAME_LINE_M = 1e-9
+_SOLVED = 1e-9  # what bodies do to each other is solved for to this share
+
+
+@dataclass(frozen=True, eq=False)
+class IronSystem:
+    """Pieces of iron as bodies that are solved for together.
+
+    Parameters
+    ----------
+    bodies
+        Blocks, and all round pieces of each axis.
+    others
+        How far points are from the other bodies, for each body.
+    digits
+        Natural logarithm of one over the error aimed at where they meet.
+    """
+
+    bodies: tuple[Body, ...]
+    others: tuple[Reach, ...] = field(repr=False)
+    digits: float
+
+    @cached_property
+    def points(self) -> Array:
+        """Points of all surfaces in space [m], (points, 3)."""
+        return np.concatenate([body.points for body in self.bodies])
+
+    @cached_property
+    def normals(self) -> Array:
+        """Outward normals there, (points, 3)."""
+        return np.concatenate([body.normals for body in self.bodies])
+
+    def split(self, values: Array) -> list[Array]:
+        """Return values at `points` for each body."""
+        ends = np.cumsum([len(body.points) for body in self.bodies])
+        return np.split(values, ends[:-1])
+
+    def charges(self, applied: Array) -> Array:
+        """Return the charge at `points` that applied fields draw [A m], (points, fields).
+
+        Parameters
+        ----------
+        applied
+            Fields at `points` [A/m], (points, 3, fields).
+        """
+        normal = np.einsum("pif,pi->pf", applied, self.normals)
+        parts = self.split(normal)
+        if len(self.bodies) > 1:
+            parts = [own + more for own, more in zip(parts, self._exchanged(parts), strict=True)]
+        pairs = zip(self.bodies, parts, strict=True)
+        return np.concatenate([body.charges(part) for body, part in pairs])
+
+    @cached_property
+    def _meetings(self) -> list[Reduction]:
+        """The points at which each body feels and affects the others."""
+        pairs = zip(self.bodies, self.others, strict=True)
+        return [body.reduction(reach, self.digits) for body, reach in pairs]
+
+    @cached_property
+    def _couplings(self) -> list[list[Array]]:
+        """Normal field at each body's meeting points of unit charges at every other's."""
+        return [
+            [
+                normal_field_matrix(source.points, at.points, at.normals)
+                if source is not at
+                else np.zeros((len(at.points), 0))
+                for source in self._meetings
+            ]
+            for at in self._meetings
+        ]
+
+    def _exchanged(self, applied: list[Array]) -> list[Array]:
+        """Return the normal field at each body's points of the others' charges."""
+        from scipy.sparse.linalg import LinearOperator, gmres
+
+        ends = np.cumsum([len(meeting.points) for meeting in self._meetings])
+
+        def drawn(normal: list[Array]) -> list[Array]:
+            trios = zip(self.bodies, self._meetings, normal, strict=True)
+            return [meeting.down(body.charges(part)) for body, meeting, part in trios]
+
+        def felt(charge: list[Array]) -> list[Array]:
+            found = []
+            for i, meeting in enumerate(self._meetings):
+                normal = sum(
+                    self._couplings[i][j] @ charge[j] for j in range(len(charge)) if j != i
+                )
+                found.append(meeting.up(np.asarray(normal)))
+            return found
+
+        def missing(flat: Array) -> Array:
+            charge = [part[:, None] for part in np.split(flat, ends[:-1])]
+            return flat - np.concatenate(drawn(felt(charge)))[:, 0]
+
+        first = np.concatenate(drawn(applied))
+        operator = LinearOperator((int(ends[-1]),) * 2, matvec=missing, dtype=np.float64)
+        columns = [gmres(operator, each, rtol=_SOLVED, restart=60)[0] for each in first.T]
+        return felt(np.split(np.stack(columns, axis=1), ends[:-1]))
+
+
+def iron_system(
+    pieces: Sequence[PlacedIron],
+    sources: Sequence[Reach],
+    listeners: Sequence[Reach],
+    fine: Fineness,
+) -> IronSystem:
+    """Return pieces of iron with nodes as fine as what is near them needs.
+
+    Parameters
+    ----------
+    pieces
+        Of iron; those that are not magnetic are left out.
+    sources, listeners
+        How far points are from what magnetises the iron, and from what feels its charge.
+    fine
+        How many nodes they get.
+    """
+    magnetic = [piece for piece in pieces if piece.material.susceptibility > 0]
+    groups = _groups(magnetic)
+    bodies: list[Body] = []
+    others = []
+    for group in groups:
+        rest = [from_iron(piece) for other in groups if other is not group for piece in other]
+        others.append(nearest_of(rest))
+        near, heard = nearest_of([*sources, *rest]), nearest_of([*listeners, *rest])
+        if isinstance(group[0].shape, Block):
+            bodies.append(block_body(group[0], near, fine))
+        else:
+            bodies.append(round_body(group, near, heard, fine))
+    return IronSystem(tuple(bodies), tuple(others), fine.meeting_digits)
+
+
+def _groups(pieces: Sequence[PlacedIron]) -> list[list[PlacedIron]]:
+    """Return the pieces by the axis that they are round about; each block alone."""
+    groups: list[list[PlacedIron]] = []
+    for piece in sorted(pieces, key=lambda p: isinstance(p.shape, Ball)):
+        home = next((g for g in groups if _shares_axis(piece, g[0])), None)
+        if home is None:
+            groups.append([piece])
+        else:
+            home.append(piece)
+    return groups
+
+
+def _shares_axis(piece: PlacedIron, other: PlacedIron) -> bool:
+    if isinstance(piece.shape, Block) or isinstance(other.shape, Block):
+        return False
+    x, y, z = (a - b for a, b in zip(piece.centre, other.centre, strict=True))
+    if math.hypot(*cross((x, y, z), other.axis)) > _SAME_LINE_M:
+        return False
+    return isinstance(piece.shape, Ball) or math.hypot(*cross(piece.axis, other.axis)) < 1e-9

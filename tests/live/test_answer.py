@@ -1,0 +1,140 @@
+"""The answers of the page: the figures of the commands, in words."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from fieldsim.live.answer import Desk
+from fieldsim.live.draft import PARTS, Draft, draft_of_json
+from fieldsim.machine_file.reader import read_text
+from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.tables.json_documents import effort_json, emf_json
+
+GEOMETRIES = sorted((Path(__file__).parents[2] / "geometries").glob("*.yaml"))
+LAMPS = next(f for f in GEOMETRIES if f.stem == "lamp_ring").read_text(encoding="utf-8")
+
+
+def values(answer):
+    return {result["name"]: result["value"] for result in answer["results"]}
+
+
+@pytest.mark.parametrize("file", GEOMETRIES, ids=lambda f: f.stem)
+def test_every_shipped_machine_is_answered(file):
+    desk, draft = Desk(), Draft(file.read_text(encoding="utf-8"))
+    for part in ("light", "meters", "effort"):
+        answer = desk.answer("visitor", draft, part)
+        assert "problem" not in answer
+        json.dumps(answer, allow_nan=False)
+    assert answer["crank"].startswith("The crank takes")
+
+
+def test_figures_are_the_commands_own():
+    desk, draft = Desk(), Draft(LAMPS, {}, 60.0)
+    light, effort = (desk.answer("visitor", draft, part) for part in ("light", "effort"))
+    speed = draft.crank_rad_per_s
+    point = OperatingPoint(read_text(LAMPS), crank_speed_rad_per_s=speed)
+    shown = values(light)
+    lamp = point.light.lamps[0]
+    current = shown["light.lamps[0].average_current_A"]
+    assert current == pytest.approx(lamp.average_current_A, rel=1e-12)
+    assert shown["emf.coils.pickup.rms_V"] == point.figures["pickup"].rms_V
+    assert light["figures"]["emf"] == emf_json(point.waveform)
+    assert effort["figures"]["effort"] == effort_json(point.machine, point.effort)
+    torque = point.effort.crank.average_torque_Nm
+    assert values(effort)["effort.crank.average_torque_Nm"] == pytest.approx(torque, rel=1e-12)
+
+
+def test_an_answer_does_not_depend_on_the_one_before():
+    """Beyond the tolerance of the circuit: a state is found from its neighbour's."""
+    walked, fresh = Desk(), Desk()
+    for clearance in ("2 mm", "4 mm", "2.5 mm"):
+        last = walked.answer("visitor", Draft(LAMPS, {"clearance": clearance}), "light")
+    first = fresh.answer("visitor", Draft(LAMPS, {"clearance": "2.5 mm"}), "light")
+    assert last["text"] == first["text"]
+    for name, value in values(first).items():
+        assert values(last)[name] == pytest.approx(value, rel=3e-4), name
+
+
+def test_numbers_in_words_are_the_numbers():
+    answer = Desk().answer("visitor", Draft(LAMPS), "light")
+    for result in answer["results"]:
+        number, unit = result["text"].split()[:2]
+        size = {"mA": 1e3, "mW": 1e3, "V": 1, "%": 100, "Hz,": 1}[unit]
+        assert float(number) == pytest.approx(result["value"] * size, rel=6e-3), result
+
+
+def test_lamps_glow_as_they_light():
+    bright = Desk().answer("visitor", Draft(LAMPS, {}, 120.0), "light")["lamps"][0]
+    dim = Desk().answer("visitor", Draft(LAMPS, {}, 45.0), "light")["lamps"][0]
+    dark = Desk().answer("visitor", Draft(LAMPS, {}, 10.0), "light")["lamps"][0]
+    assert bright["glow"] > dim["glow"] > dark["glow"] == 0
+    assert bright["count"] == 6
+    assert 0 <= bright["glow_least"] < bright["glow"] <= 1
+
+
+def test_waves_say_what_they_show():
+    waves = Desk().answer("visitor", Draft(LAMPS), "light")["waves"]
+    top = max(waves["voltage_V"][0]["values"])
+    assert len(waves["time_ms"]) == len(waves["voltage_V"][0]["values"]) <= 480
+    assert waves["voltage_words"].startswith("Voltage over one repeat of 83.")
+    assert f"to {top:.2f} V" in waves["voltage_words"]
+    assert "mA" in waves["current_words"]
+
+
+def test_meter_shows_what_light_prints():
+    rows = Desk().answer("visitor", Draft(LAMPS), "meters")["meters"]
+    by_words = {row["words"]: row["cells"] for row in rows}
+    dc = by_words["bridge output, load connected"][0]
+    point = OperatingPoint(read_text(LAMPS), "90 rpm")
+    row = next(r for r in point.light.meters if r.where == "bridge output" and r.loaded)
+    assert dc["value"] == row.readings.dc_V
+    assert float(dc["text"]) == pytest.approx(row.readings.dc_V, rel=5e-3)
+
+
+def test_without_lamps_the_voltage_is_told():
+    answer = Desk().answer("visitor", Draft(LAMPS, {"load": None}), "light")
+    assert answer["verdict"].startswith("Open circuit")
+    assert answer["lamps"] == []
+    assert "emf.coils.pickup.rms_V" in values(answer)
+
+
+def test_advice():
+    advice = Desk().answer("visitor", Draft(LAMPS), "advice")
+    assert advice["kind"] == "light"
+    gains = [step["value"] for step in advice["steps"]]
+    assert gains == sorted(gains, reverse=True)
+    assert advice["steps"][0]["gain"].endswith("%")
+
+
+def test_cautions_stand_beside_the_numbers():
+    effort = Desk().answer("visitor", Draft(LAMPS), "effort")
+    assert any("eye protection" in text or "pinch" in text for text in effort["cautions"])
+    hot = Desk().answer("visitor", Draft(LAMPS, {"load.lamps.parallel": "1"}, 240.0), "light")
+    assert any("above its rated" in text for text in hot["cautions"])
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_wrong_text_has_a_line(part):
+    problem = Desk().answer("visitor", Draft("title: x\nmagnets: 3\n"), part)["problem"]
+    assert problem["words"]
+    assert problem["line"] >= 1
+
+
+def test_what_is_kept_stays_small():
+    desk = Desk()
+    for i in range(40):
+        desk.answer(f"visitor {i // 2}", Draft(LAMPS, {}, 60.0 + i), "light")
+        desk.answer("walker", Draft(LAMPS, {}, 60.0 + i), "light")
+    assert len(desk._points) <= 12
+    assert desk._points["walker"].near is not None
+    assert all(point.near is None or point.near.near is None for point in desk._points.values())
+
+
+def test_a_draft_from_json():
+    draft, sent = draft_of_json(
+        json.dumps({"text": "a", "changes": {"clearance": "1 mm"}, "crank_rpm": -30, "part": "x"})
+        .encode()
+    )  # fmt: skip
+    assert draft == Draft("a", {"clearance": "1 mm"}, -30.0)
+    assert sent["part"] == "x"
