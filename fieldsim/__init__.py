@@ -11,8 +11,8 @@ The machine, and changing it
 A machine to begin with
     starting_kinds starting_machine starting_text
 Its parts, frozen dataclasses in SI units that check themselves when they are made
-    Magnet Cuboid Cylinder Sphere North ArmAxis Shaft Mount Rotor Coil CoilWire Spool Connection
-    Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
+    Magnet Cuboid Cylinder Sphere North ArmAxis Shaft Mount Rotor Coil CoilWire Spool SharedSpool
+    Connection Load Lamps LoadCapacitor LoadPart Gears GearWheel Crank Friction Adhesive
     Core IronPiece Material Rod Tube Disc Block Ball MagnetGrade magnet_grades
 What follows at a speed
     OperatingPoint operating_points OperatingPoints Variants
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from fieldsim.drawing.machine_drawing import draw_machine
     from fieldsim.errors import FieldsimError, GeometryError, ImpossibleError
     from fieldsim.field.inductance.matrix import inductance_matrix
-    from fieldsim.machine.coil_wire import CoilWire, Spool
+    from fieldsim.machine.coil_wire import CoilWire, SharedSpool, Spool
     from fieldsim.machine.coils import Coil
     from fieldsim.machine.connections import Connection
     from fieldsim.machine.gearing import Gears, GearWheel
@@ -73,7 +73,7 @@ _ROOMS = {
     "drawing.machine_drawing": "draw_machine",
     "errors": "FieldsimError GeometryError ImpossibleError",
     "field.inductance.matrix": "inductance_matrix",
-    "machine.coil_wire": "CoilWire Spool",
+    "machine.coil_wire": "CoilWire Spool SharedSpool",
     "machine.coils": "Coil",
     "machine.connections": "Connection",
     "machine.gearing": "GearWheel Gears",
@@ -110,8 +110,8 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "Machine", "read", "write", "parameters", "Parameter",
     "starting_kinds", "starting_machine", "starting_text",
     "Magnet", "Cuboid", "Cylinder", "Sphere", "North", "ArmAxis", "Shaft", "Mount", "Rotor", "Coil",
-    "CoilWire", "Spool", "Connection", "Load", "Lamps", "LoadCapacitor", "LoadPart", "Gears",
-    "GearWheel", "Crank", "Friction", "Adhesive",
+    "CoilWire", "Spool", "SharedSpool", "Connection", "Load", "Lamps", "LoadCapacitor", "LoadPart",
+    "Gears", "GearWheel", "Crank", "Friction", "Adhesive",
     "Core", "IronPiece", "Material", "Rod", "Tube", "Disc", "Block", "Ball",
     "MagnetGrade", "magnet_grades",
     "OperatingPoint", "operating_points", "OperatingPoints", "Variants",

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from fieldsim.machine.coil_wire import CoilWire, Gauge, Spool
+from fieldsim.machine.coil_wire import CoilWire, SharedSpool, Spool
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import Connection
+from fieldsim.machine.gauge import Gauge
 from fieldsim.machine.gearing import Gears, GearWheel
 from fieldsim.machine.iron import Ball, Block, Core, Disc, IronPiece, Rod, Tube
 from fieldsim.machine.load.load import (
@@ -26,8 +28,9 @@ from fieldsim.machine.materials import MATERIALS, Material
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.machine.shaft import Shaft
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.enamel import Enamel
-from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
+from fieldsim.wire.packing import CopperFill, HexagonalLayers, RandomWinding, SquareLayers, WireFill
 
 
 def between(low: float, high: float):
@@ -101,12 +104,14 @@ def rotors(draw, name, kinds, ratio):
     return Rotor(name, shaft, zero, held, ratio, draw(st.just(0.0) | between(-7, 7)))
 
 
-gauges = st.integers(24, 40).map(lambda n: f"AWG {n}") | between(1e-4, 5e-4).map(
-    lambda d: Gauge(None, d)
+gauges = (
+    st.integers(24, 40).map(lambda n: f"AWG {n}")
+    | st.integers(24, 42).map(lambda n: f"SWG {n}")
+    | between(1e-4, 5e-4).map(lambda d: Gauge(None, d))
 )
 packings = (
-    st.sampled_from([SquareLayers(), HexagonalLayers()])
-    | st.builds(CopperFill, between(0.1, 0.6))
+    st.sampled_from([SquareLayers(), HexagonalLayers(), RandomWinding()])
+    | st.builds(CopperFill, between(0.1, 0.5))
     | st.builds(WireFill, between(0.1, 0.7))
 )
 
@@ -166,15 +171,24 @@ def irons(draw, name, rotor):
 @st.composite
 def coils(draw, name):
     """Return a coil: without wire, or with every way of stating turns."""
+    return replace(draw(sharp_coils(name)), corners=draw(st.sampled_from(Corners)))
+
+
+@st.composite
+def sharp_coils(draw, name):
+    """Return the same with the corners of a file that does not say."""
     axis, side = draw(apart())
     place = (name, draw(positions), axis, side)
     core = draw(cores())
     opening = (draw(between(0.01, 0.05)), draw(between(0.01, 0.05)))
     size = (opening, draw(between(0.008, 0.03)))
     build, turns = draw(between(0.005, 0.02)), draw(st.integers(1, 200))
-    how = draw(st.sampled_from(["bare", "turns", "both", "fill", "length", "spools"]))
+    how = draw(st.sampled_from(["bare", "turns", "both", "fill", "length", "spools", "shared"]))
     if how == "bare":
         return Coil(*place, *size, build, draw(st.integers(1, 10_000)), core=core)
+    if how == "shared":  # all coils that share a spool have its wire
+        wire = CoilWire("AWG 34", packing=draw(maybe(packings)), spools=["shelf"])
+        return Coil(*place, *size, None, draw(maybe(st.just(turns))), wire)
     gauge = draw(gauges)
     cover = draw(st.sampled_from([None, "enamel", "overall"]))
     wire = {"packing": draw(maybe(packings))}
@@ -322,6 +336,7 @@ def described_machines(draw):
             ]
         )
     )
+    shared = draw(st.booleans()) or any(coil.wire.shared for coil in wound)
     across = joined[0].name if joined else "y"
     adhesive = draw(
         st.builds(
@@ -351,4 +366,5 @@ def described_machines(draw):
         friction,
         adhesive,
         draw(st.just(293.15) | between(230, 400)),
+        spools=[SharedSpool(mass=draw(between(1, 2)), called="shelf")] if shared else [],
     )

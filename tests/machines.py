@@ -9,7 +9,7 @@ coil at y = 22 mm whose axis is z too.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, Placed
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.machine.shaft import Shaft
 from fieldsim.machine_file.reader import read
+from fieldsim.wire.corners import Corners
 
 GEOMETRIES = Path(__file__).parents[1] / "geometries"
 MM = 1e-3
@@ -139,9 +140,10 @@ def coil(
     build: float = 4.0,
     turns: float = 1000.0,
     name: str = "c",
+    corners: Corners = Corners.SHARP,
 ) -> PlacedCoil:
     """Return a winding."""
-    return si_coil(
+    made = si_coil(
         name,
         tuple(x * MM for x in centre),
         axis,
@@ -151,6 +153,7 @@ def coil(
         build * MM,
         turns,
     )
+    return replace(made, corners=corners)
 
 
 def machine_of(*parts: PlacedRotor | PlacedCoil, title: str = "") -> Machine:
@@ -201,6 +204,7 @@ def described_coil(placed: PlacedCoil) -> Coil:
         placed.length,
         placed.build,
         int(placed.turns),
+        corners=placed.corners,
     )
 
 

@@ -26,6 +26,8 @@ __all__ = ["draw_curves", "draw_gauge_power", "draw_load_curve"]
 
 Array = NDArray[np.float64]
 
+_LETTERS = 60  # below a row of wires, before they stand upright
+
 
 def draw_curves(
     axes: Axes,
@@ -149,6 +151,9 @@ def draw_gauge_power(
     turns: ArrayLike,
     resistance_ohm: ArrayLike,
     title: str = "",
+    *,
+    best: int | None = None,
+    over: Sequence[bool] = (),
 ) -> Axes:
     """Draw useful power against gauge, with turns and resistance on an axis of their own.
 
@@ -162,6 +167,10 @@ def draw_gauge_power(
         (gauges,).
     title
         Of the axes.
+    best
+        Which of them to mark as the best; None if there is none.
+    over
+        Which of them to mark as too much for the load or the wire, (gauges,).
     """
     power = np.asarray(power_W, dtype=float)
     factor, unit = unit_for(float(power.max(initial=0.0)), "W")
@@ -175,13 +184,20 @@ def draw_gauge_power(
             )
         )  # fmt: skip
         names = ["useful power"]
-        if power.max(initial=0.0) > 0:
-            top = int(power.argmax())
-            handles += _mark(axes, float(place[top]), power[top] / factor, 1)
-            names.append(f"most power: {gauges[top]}")
-        axes.set_xticks(place, [g.removeprefix("AWG ") for g in gauges])
-        if all(g.startswith("AWG ") for g in gauges):
-            axes.set_xlabel("AWG gauge of the wire that fills the section")
+        if best is not None:
+            handles += _mark(axes, float(place[best]), power[best] / factor, 1)
+            names.append(f"best: {gauges[best]}")
+        if any(over):
+            places = place[np.asarray(over)]
+            handles += axes.plot(
+                places, power[places] / factor, color=COLOURS["ink"], marker="x",
+                markersize=6.5, markeredgewidth=1.3, linestyle="none", zorder=4,
+            )  # fmt: skip
+            names.append("too much for load or wire")
+        kind, short = _short(gauges)
+        crowded = sum(map(len, short)) > _LETTERS
+        axes.set_xticks(place, short, rotation=90 if crowded else 0)
+        axes.set_xlabel(f"{kind}wire that fills the section")
         axes.set_ylim(0.0, 1.35 * float(power.max(initial=0.0)) / factor or 1.0)
         side: Any = axes.twinx()
         style_axes(side, "", "turns; resistance (ohm)")
@@ -198,6 +214,15 @@ def draw_gauge_power(
             names.append(name)
         add_legend(axes, handles, names, loc="upper left", ncols=2, columnspacing=1.2)
     return axes
+
+
+def _short(gauges: Sequence[str]) -> tuple[str, list[str]]:
+    """Return what sizes all are of, if they share it, and the sizes without that word."""
+    kinds = {"AWG": "AWG gauge of the ", "SWG": "SWG gauge of the ", "mm": "copper (mm) of the "}
+    for word, kind in kinds.items():
+        if all(word in gauge.split() for gauge in gauges):
+            return kind, [gauge.replace(word, "").strip() for gauge in gauges]
+    return "", list(gauges)
 
 
 def _mark(axes: Axes, x: float, y: float, which: int) -> list[Any]:

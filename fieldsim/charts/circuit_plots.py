@@ -11,6 +11,7 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.load.circuit_parts import Led
 from fieldsim.studies.gauges import GaugeStudy
 from fieldsim.studies.match import MatchStudy
+from fieldsim.words.wind_text import gauge_name
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -88,9 +89,11 @@ def _draw_gauges(axes: Axes, study: GaugeStudy, title: str) -> None:
     rows = study.rows
     draw_gauge_power(
         axes,
-        [" ".join(row.wire.name.split()[:2]) for row in rows],
+        [gauge_name(row) for row in rows],
         [row.load_power_W for row in rows],
         [row.turns_in_all for row in rows],
         [row.resistance_ohm for row in rows],
         title,
+        best=next((i for i, row in enumerate(rows) if row is study.best), None),
+        over=[not row.within_ratings for row in rows],
     )

@@ -10,7 +10,7 @@ from fieldsim.circuit.lamp_sharing import uneven_lamp_cautions
 from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
 from fieldsim.machine.load.circuit_parts import Capacitor, Led, Resistor
 
-__all__ = ["TOUCH_V", "circuit_cautions", "open_voltage_caution"]
+__all__ = ["BEYOND_RATINGS", "TOUCH_V", "circuit_cautions", "open_voltage_caution"]
 
 TOUCH_V = 30.0
 """Voltage from which a caution is due (common practice, no published source)."""
@@ -25,6 +25,19 @@ common practice, no published source. Some are sensitive from below and up to ab
 
 BACKWARD_V = 0.5
 """Backward voltage that a polarised capacitor may see (common practice, no published source)."""
+
+
+BEYOND_RATINGS = frozenset(
+    {
+        Hazard.LED_CURRENT,
+        Hazard.LED_PEAK,
+        Hazard.LED_REVERSE,
+        Hazard.CAPACITOR_VOLTAGE,
+        Hazard.CAPACITOR_POLARITY,
+        Hazard.RESISTOR_POWER,
+    }
+)
+"""What parts of a load do not bear for long, or not at all."""
 
 
 def circuit_cautions(result: CircuitResult) -> tuple[Caution, ...]:

@@ -11,15 +11,16 @@ from numpy.typing import NDArray
 
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.results import CircuitResult, PartTrace
-from fieldsim.machine.assumptions import LAMP_VOLTAGE
 from fieldsim.machine.load.circuit_parts import Bridge, Led, Load, Parallel, Resistor, Series
 from fieldsim.machine.load.diode_law import JunctionLaw, diode_current_A, diode_voltage_V
+from fieldsim.machine.uncertain import DEFAULTS
+from fieldsim.machine.units import parse_quantity
 
 __all__ = ["SPREAD_V", "LampString", "lamp_strings_of", "shared_A", "uneven_lamp_cautions"]
 
 Array = NDArray[np.float64]
 
-SPREAD_V = LAMP_VOLTAGE.within
+SPREAD_V = parse_quantity(DEFAULTS["lamp voltage"], "voltage")
 """By how much the forward voltages of two lamps of one bag easily differ."""
 
 UNEVEN = 1.2
@@ -68,8 +69,7 @@ def lamp_strings_of(load: Load) -> Iterator[LampString]:
 
     Examples
     --------
-    >>> from fieldsim.machine.assumptions import LAMP_VOLTAGE
-    from fieldsim.machine.load.circuit_parts import lamp_strings
+    >>>     from fieldsim.machine.load.circuit_parts import lamp_strings
     >>> led = Led.from_data_sheet(3.2, 0.02)
     >>> found = next(lamp_strings_of(Bridge(lamp_strings(led, 2, 6, resistor_ohm=47.0))))
     >>> found.series, found.resistance_ohm, found.alike

@@ -44,5 +44,5 @@ def flux(described: Described, angles: int, tolerance: Tolerance, results: Resul
         table=lambda: flux_dataset(table),
         picture=lambda path: save_flux_plot(table, path),
         as_json=lambda: flux_json(table),
-        text=lambda width: flux_text(table, width),
+        text=lambda width: flux_text(table, machine, width),
     )

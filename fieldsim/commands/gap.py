@@ -16,25 +16,14 @@ from fieldsim.commands.options import (
     tolerance_option,
 )
 
-_MOST_VALUES = 1000
-
-
-def _gaps(text: str) -> list[float]:
-    from fieldsim.machine.units import parse_quantity
-
-    parts = [part.strip() for part in text.split(",")]
-    if len(parts) > _MOST_VALUES:
-        raise click.BadParameter(f"{len(parts)} values; at most {_MOST_VALUES} are allowed")
-    try:
-        return [parse_quantity(part, "length") for part in parts]
-    except ValueError as error:
-        raise click.BadParameter(str(error), param_hint="--values") from None
-
 
 @click.command()
 @machine_argument
 @click.option(
-    "--values", required=True, metavar="GAPS", help='Clearances, like "1 mm, 2 mm, 4 mm".'
+    "--values",
+    required=True,
+    metavar="GAPS",
+    help='Clearances, like "1 mm, 2 mm, 4 mm" or "1 mm..6 mm".',
 )
 @click.option(
     "--rotor",
@@ -57,13 +46,19 @@ def gap(
 ) -> None:
     """Change the smallest clearance between magnets and windings, and show the voltage there."""
     from fieldsim.charts.plots import save_gap_plot
+    from fieldsim.machine.units import parse_quantity
     from fieldsim.studies.gap import gap_study
+    from fieldsim.studies.vary import values_of, varied
     from fieldsim.tables.json_documents import gap_json
     from fieldsim.tables.result_datasets import gap_dataset
     from fieldsim.words.emf_text import gap_text
 
-    gaps = _gaps(values)
     point = described.point(crank_speed, rotor_speed, tolerance)
+    try:
+        texts = values_of(varied(point, "clearance"), values)
+        gaps = [parse_quantity(text, "length") for text in texts]
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--values") from None
     with progress_bar("gaps") as progress:
         study = gap_study(point, gaps, rotors, progress)
     deliver(
@@ -71,5 +66,5 @@ def gap(
         table=lambda: gap_dataset(study),
         picture=lambda path: save_gap_plot(study, path),
         as_json=lambda: gap_json(study),
-        text=lambda width: gap_text(study, point.speed, width),
+        text=lambda width: gap_text(study, point.machine, point.speed, width),
     )

@@ -1,4 +1,4 @@
-"""The ``match`` command: the load and the gauge for most power, the speed that lamps need."""
+"""The ``match`` command: the load for most power, the gauge for most light, the speed it takes."""
 
 from __future__ import annotations
 
@@ -22,10 +22,11 @@ from fieldsim.commands.options import (
 @speed_options
 @click.option(
     "--gauges",
-    metavar="AWG",
+    metavar="WIRES",
     default="24..44",
     show_default=True,
-    help='Gauges to try, like 24..40 or "28, 30, 32".',
+    help='Wires to try, like 24..40, "28, 30" or "0.1 mm..0.4 mm"; numbers alone count in the '
+    "file's own gauges, in a file in mm they stand for metric wires.",
 )
 @tolerance_option(1e-5)
 @result_options
@@ -37,16 +38,16 @@ def match(
     tolerance: Tolerance,
     results: Results,
 ) -> None:
-    """Find the load and gauge for most power, and the lowest speed at which each lamp lights."""
+    """Find the load for most power, the gauge for most light, and the speed each lamp needs."""
     from fieldsim.charts.circuit_plots import save_match_plot
-    from fieldsim.commands.wind import gauges_of
+    from fieldsim.commands.wind import chosen_gauges
     from fieldsim.studies.match import match as match_study
     from fieldsim.tables.json_documents import match_json
     from fieldsim.tables.result_datasets import match_dataset
     from fieldsim.words.wind_text import match_text
 
-    chosen = gauges_of(gauges)
     point = described.point(crank_speed, rotor_speed, tolerance)
+    chosen = chosen_gauges(gauges, point.machine)
     with progress_bar("circuits") as progress:
         study = match_study(point, chosen, progress)
     deliver(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,49 +17,31 @@ from fieldsim.commands.options import (
     speed_options,
     tolerance_option,
 )
+from fieldsim.errors import ImpossibleError
 
-_MOST_GAUGES = 40
-_RANGE = re.compile(r"(?:AWG\s*)?(\d{1,3})\s*\.\.\s*(\d{1,3})", re.IGNORECASE)
-_DASHED = re.compile(r"(?:AWG\s*)?(\d{1,3})\s*(?:-|–|to|\.{3,}|:)\s*(\d{1,3})", re.IGNORECASE)
+if TYPE_CHECKING:
+    from fieldsim.machine.gauge import Gauge
+    from fieldsim.machine.machine import Machine
 
 
-def gauges_of(text: str) -> list[int]:
-    """Return the gauges of ``24..40`` or ``28, 30, 32``."""
-    from fieldsim.wire.round_wire import parse_awg
+def chosen_gauges(text: str, machine: Machine) -> list[Gauge]:
+    """Return the wire sizes that ``--gauges`` lists, numbers alone in the file's own series."""
+    from fieldsim.machine.gauge import gauges_of
+    from fieldsim.studies.gauges import gauge_in_use
 
-    found: list[int] = []
-    for part in (piece.strip() for piece in text.split(",")):
-        span = _RANGE.fullmatch(part)
-        try:
-            if span is None:
-                found.append(parse_awg(part))
-                continue
-        except ValueError:
-            dash = _DASHED.fullmatch(part)
-            like = f"{dash[1]}..{dash[2]}" if dash is not None else 'gauges like 24..40 or "28, 30"'
-            raise click.BadParameter(
-                f'"{part[:40]}" is not a gauge; write {like}',
-                param_hint="--gauges",
-            ) from None
-        first, last = int(span[1]), int(span[2])
-        if first > last:
-            raise click.BadParameter(
-                f"{first}..{last} runs backwards; write {last}..{first}", param_hint="--gauges"
-            )
-        found += range(first, last + 1)
-    if len(set(found)) > _MOST_GAUGES:
-        raise click.BadParameter(
-            f"{len(set(found))} gauges; at most {_MOST_GAUGES} are allowed", param_hint="--gauges"
-        )
-    return list(dict.fromkeys(found))
+    try:
+        return gauges_of(text, gauge_in_use(machine))
+    except ImpossibleError as error:
+        raise click.BadParameter(str(error), param_hint="--gauges") from None
 
 
 @click.command()
 @machine_argument
 @click.option(
     "--gauges",
-    metavar="AWG",
-    help='Also what each gauge gives at the speed, like 24..40 or "28, 30, 32".',
+    metavar="WIRES",
+    help='Also what each wire gives at the speed, like 24..40, "28, 30" or "0.1 mm..0.4 mm"; '
+    "numbers alone count in the file's own gauges, in a file in mm they stand for metric wires.",
 )
 @speed_options
 @tolerance_option(1e-5)
@@ -80,17 +62,18 @@ def wind(
     from fieldsim.tables.result_datasets import gauge_dataset, wound_dataset
     from fieldsim.words.wind_text import gauge_text, wound_text
 
-    chosen = gauges_of(gauges) if gauges is not None else None
-    if results.plot is not None and chosen is None:
+    if results.plot is not None and gauges is None:
         raise click.UsageError("--plot draws what each gauge gives; give --gauges as well")
     point = described.point(crank_speed, rotor_speed, tolerance)
+    chosen = None if gauges is None else chosen_gauges(gauges, point.machine)
     machine, coils = point.machine, wound_coils(point.machine)
+    temperature, spools = machine.idle_wire_K, machine.spool_uses
     if chosen is None:
         deliver(
             results,
             table=lambda: wound_dataset(coils, machine.title),
-            as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K),
-            text=lambda width: wound_text(coils, machine.title, machine.idle_wire_K, width),
+            as_json=lambda: wound_json(coils, machine.title, temperature, spools=spools),
+            text=lambda width: wound_text(coils, machine.title, temperature, width, spools),
         )
         return
     with progress_bar("gauges") as progress:
@@ -99,9 +82,9 @@ def wind(
         results,
         table=lambda: gauge_dataset(study, machine.title),
         picture=lambda path: save_gauge_plot(study, machine.title, path),
-        as_json=lambda: wound_json(coils, machine.title, machine.idle_wire_K, study),
+        as_json=lambda: wound_json(coils, machine.title, temperature, study, spools),
         text=lambda width: (
-            f"{wound_text(coils, machine.title, machine.idle_wire_K, width)}\n\n"
+            f"{wound_text(coils, machine.title, temperature, width, spools)}\n\n"
             f"{gauge_text(study, point.speed, width)}"
         ),
     )

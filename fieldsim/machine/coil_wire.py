@@ -2,108 +2,57 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import fields
 from typing import Annotated, Any, ClassVar
 
 from pydantic import ValidationInfo, model_validator
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Quantity, Whole, problem
+from fieldsim.machine.gauge import Gauge, GaugeKind
+from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Name, Quantity, Whole, problem
 from fieldsim.machine.part import ListOf, Part, part, says
-from fieldsim.machine.units import parse_quantity, quantity_text
-from fieldsim.wire.enamel import LARGEST_BARE_M, SMALLEST_BARE_M, Enamel
-from fieldsim.wire.packing import CopperFill, HexagonalLayers, Packing, SquareLayers, WireFill
-from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire, parse_awg
+from fieldsim.wire.enamel import Enamel
+from fieldsim.wire.packing import (
+    CopperFill,
+    HexagonalLayers,
+    Packing,
+    RandomWinding,
+    SquareLayers,
+    WireFill,
+)
+from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire
+from fieldsim.wire.sizes import swg_wire
 from fieldsim.wire.winding_spec import Spool as SpoolAtHand
 
-__all__ = ["CoilWire", "Gauge", "Spool"]
+__all__ = ["CoilWire", "SharedSpool", "Spool"]
 
-_LAYERS: dict[str, Packing] = {
-    "square layers": SquareLayers(),
-    "hexagonal layers": HexagonalLayers(),
+_BY_WORD: dict[str, Packing] = {
+    packing.name: packing for packing in (SquareLayers(), HexagonalLayers(), RandomWinding())
 }
 _FILLS: dict[str, type[CopperFill | WireFill]] = {
     "copper_fill": CopperFill,
     "wire_fill": WireFill,
 }
 _PACKINGS = (
-    "square layers, hexagonal layers, {copper_fill: 45 %} or {wire_fill: 70 %} "
+    f"{', '.join(_BY_WORD)}, {{copper_fill: 45 %}} or {{wire_fill: 70 %}} "
     "(a share of the winding's section)"
 )
 _SHARE = Quantity("fraction", "0 %", "100 %")
 
 
-@dataclass(frozen=True)
-class Gauge:
-    """A wire size as stated.
-
-    Parameters
-    ----------
-    awg
-        American gauge number, or None for a metric size.
-    bare_diameter_m
-        Copper diameter [m].
-    """
-
-    awg: int | None
-    bare_diameter_m: float
-
-    def __str__(self) -> str:
-        """Return it as a file has it."""
-        if self.awg is not None:
-            return f"AWG {self.awg}"
-        return quantity_text(self.bare_diameter_m, "length")
-
-
-class GaugeKind(Kind):
-    """A wire size: an American gauge, or the diameter of the copper."""
-
-    def read(self, value: Any, in_file: bool) -> Gauge:
-        """Return the size."""
-        if isinstance(value, Gauge):
-            value = str(value)
-        try:
-            number = parse_awg(value)
-        except ValueError:
-            number = None
-        try:
-            if number is not None:
-                return Gauge(number, awg_wire(number).bare_diameter_m)
-            metric = isinstance(value, float) and not in_file
-            diameter_m = value if metric else parse_quantity(value, "length")
-        except ImpossibleError as error:
-            raise problem(str(error)) from None
-        except ValueError as error:
-            detail = str(error).split(";")[0]
-            raise problem(f'{detail}; write the gauge like "AWG 32" or "0.2 mm"') from None
-        if not SMALLEST_BARE_M <= diameter_m <= LARGEST_BARE_M:
-            raise problem(
-                f'"{value}" is out of range; allowed: {SMALLEST_BARE_M * 1e3:.3g} mm to '
-                f"{LARGEST_BARE_M * 1e3:.3g} mm (AWG 46 to AWG 10)"
-            )
-        return Gauge(None, diameter_m)
-
-    def written(self, value: Gauge) -> str:
-        """Return the size as text."""
-        return str(value)
-
-    @property
-    def values(self) -> str:
-        """What is allowed, for the table of keys."""
-        return (
-            f"`AWG 10` to `AWG 46`, or {SMALLEST_BARE_M * 1e3:.3g} to {LARGEST_BARE_M * 1e3:.3g} mm"
-        )
-
-
 class PackingKind(Kind):
-    """How wire lies: in layers, or as a share of the section."""
+    """How wire lies: in layers, at random, or as a share of the section."""
+
+    options = tuple(_BY_WORD)
+    """The words."""
 
     def read(self, value: Any, in_file: bool) -> Packing:
         """Return the packing."""
-        if isinstance(value, SquareLayers | HexagonalLayers | CopperFill | WireFill):
+        known = SquareLayers | HexagonalLayers | RandomWinding | CopperFill | WireFill
+        if isinstance(value, known):
             return value
-        if isinstance(value, str) and value in _LAYERS:
-            return _LAYERS[value]
+        if isinstance(value, str) and value in _BY_WORD:
+            return _BY_WORD[value]
         if isinstance(value, dict) and len(value) == 1:
             key, share = next(iter(value.items()))
             if isinstance(key, str) and key in _FILLS:
@@ -112,7 +61,7 @@ class PackingKind(Kind):
         raise problem(f"{shown} is not a packing; allowed: {_PACKINGS}")
 
     def plain(self, value: Packing) -> Any:
-        """Return the layers' name, or the fill as a key with its share."""
+        """Return the word, or the fill as a key with its share."""
         if isinstance(value, CopperFill | WireFill):
             key = next(key for key, kind in _FILLS.items() if type(value) is kind)
             return {key: value.fraction}
@@ -128,7 +77,8 @@ class PackingKind(Kind):
     @property
     def values(self) -> str:
         """What is allowed, for the table of keys."""
-        return "`square layers`, `hexagonal layers`, `{copper_fill: 45 %}`, `{wire_fill: 70 %}`"
+        words = ", ".join(f"`{word}`" for word in self.options)
+        return f"{words}, `{{copper_fill: 45 %}}`, `{{wire_fill: 70 %}}`"
 
 
 class _Filled(Choice):
@@ -145,12 +95,15 @@ class _Filled(Choice):
 class Spool(Part):
     """A spool of wire, or several alike; new unless it says how much is used or left.
 
+    As an entry of a coil's spools it may also be one that coils share, by its name alone.
+
     Examples
     --------
     >>> Spool(mass="250 g", used="40 %").at_hand().left
     0.6
     """
 
+    shorthand: ClassVar[str] = "use"
     rivals: ClassVar[tuple[tuple[str, ...], ...]] = (("used", "left"), ("mass", "length"))
 
     mass: (
@@ -199,9 +152,21 @@ class Spool(Part):
         | None
     ) = None
     count: Annotated[int, Whole(1, 1000), says("so many alike", "1")] = 1
+    use: (
+        Annotated[
+            str,
+            Name(),
+            says("that spool, shared with other coils; alone", values="a name under `spools`"),
+        ]
+        | None
+    ) = None
 
     @model_validator(mode="after")
     def _one_way(self) -> Spool:
+        if self.use is not None:
+            if any(getattr(self, f.name) != f.default for f in fields(self) if f.name != "use"):
+                raise problem("a shared spool says itself what is on it; name it alone")
+            return self
         if (self.mass is None) == (self.length is None):
             raise problem('a spool needs one of "mass" and "length"')
         if self.used is not None and self.left is not None:
@@ -225,6 +190,23 @@ class Spool(Part):
         """Return the wire on it; ``reel`` is taken off ``mass``."""
         mass_kg = None if self.mass is None else self.mass - (self.reel or 0.0)
         return SpoolAtHand(mass_kg, self.length, self._share_left(), self.count)
+
+
+@part
+class SharedSpool(Spool):
+    """A spool under a name, for coils to be wound from.
+
+    Examples
+    --------
+    >>> SharedSpool(length="300 m", left="50 %", called="red").at_hand().wire_m(3e-4)
+    150.0
+    """
+
+    shorthand: ClassVar[str] = ""
+    identity: ClassVar[str] = "called"
+
+    use: str | None = None  # of a coil's entry alone
+    called: Annotated[str, Name(), says("what coils use it by")] = ""
 
 
 @part
@@ -253,7 +235,7 @@ class CoilWire(Part):
         Annotated[
             Enamel,
             Member({grade.value: grade for grade in Enamel}),
-            says("how thick the enamel is", default="`single` for AWG, `grade 1` for mm"),
+            says("how thick the enamel is", default="`single` for AWG, else `grade 1`"),
         ]
         | None
     ) = None
@@ -274,8 +256,9 @@ class CoilWire(Part):
             Packing,
             PackingKind(),
             says(
-                "how the wire lies; a fill is the share of the section that is copper, or wire "
-                "with its enamel",
+                "how the wire lies; `random` is wound by hand without care, 60 % wire (common "
+                "practice); a fill is the share of the section that is copper, or wire with its "
+                "enamel",
                 default="evenly spread if `turns` and `build` are both given, else `square layers`",
             ),
         ]
@@ -297,7 +280,9 @@ class CoilWire(Part):
         tuple[Spool, ...],
         ListOf("spool", least=0),
         says(
-            "wire at hand, instead of `length`", default="not limited", values="a list, keys below"
+            "wire at hand, instead of `length`; by name those that coils share",
+            default="not limited",
+            values="a list, keys below",
         ),
     ] = ()
 
@@ -309,6 +294,10 @@ class CoilWire(Part):
             raise problem('state one of "enamel" and "overall" (diameter as measured), not both')
         if self.length is not None and self.spools:
             raise problem('state the wire at hand by one of "length" and "spools", not both')
+        if self.shared and len(self.shared) < len(self.spools):
+            raise problem("name shared spools, or state spools of its own, not both", "spools")
+        if len(set(self.shared)) < len(self.shared):
+            raise problem("a shared spool is named twice", "spools")
         if self.gauge is not None:
             try:
                 _ = self.wire
@@ -317,8 +306,13 @@ class CoilWire(Part):
         return self
 
     @property
+    def shared(self) -> tuple[str, ...]:
+        """Names of the shared spools that it comes from."""
+        return tuple(spool.use for spool in self.spools if spool.use is not None)
+
+    @property
     def wire(self) -> Wire:
-        """The wire itself; enamel not stated is ``single`` for a gauge, else ``grade 1``.
+        """The wire itself; enamel not stated is ``single`` for AWG, else ``grade 1``.
 
         Raises
         ------
@@ -327,10 +321,12 @@ class CoilWire(Part):
         """
         if self.gauge is None:
             raise ImpossibleError("no wire is stated; add for instance wire: {gauge: AWG 32}")
-        awg, bare_m = self.gauge.awg, self.gauge.bare_diameter_m
+        gauge, bare_m = self.gauge, self.gauge.bare_diameter_m
         if self.overall is not None:
-            size = f"{bare_m * 1e3:.4g} mm" if awg is None else f"AWG {awg}"
+            size = str(gauge) if gauge.series else f"{bare_m * 1e3:.4g} mm"
             return Wire(f"{size}, {self.overall * 1e3:.4g} mm overall", bare_m, self.overall)
-        if awg is None:
-            return metric_wire(bare_m, self.enamel or Enamel.GRADE_1)
-        return awg_wire(awg, self.enamel or Enamel.SINGLE)
+        if gauge.awg is not None:
+            return awg_wire(gauge.awg, self.enamel or Enamel.SINGLE)
+        if gauge.swg is not None:
+            return swg_wire(gauge.swg, self.enamel or Enamel.GRADE_1)
+        return metric_wire(bare_m, self.enamel or Enamel.GRADE_1)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import field, replace
 from functools import cached_property
 from typing import Annotated, ClassVar
 
@@ -12,10 +12,20 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.frames import Vec3, perpendicular_part
 from fieldsim.machine.iron import Core
-from fieldsim.machine.kinds import Direction, Name, Quantity, Vector, Whole, missing, problem
+from fieldsim.machine.kinds import (
+    Direction,
+    Member,
+    Name,
+    Quantity,
+    Vector,
+    Whole,
+    missing,
+    problem,
+)
 from fieldsim.machine.part import Part, part, says
 from fieldsim.machine.placed import PlacedCoil
 from fieldsim.machine.shaft import POSITION
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.resistance import wire_resistance_ohm
 from fieldsim.wire.winding import Winding, resolve_winding
 from fieldsim.wire.winding_spec import WindingSpec
@@ -99,6 +109,17 @@ class Coil(Part):
     core: Annotated[
         Core, says("iron inside it, such as a bolt", default="none", values="keys below")
     ] = Core()
+    corners: Annotated[
+        Corners,
+        Member({corners.value: corners for corners in Corners}),
+        says(
+            "of the turns; `round`: bent over the edges of the former, each with its distance from "
+            "the opening as radius",
+            default="`sharp`",
+        ),
+    ] = Corners.SHARP
+    share_m: float | None = field(default=None, compare=False, repr=False)
+    """Of shared spools, as its machine works it out [m]; only where the turns follow from it."""
 
     @model_validator(mode="after")
     def _can_be_wound(self) -> Coil:
@@ -108,7 +129,7 @@ class Coil(Part):
             text = "is parallel to the coil's axis; it must stand off from it"
             raise problem(text, "side") from None
         object.__setattr__(self, "side", side)
-        if self.wire:
+        if self.wire and (self.decides_turns or not self.wire.shared):
             try:
                 _ = self.winding
             except ImpossibleError as error:
@@ -119,6 +140,11 @@ class Coil(Part):
         self.core.check_fits(self.opening)
         return self
 
+    @property
+    def decides_turns(self) -> bool:
+        """Whether its turns do not follow from the wire at hand."""
+        return self.turns is not None or self.wire.fill is not None
+
     @cached_property
     def winding(self) -> Winding:
         """What the wire comes to: turns, build, length and mass.
@@ -126,7 +152,7 @@ class Coil(Part):
         Raises
         ------
         ImpossibleError
-            If its wire is not stated.
+            If its wire is not stated, or follows from shared spools and it is in no machine yet.
         """
         wire = self.wire
         if not wire:
@@ -134,7 +160,15 @@ class Coil(Part):
                 f'coil "{self.name}" has no wire, so its resistance is unknown; add for instance '
                 f"coils.{self.name}.wire: {{gauge: AWG 32}}"
             )
-        return resolve_winding(
+        share_m = None
+        if wire.shared and not self.decides_turns:
+            share_m = self.share_m
+            if share_m is None:
+                raise ImpossibleError(
+                    f'coil "{self.name}" is wound from shared spools; its machine says how much of '
+                    "them it gets"
+                )
+        winding = resolve_winding(
             WindingSpec(
                 wire.wire,
                 self.opening,
@@ -143,10 +177,13 @@ class Coil(Part):
                 build_m=self.build,
                 turns=self.turns,
                 fill=wire.fill is not None,
-                wire_length_m=wire.length,
-                spools=tuple(spool.at_hand() for spool in wire.spools),
+                wire_length_m=wire.length if share_m is None else share_m,
+                spools=() if wire.shared else tuple(spool.at_hand() for spool in wire.spools),
+                corners=self.corners,
             )
         )
+        # What is left on shared spools is told of them, not of each coil.
+        return replace(winding, supply_m=None) if wire.shared else winding
 
     @cached_property
     def placed(self) -> PlacedCoil:
@@ -154,8 +191,21 @@ class Coil(Part):
         stated = (self.build or 0.0, self.turns or 0)
         build, turns = (self.winding.build_m, self.winding.turns) if self.wire else stated
         return PlacedCoil(
-            self.name, self.centre, self.axis, self.side, self.opening, self.length, build, turns
-        )
+            self.name, self.centre, self.axis, self.side, self.opening, self.length, build, turns,
+            self.corners,
+        )  # fmt: skip
+
+    @property
+    def wire_length_m(self) -> float:
+        """Wire in its turns [m]: as its layers lie, or without wire turns times the mean turn."""
+        if self.wire:
+            return self.winding.wire_length_m
+        return self.placed.turns * self.placed.mean_turn_m
+
+    @property
+    def mean_turn_m(self) -> float:
+        """Its wire's length divided by its turns [m]."""
+        return self.wire_length_m / self.placed.turns
 
     def with_opening(self, opening: tuple[float, float]) -> Coil:
         """Return the coil around another opening, its turns and build as they are [m].

@@ -12,6 +12,7 @@ from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.coil_wire import SharedSpool
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import (
     BadConnectionError,
@@ -30,6 +31,7 @@ from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.part import Named, Part, checked_beside, part, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
+from fieldsim.machine.shared_spools import SpoolUse, SpoolUseError, spool_uses, with_shares
 from fieldsim.machine.uncertain import GiveOrTake, GiveOrTakes
 
 if TYPE_CHECKING:
@@ -122,6 +124,15 @@ class Machine(Part):
         ),
     ] = ()
     file: str = field(default="", compare=False, repr=False)
+    spools: Annotated[
+        tuple[SharedSpool, ...],
+        Named("spool", least=0, by="called"),
+        says(
+            "wire that coils share",
+            default="none",
+            values="names, each with the keys below",
+        ),
+    ] = ()
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
@@ -130,6 +141,7 @@ class Machine(Part):
             *self._bad_iron(),
             *self._bad_train(),
             *self._bad_wiring(),
+            *self._bad_spools(),
         ]
         checked_beside(wrong, lambda: None)
         # Each ratio is kept once: by the wheels that make it, or by the rotor.
@@ -138,6 +150,9 @@ class Machine(Part):
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
             rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
+        coils = with_shares(self.coils, self.spools)
+        if any(old.share_m != new.share_m for old, new in zip(self.coils, coils, strict=True)):
+            object.__setattr__(self, "coils", coils)
         checked_beside([*self._bad_amounts()], lambda: None)
         return self
 
@@ -207,6 +222,12 @@ class Machine(Part):
                 "load", "across",
             )  # fmt: skip
 
+    def _bad_spools(self) -> Iterator[PydanticCustomError]:
+        try:
+            _ = with_shares(self.coils, self.spools)
+        except SpoolUseError as error:
+            yield problem(str(error), *error.path)
+
     @property
     def _geared(self) -> frozenset[str]:
         """Names of the rotors that wheels turn."""
@@ -258,6 +279,11 @@ class Machine(Part):
     def windings(self) -> Mapping[str, Winding]:
         """The worked-out winding of every coil whose wire is known, by coil."""
         return {coil.name: coil.winding for coil in self.coils if coil.wire}
+
+    @property
+    def spool_uses(self) -> tuple[SpoolUse, ...]:
+        """What coils take from the spools that they share, and what is left over."""
+        return spool_uses(self.coils, self.spools)
 
     @property
     def idle_wire_K(self) -> float:

@@ -9,14 +9,17 @@ import numpy as np
 
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.wire.corners import Corners
 
 if TYPE_CHECKING:
     import magpylib
+    from numpy.typing import NDArray
 
     from fieldsim.machine.machine import Machine
 
 __all__ = ["magpylib_coil", "magpylib_collection", "magpylib_magnet", "magpylib_rotor"]
 
+_CHORDS = 16  # round a corner; what they cut off is below a thousandth of its area
 # Turns a cylinder's own axis (z) onto the arm axis it lies along.
 _AXIS_TURN = {
     ArmAxis.ARM: np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]),
@@ -76,17 +79,19 @@ def magpylib_rotor(rotor: PlacedRotor, rotor_angle_rad: float = 0.0) -> magpylib
 
 
 def magpylib_coil(coil: PlacedCoil, layers: int = 3, rows: int = 5) -> magpylib.Collection:
-    """Return a coil carrying one ampere a turn as ``layers`` x ``rows`` closed filaments."""
+    """Return a coil carrying one ampere a turn as ``layers`` x ``rows`` closed filaments.
+
+    Round corners are drawn in short chords.
+    """
     import magpylib
 
     depth = coil.build * (np.arange(layers) + 0.5) / layers
     rise = coil.length * ((np.arange(rows) + 0.5) / rows - 0.5)
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]])
     lines = []
     for u in depth:
-        flat = corners * (np.array(coil.opening) / 2 + u)
+        flat = _turn(coil, float(u))
         for w in rise:
-            local = np.column_stack([flat, np.full(5, w)])
+            local = np.column_stack([flat, np.full(len(flat), w)])
             lines.append(
                 magpylib.current.Polyline(
                     vertices=np.array(coil.centre) + local @ coil.frame.T,
@@ -94,6 +99,20 @@ def magpylib_coil(coil: PlacedCoil, layers: int = 3, rows: int = 5) -> magpylib.
                 )
             )
     return magpylib.Collection(*lines, style_label=coil.name)
+
+
+def _turn(coil: PlacedCoil, depth_m: float) -> NDArray[np.float64]:
+    """Return a turn at a depth as a closed polygon across the axis, (points, 2) [m]."""
+    corners = np.array([[1, -1], [1, 1], [-1, 1], [-1, -1]])
+    half = np.array(coil.opening) / 2
+    if coil.corners is Corners.SHARP:
+        flat = corners * (half + depth_m)
+    else:
+        bend = np.linspace(0.0, math.pi / 2, _CHORDS + 1)
+        angle = bend + math.pi / 2 * np.arange(-1, 3)[:, None]
+        out = depth_m * np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+        flat = ((corners * half)[:, None] + out).reshape(-1, 2)
+    return np.concatenate([flat, flat[:1]])
 
 
 def magpylib_collection(machine: Machine, crank_angle_rad: float = 0.0) -> magpylib.Collection:

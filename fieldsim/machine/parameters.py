@@ -12,7 +12,8 @@ from pydantic import ValidationError
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearance_change import clearance_m, with_clearance
-from fieldsim.machine.coil_wire import Gauge, GaugeKind, PackingKind
+from fieldsim.machine.coil_wire import PackingKind
+from fieldsim.machine.gauge import Gauge, GaugeKind
 from fieldsim.machine.gearing import Teeth
 from fieldsim.machine.kinds import (
     Choice,
@@ -32,6 +33,7 @@ from fieldsim.machine.part import Key, PartError, made_from, problems_of, tree_o
 from fieldsim.machine.paths import Path_, dotted, parsed_path
 from fieldsim.machine.tree_changes import key_at, set_in_tree
 from fieldsim.machine.units import KINDS, parse_quantity
+from fieldsim.wire.sizes import SWG_LEAST, SWG_MOST
 
 __all__ = ["Parameter", "changed", "parameter", "parameters"]
 
@@ -49,9 +51,9 @@ class Parameter:
     path
         As a file's errors name it, for instance ``coils.pickup.wire.gauge``.
     value
-        In the machine: a number in SI units, an American gauge's number, or a word.
+        In the machine: a number in SI units, a gauge's number, or a word.
     unit
-        Of the value, ``"AWG"`` for a gauge; empty for counts, ratios and words.
+        Of the value, ``"AWG"`` or ``"SWG"`` for a gauge; empty for counts, ratios and words.
     text
         The value as a file has it.
     least, most
@@ -156,6 +158,9 @@ def _quantity(path: Path_, kind: Quantity, value: float, key: Key) -> Parameter:
 def _gauge(path: Path_, value: Gauge, words: str) -> Parameter:
     if value.awg is not None:
         return Parameter(dotted(path), value.awg, "AWG", str(value), 10.0, 46.0, 1.0, words)
+    if value.swg is not None:
+        least, most = float(SWG_LEAST), float(SWG_MOST)
+        return Parameter(dotted(path), value.swg, "SWG", str(value), least, most, 1.0, words)
     diameter_m, least, most = value.bare_diameter_m, 0.039e-3, 2.6e-3
     return Parameter(
         dotted(path), diameter_m, "m", str(value), least, most, 0.1 * diameter_m, words
@@ -164,10 +169,7 @@ def _gauge(path: Path_, value: Gauge, words: str) -> Parameter:
 
 def _word(path: Path_, kind: Kind, value: Any, words: str) -> Parameter:
     written = kind.written(value)
-    if isinstance(kind, PackingKind):
-        options: tuple[str, ...] = ("square layers", "hexagonal layers")
-    else:
-        options = ("true", "false") if isinstance(kind, Flag) else kind.options  # type: ignore[attr-defined]
+    options = ("true", "false") if isinstance(kind, Flag) else kind.options  # type: ignore[attr-defined]
     if isinstance(written, dict):
         written = "{" + ", ".join(f"{k}: {v}" for k, v in written.items()) + "}"
     text = str(written).lower() if isinstance(written, bool) else str(written)

@@ -466,9 +466,11 @@ class Part:
         """Yield each key that the section should not have, or lacks, and what to say of it."""
         allowed = cls.allowed_keys()
         known = ", ".join(allowed)
+        # What a program alone may give, such as the file that a machine is from, is no key.
         fields = {item.name for item in dataclasses.fields(cls)}
+        hidden = {cls.identity} if in_file else fields
         for name in section:
-            if name not in allowed and name not in fields:
+            if name not in allowed and name not in hidden:
                 said = f"unknown key{cls._hint(name)} Allowed here: {known}"
                 yield str(name), problem(said, str(name))
         for name in cls.needed_if_given:

@@ -20,15 +20,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.demagnetising import demagnetising_factor
 from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import Magnet, North
 from fieldsim.machine.shaft import Shaft
+from fieldsim.wire.corners import Corners
 
 if TYPE_CHECKING:
     from fieldsim.machine.iron import IronShape
@@ -61,11 +64,24 @@ class PlacedMagnet:
     height: float
     north: North
 
+    @cached_property
+    def strength_T(self) -> float:
+        """Polarisation along its arm axis, with its sign [T].
+
+        Its own field leaves ``Br/(1 + N (mu - 1))`` of the remanence, N being the demagnetising
+        factor and mu the recoil permeability: what other parts do to it is left out.
+        """
+        magnet, sign = self.magnet, self.north.sign
+        if magnet.recoil_permeability == 1.0:
+            return sign * magnet.remanence
+        factor = demagnetising_factor(magnet.shape, self.north.axis.value)
+        return sign * magnet.remanence / (1 + factor * (magnet.recoil_permeability - 1))
+
     @property
     def polarization_T(self) -> Vec3:
-        """Remanence as a vector in arm axes [T]."""
+        """Polarisation as a vector in arm axes [T]."""
         vector = [0.0, 0.0, 0.0]
-        vector[self.north.axis.value] = self.north.sign * self.magnet.remanence
+        vector[self.north.axis.value] = self.strength_T
         return (vector[0], vector[1], vector[2])
 
 
@@ -160,7 +176,7 @@ class PlacedIron:
 
 @dataclass(frozen=True)
 class PlacedCoil:
-    """A rectangular winding of uniform turn density with sharp corners.
+    """A rectangular winding of uniform turn density.
 
     Parameters
     ----------
@@ -180,6 +196,8 @@ class PlacedCoil:
         Thickness of the winding from inside to outside [m].
     turns
         Number of turns; not need be whole, so that part turns can be studied.
+    corners
+        Of the turns: sharp, or each bent with its distance from the opening as radius.
 
     Notes
     -----
@@ -201,6 +219,7 @@ class PlacedCoil:
     length: float
     build: float
     turns: float
+    corners: Corners = Corners.SHARP
 
     def __post_init__(self) -> None:
         axis = unit(self.axis)
@@ -227,11 +246,11 @@ class PlacedCoil:
 
     @property
     def mean_turn_m(self) -> float:
-        """Length of the turn in the middle of the build, with sharp corners [m]."""
-        return 2 * (self.opening[0] + self.opening[1]) + 4 * self.build
+        """Length of the turn in the middle of the build [m]."""
+        return 2 * (self.opening[0] + self.opening[1]) + self.corners.growth * self.build / 2
 
     @property
     def mean_turn_area_m2(self) -> float:
         """Area inside the turns, averaged over the build [m2]."""
         a, b, t = self.opening[0], self.opening[1], self.build
-        return a * b + (a + b) * t + 4 * t**2 / 3
+        return a * b + (a + b) * t + self.corners.growth / 2 * t**2 / 3

@@ -11,7 +11,17 @@ from pydantic_core import PydanticCustomError
 from fieldsim.machine.kinds import Kind, Quantity, problem
 from fieldsim.machine.units import KINDS, parse_quantity
 
-__all__ = ["GiveOrTake", "GiveOrTakes"]
+__all__ = ["DEFAULTS", "GiveOrTake", "GiveOrTakes"]
+
+DEFAULTS = {
+    "remanence": "5 %",
+    "clearance": "0.5 mm",
+    "turns": "2 %",
+    "build": "10 %",
+    "lamp voltage": "0.1 V",
+    "crank speed": "10 %",
+}
+"""Give or take where a file says nothing: common practice, no published source."""
 
 _SHARE = re.compile(r"[\d.]")
 

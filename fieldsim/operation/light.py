@@ -27,7 +27,6 @@ from fieldsim.machine.load.circuit_parts import Capacitor, Open
 from fieldsim.operation.coil_heat import CoilHeat, coil_heat
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
-from fieldsim.operation.spread import LoadRange, load_ranges
 
 __all__ = ["LightReport", "MeterRow", "light", "lighting"]
 
@@ -79,8 +78,6 @@ class LightReport:
         Each once.
     lamp_speeds
         From which speed on each lamp lights, where one stays dark now; else empty.
-    ranges
-        What the load gets with magnets as weak and as strong as they usually come.
     """
 
     title: str
@@ -92,7 +89,6 @@ class LightReport:
     coils: tuple[CoilHeat, ...]
     cautions: tuple[Caution, ...]
     lamp_speeds: tuple[LampSpeed, ...] = ()
-    ranges: tuple[LoadRange, ...] = ()
 
     @property
     def result(self) -> CircuitResult:
@@ -106,7 +102,7 @@ class LightReport:
 
 
 def lighting(point: MachineAtSpeed) -> LightReport:
-    """Return what lights at a speed, without what meters show and without ranges.
+    """Return what lights at a speed, without what meters show.
 
     Parameters
     ----------
@@ -145,7 +141,7 @@ def lighting(point: MachineAtSpeed) -> LightReport:
 
 
 def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) -> LightReport:
-    """Return what lights at a speed, what meters show, and the load's range for the magnets.
+    """Return what lights at a speed, and what meters show.
 
     Parameters
     ----------
@@ -169,7 +165,6 @@ def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) 
         meter=meter,
         meters=meters,
         cautions=(*seen.cautions, *unused),
-        ranges=load_ranges(point),
     )
 
 

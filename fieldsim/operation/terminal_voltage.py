@@ -91,7 +91,7 @@ def connection_waveform(waveform: EmfWaveform, machine: Machine) -> EmfWaveform:
         With its connections.
     """
     ohm = {
-        coil.name: coil.resistance_ohm(machine.temperature) for coil in machine.coils if coil.wire
+        coil.name: coil.resistance_ohm(machine.idle_wire_K) for coil in machine.coils if coil.wire
     }
     weights = {}
     for connection in machine.connections:

@@ -66,10 +66,10 @@ from fieldsim.words.cautions import WHO_DECIDES, caution_text
 from fieldsim.words.effort_text import effort_sentences
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
 from fieldsim.words.light_text import lamp_sentence
-from fieldsim.words.machine_words import machine_words
+from fieldsim.words.machine_words import corner_words, machine_words
 from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
-from fieldsim.words.precision import emf_precision, gap_precision, light_precision
+from fieldsim.words.precision import gap_precision, linear_precision
 from fieldsim.words.speeds import period_words, speed_words
 from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 
@@ -444,20 +444,18 @@ class _Writer:
         """Write the file as it was read, and how good the numbers are."""
         study = self.study
         errors = [
-            emf_precision(study.point.waveform.relative_error, "what magnets give")
+            linear_precision(study.machine, [study.point.waveform.relative_error])
             if study.gap is None
-            else gap_precision(study.gap),
+            else gap_precision(study.gap, study.machine),
             f"Flux linkage is computed to {rough(study.point.waveform.relative_error)} of its "
             "swing, as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
             "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
-            f"space, {_iron_words(study.machine)}; windings of evenly spread turns with sharp "
-            "corners.",
+            f"space, {_iron_words(study.machine)}; windings of evenly spread turns with "
+            f"{corner_words(study.machine)}.",
         ]
         if study.light is not None:
             balance = study.light.result.balance
-            if study.light.ranges:
-                errors.insert(1, light_precision(study.light.ranges, ()))
             errors += [
                 f"Inductances are good to {rough(study.light.run.circuit.inductance_error)}.",
                 f"In the circuit energy balances to {rough(balance.energy)}, charge to "

@@ -3,34 +3,46 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.cautions import Caution
+from fieldsim.circuit.cautions import BEYOND_RATINGS, circuit_cautions
 from fieldsim.circuit.equivalent import equivalent_resistance_ohm
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.coil_wire import CoilWire, Gauge
+from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import coil_refs
+from fieldsim.machine.gauge import Gauge, gauge_from, neighbours
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import PartError
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.rewinding import filled_with
 from fieldsim.wire.enamel import Enamel, overall_diameter_m
 from fieldsim.wire.resistance import recommended_current_A
-from fieldsim.wire.round_wire import Wire, awg_number, awg_wire
+from fieldsim.wire.round_wire import Wire
 from fieldsim.wire.winding import Winding
 
-__all__ = ["GaugeRow", "GaugeStudy", "enamel_like", "gauge_study", "gauges_about"]
+__all__ = [
+    "GaugeRow",
+    "GaugeStudy",
+    "enamel_like",
+    "gauge_in_use",
+    "gauge_study",
+    "gauges_about",
+]
 
 Array = NDArray[np.float64]
 
-_THICKEST, _THINNEST = 10, 46  # AWG
+_LEAST_W = 1e-9
+_AMERICAN = (Enamel.SINGLE, Enamel.HEAVY)
+_METRIC = (Enamel.GRADE_1, Enamel.GRADE_2)
 _ABOUT = 3  # neighbours on each side
 
 
@@ -60,6 +72,14 @@ class GaugeRow:
         Average loss in all coils [W].
     recommended_current_A
         RMS current that the wire may carry for long [A].
+    lamp_current_total_A
+        Average current of all lamps together [A]; None without lamps.
+    lit
+        How many lamps plainly glow.
+    overdriven
+        What parts of the load it drives beyond their ratings.
+    own
+        Whether the coils are wound with it as the file is.
     """
 
     wire: Wire
@@ -73,6 +93,26 @@ class GaugeRow:
     load_power_W: float
     coil_heat_W: float
     recommended_current_A: float
+    lamp_current_total_A: float | None
+    lit: int
+    overdriven: tuple[Caution, ...]
+    own: bool
+
+    @property
+    def overloaded(self) -> bool:
+        """Whether the wire itself carries more than it bears for long."""
+        return self.coil_current_rms_A > self.recommended_current_A
+
+    @property
+    def within_ratings(self) -> bool:
+        """Whether all parts of the load, and the wire itself, bear it for long."""
+        return not self.overdriven and not self.overloaded
+
+    @property
+    def gives(self) -> float:
+        """What wires are compared by: light, as the lamps' current [A]; without lamps power [W]."""
+        light = self.lamp_current_total_A
+        return self.load_power_W if light is None else light
 
     @property
     def turns(self) -> dict[str, int]:
@@ -115,14 +155,47 @@ class GaugeStudy:
     left_out: tuple[str, ...]
 
     @property
+    def lamps(self) -> bool:
+        """Whether the load has lamps, so that light is what counts."""
+        return any(row.lamp_current_total_A is not None for row in self.rows)
+
+    @property
     def best(self) -> GaugeRow | None:
-        """The wire that puts most power into the load, or None if none puts any."""
-        lit = [row for row in self.rows if row.load_power_W > 1e-9]
-        return max(lit, key=lambda row: row.load_power_W, default=None)
+        """The wire that gives most within the ratings of the load's parts and its own.
+
+        That is light, or power without lamps; rows closer than they are solved count as level, and
+        of these the one that heats the coils least is taken. None if none gives any.
+        """
+        return _most([row for row in self.rows if row.within_ratings])
+
+    @property
+    def most_power(self) -> GaugeRow | None:
+        """The wire that puts most power into the load, whatever that does to it; or None."""
+        rows = [row for row in self.rows if row.load_power_W > _LEAST_W]
+        return max(rows, key=lambda row: row.load_power_W, default=None)
+
+    @property
+    def brightest(self) -> GaugeRow | None:
+        """The wire that gives most, whatever that does to the load; or None."""
+        return _most(self.rows)
 
 
-def enamel_like(wire: Wire) -> Enamel:
+def _most(rows: Sequence[GaugeRow]) -> GaugeRow | None:
+    giving = [row for row in rows if row.load_power_W > _LEAST_W]
+    most = max((row.gives for row in giving), default=0.0)
+    level = [row for row in giving if row.gives >= (1 - TABLE_TOLERANCE) * most]
+    return min(level, key=lambda row: row.coil_heat_W, default=None)
+
+
+def enamel_like(wire: Wire, grades: Iterable[Enamel] = tuple(Enamel)) -> Enamel:
     """Return the grade whose enamel is nearest in thickness.
+
+    Parameters
+    ----------
+    wire
+        To be like.
+    grades
+        To choose from.
 
     Examples
     --------
@@ -131,30 +204,45 @@ def enamel_like(wire: Wire) -> Enamel:
     <Enamel.HEAVY: 'heavy'>
     """
     return min(
-        Enamel,
+        grades,
         key=lambda grade: abs(
             float(overall_diameter_m(wire.bare_diameter_m, grade)) - wire.overall_diameter_m
         ),
     )
 
 
-def gauges_about(machine: Machine) -> tuple[int, ...]:
-    """Return the AWG numbers of the first wound coil's wire, or nearest to it, and about it.
+def gauge_in_use(machine: Machine) -> Gauge | None:
+    """Return the wire size of the coils that `gauge_study` winds; None if there is no wire."""
+    wound = [coil for coil in machine.coils if coil.wire]
+    if machine.load:
+        fed = {ref.coil for ref in coil_refs(machine.wiring.source(machine.load.across))}
+        wound = [coil for coil in wound if coil.name in fed] or wound
+    return wound[0].wire.gauge if wound else None
+
+
+def gauges_about(machine: Machine) -> list[Gauge]:
+    """Return the size of the wire in use and some on either side of it, in its own series.
+
+    Raises
+    ------
+    ImpossibleError
+        If no coil has wire.
 
     Examples
     --------
     >>> from fieldsim.machine_file.reader import read
-    >>> gauges_about(read("geometries/lamp_ring.yaml"))
-    (29, 30, 31, 32, 33, 34, 35)
+    >>> [gauge.number for gauge in gauges_about(read("geometries/lamp_ring.yaml"))]
+    [29, 30, 31, 32, 33, 34, 35]
     """
-    wire = next(iter(machine.windings.values())).wire
-    own = round(float(awg_number(wire.bare_diameter_m)))
-    return tuple(range(max(own - _ABOUT, _THICKEST), min(own + _ABOUT, _THINNEST) + 1))
+    own = gauge_in_use(machine)
+    if own is None:
+        raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
+    return neighbours(own, _ABOUT)
 
 
 def gauge_study(
     point: OperatingPoint,
-    gauges: Sequence[int],
+    gauges: Iterable[int | str | Gauge],
     progress: Callable[[int, int], None] | None = None,
 ) -> GaugeStudy:
     """Return what each gauge gives if it fills the sections of the loaded coils.
@@ -165,7 +253,8 @@ def gauge_study(
         Of a machine with wire in every coil of the load; without a load its first coil or
         connection counts.
     gauges
-        AWG numbers.
+        Wire sizes: AWG numbers, or text as in a file. `fieldsim.machine.gauge.gauges_of` lists
+        them from a range.
     progress
         Called with (gauges done, gauges in all).
 
@@ -176,8 +265,9 @@ def gauge_study(
 
     Notes
     -----
-    The section, opening and packing stay, the enamel is of the grade nearest to the wire's own.
-    Every row is a machine of its own, wound with that wire.
+    The section, opening and packing stay, and the grade of the enamel if the file states it, else
+    the one nearest to the wire's own; the coils' own size is their own wire. Every row is a machine
+    of its own, wound with that wire.
     """
     machine = point.machine
     if not machine.windings:
@@ -188,15 +278,17 @@ def gauge_study(
     coils = tuple(ref.coil for ref in coil_refs(machine.wiring.source(name)))
     table = replace(point, circuit_tolerance=TABLE_TOLERANCE)
     rows, left_out = [], []
-    for done, gauge in enumerate(gauges):
+    sizes = [gauge_from(gauge) for gauge in gauges]
+    for done, gauge in enumerate(sizes):
         try:
             rewound = _rewound(machine, coils, gauge)
         except ImpossibleError as error:
-            left_out.append(f"AWG {gauge}: {_bare_problem(error)}")
+            left_out.append(f"{gauge}: {_bare_problem(error)}")
             continue
-        rows.append(_row(table.moved_to(rewound), name, coils))
+        own = all(coil.wire.gauge == gauge for coil in machine.coils if coil.name in coils)
+        rows.append(_row(table.moved_to(rewound), name, coils, own))
         if progress is not None:
-            progress(done + 1, len(gauges))
+            progress(done + 1, len(sizes))
     if not rows:
         raise ImpossibleError(left_out[0] if left_out else "there are no gauges; give at least one")
     return GaugeStudy(name, coils, bool(machine.load), tuple(rows), tuple(left_out))
@@ -206,20 +298,22 @@ def _bare_problem(error: ImpossibleError) -> str:
     return error.problem if isinstance(error, PartError) else str(error)
 
 
-def _rewound(machine: Machine, coils: Sequence[str], gauge: int) -> Machine:
-    """Return the machine with some coils' sections filled with wire of a gauge."""
+def _rewound(machine: Machine, coils: Sequence[str], gauge: Gauge) -> Machine:
+    """Return the machine with some coils' sections filled with wire of a size."""
 
     def filled(coil: Coil) -> Coil:
         if coil.name not in coils:
             return coil
-        bare = awg_wire(gauge).bare_diameter_m
-        wire = CoilWire(Gauge(gauge, bare), enamel=enamel_like(coil.winding.wire))
-        return filled_with(coil, wire)
+        if gauge == coil.wire.gauge:
+            return filled_with(coil, coil.wire)
+        grades = _AMERICAN if gauge.series == "AWG" else _METRIC
+        enamel = coil.wire.enamel or enamel_like(coil.winding.wire, grades)
+        return filled_with(coil, CoilWire(gauge, enamel=enamel))
 
     return replace(machine, coils=tuple(filled(coil) for coil in machine.coils))
 
 
-def _row(point: OperatingPoint, outlet: str, coils: Sequence[str]) -> GaugeRow:
+def _row(point: OperatingPoint, outlet: str, coils: Sequence[str], own: bool) -> GaugeRow:
     circuit, machine = point.coil_circuit.circuit, point.machine
     source = next(o.source for o in circuit.outlets if o.name == outlet)
     loaded = opened = periodic_steady_state(
@@ -244,6 +338,10 @@ def _row(point: OperatingPoint, outlet: str, coils: Sequence[str]) -> GaugeRow:
         loaded.useful_power_W,
         sum(c.heat_W for c in loaded.coils.values()),
         float(recommended_current_A(wire.bare_diameter_m)),
+        sum(lamp.count * lamp.average_current_A for lamp in loaded.lamps) if lamps else None,
+        sum(lamp.count for lamp in loaded.lamps if lamp.lights),
+        tuple(c for c in circuit_cautions(loaded) if c.kind in BEYOND_RATINGS),
+        own,
     )
 
 

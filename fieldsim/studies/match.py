@@ -1,9 +1,9 @@
-"""What matches a coil: the load resistance and the gauge for most power, the speed lamps need."""
+"""What matches a coil: load and gauge for most power or light, the speed that lamps need."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,8 +19,9 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.gauge import Gauge, gauges_of
 from fieldsim.operation.operating_point import OperatingPoint
-from fieldsim.studies.gauges import GaugeStudy, gauge_study
+from fieldsim.studies.gauges import GaugeStudy, gauge_in_use, gauge_study
 from fieldsim.waveform.emf import Speed
 
 __all__ = ["MatchStudy", "ResistanceCurve", "match"]
@@ -28,7 +29,7 @@ __all__ = ["MatchStudy", "ResistanceCurve", "match"]
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-GAUGES = tuple(range(24, 45))
+GAUGES = "24..44"  # in the series of the file's own wire
 
 _POINTS = 13
 _DECADES_DOWN, _DECADES_UP = 1.0, 1.5  # of the coil's own resistance
@@ -91,17 +92,17 @@ class MatchStudy:
 
 def match(
     point: OperatingPoint,
-    gauges: Sequence[int] = GAUGES,
+    gauges: Iterable[int | str | Gauge] | None = None,
     progress: Progress | None = None,
 ) -> MatchStudy:
-    """Return the load resistance and gauge for most power, and the speeds at which lamps light.
+    """Return the load for most power, the gauge for most light, and the speeds that lamps need.
 
     Parameters
     ----------
     point
         Of a machine with wire and a load, at the speed at which power is compared.
     gauges
-        AWG numbers to try.
+        Wire sizes to try, as for `gauge_study`; by default those between AWG 24 and AWG 44.
     progress
         Called with (solutions done, solutions in all, as far as is known).
 
@@ -118,7 +119,8 @@ def match(
         )
     coils, emf, steady = point.coil_circuit, point.machine_emf, point.circuit_emf
     outlet = next(o for o in coils.circuit.outlets if o.name == machine.load.across)
-    in_all = len(gauges) + _POINTS + 8
+    sizes = list(gauges_of(GAUGES, gauge_in_use(machine)) if gauges is None else gauges)
+    in_all = len(sizes) + _POINTS + 8
 
     def step(done: int) -> None:
         if progress is not None:
@@ -128,7 +130,7 @@ def match(
     coil_ohm = equivalent_resistance_ohm(outlet.source, warm.names, warm.resistance_ohm)
     curve = _curve(coils.circuit, outlet, steady, coil_ohm)
     step(_POINTS)
-    study = gauge_study(point, gauges, lambda done, _: step(_POINTS + done))
+    study = gauge_study(point, sizes, lambda done, _: step(_POINTS + done))
     lamps = point.lamp_speeds
     step(in_all)
     return MatchStudy(

@@ -20,7 +20,7 @@ from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import FieldsimError
 from fieldsim.machine.load.led_colours import USUAL_A
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.uncertain import GiveOrTake
+from fieldsim.machine.uncertain import DEFAULTS, GiveOrTake
 from fieldsim.machine.uncertain_values import LAMP_VOLTAGE, uncertain_value
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.electric_side import why_open
@@ -29,7 +29,6 @@ from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.vary import CRANK_SPEED
 
 __all__ = [
-    "DEFAULTS",
     "MACHINES",
     "NINE_OF_TEN",
     "Range",
@@ -47,16 +46,6 @@ MACHINES = 64
 
 NINE_OF_TEN = (0.05, 0.95)
 """The shares of machines that lie below a range and below its upper end."""
-
-DEFAULTS = {
-    "remanence": "5 %",
-    "clearance": "0.5 mm",
-    "turns": "2 %",
-    "build": "10 %",
-    "lamp voltage": "0.1 V",
-    "crank speed": "10 %",
-}
-"""Give or take where a file says nothing: common practice, no published source."""
 
 _ROUGH = 1e-3  # of linkage: far below what machines differ by
 _SEED = 20

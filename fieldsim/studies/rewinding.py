@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.coil_wire import CoilWire, Gauge
+from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
+from fieldsim.machine.gauge import Gauge
 from fieldsim.wire.packing import WireFill
 
 __all__ = ["filled_with", "with_gauge", "with_opening", "with_turns"]

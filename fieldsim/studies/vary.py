@@ -12,6 +12,7 @@ from typing import Any
 
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.gauge import gauge_from, gauges_of
 from fieldsim.machine.parameters import Parameter, parameter
 from fieldsim.machine.units import KINDS, near_text, parse_quantity
 from fieldsim.operation.effort import Effort
@@ -25,7 +26,6 @@ CRANK_SPEED = "crank_speed"
 
 _MOST_VALUES = 1000
 _RANGE = re.compile(r"(.+?)\s*\.\.\s*(.+)")
-_DASHED = re.compile(r"((?:AWG\s*)?\d+)\s*(?:-|–|to|\.{3,}|:)\s*(\d+)", re.IGNORECASE)
 
 Value = float | int | str
 
@@ -37,7 +37,7 @@ class VaryRow:
     Parameters
     ----------
     values
-        By path: a number in SI units, an American gauge's number, or a word.
+        By path: a number in SI units, a gauge's number, or a word.
     point
         The changed machine at its speed.
     """
@@ -145,8 +145,8 @@ def values_of(item: Parameter, text: str) -> list[str]:
     item
         The parameter that is to be varied.
     text
-        ``"1 mm, 2 mm"``, or ``"24..40"``: every whole gauge or count between, otherwise steps of
-        the parameter's own.
+        ``"1 mm, 2 mm"``, or ``"24..40"``: every wire size or whole count between, otherwise steps
+        of the parameter's own.
 
     Raises
     ------
@@ -161,13 +161,14 @@ def values_of(item: Parameter, text: str) -> list[str]:
     >>> values_of(clearance, "1 mm, 0.1 in")
     ['1 mm', '0.1 in']
     """
+    if item.path.endswith(".wire.gauge"):
+        own = None if item.value == "none" else gauge_from(item.text)
+        return [str(gauge) for gauge in gauges_of(text, own)]
     found: list[str] = []
     for piece in (piece.strip() for piece in text.split(",")):
         span = _RANGE.fullmatch(piece)
         if span is not None:
             found += _between(item, span[1], span[2])
-        elif item.unit == "AWG" and (dash := _DASHED.fullmatch(piece)):
-            raise ImpossibleError(f'"{piece[:40]}" is not a gauge; write {dash[1]}..{dash[2]}')
         else:
             found.append(piece)
     found = list(dict.fromkeys(found))
@@ -181,8 +182,8 @@ def values_of(item: Parameter, text: str) -> list[str]:
 def _between(item: Parameter, first: str, last: str) -> list[str]:
     if item.choices:
         raise ImpossibleError(f"{item.path} is a word and has no range; list the words")
-    if item.unit in ("", "AWG"):
-        return _whole_between(item, first, last)
+    if not item.unit:
+        return _whole_between(first, last)
     kind = next(name for name, kind in KINDS.items() if kind.unit == item.unit)
     if re.fullmatch(r"[+-]?[\d.]+", first.strip()):
         first = f"{first.strip()} {last.strip().lstrip('+-.0123456789')}"
@@ -202,20 +203,18 @@ def _between(item: Parameter, first: str, last: str) -> list[str]:
     return [near_text(value, kind) for value in values]
 
 
-def _whole_between(item: Parameter, first: str, last: str) -> list[str]:
-    gauge = r"(?:AWG\s*)?" if item.unit == "AWG" else ""
-    ends = [
-        re.fullmatch(rf"{gauge}([+-]?\d+)", end.strip(), re.IGNORECASE) for end in (first, last)
-    ]
-    if ends[0] is None or ends[1] is None:
-        raise ImpossibleError(f'"{first}..{last}" is no range of whole numbers; write 24..40')
-    low, high = int(ends[0][1]), int(ends[1][1])
+def _whole_between(first: str, last: str) -> list[str]:
+    try:
+        low, high = int(first), int(last)
+    except ValueError:
+        raise ImpossibleError(
+            f'"{first}..{last}" is no range of whole numbers; write 4..8'
+        ) from None
     if high < low:
         raise ImpossibleError(f"{low}..{high} runs backwards; write {high}..{low}")
     if high - low >= _MOST_VALUES:
         raise ImpossibleError(f"{high - low + 1} values; at most {_MOST_VALUES} are allowed")
-    word = "AWG " if item.unit == "AWG" else ""
-    return [f"{word}{each}" for each in range(low, high + 1)]
+    return [f"{each}" for each in range(low, high + 1)]
 
 
 def vary(

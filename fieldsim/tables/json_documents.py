@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.coils import Coil
     from fieldsim.machine.machine import Machine
     from fieldsim.machine.parameters import Parameter
+    from fieldsim.machine.shared_spools import SpoolUse
     from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
@@ -62,7 +63,8 @@ _HEAT = (
 _WINDING = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m",
     "overall_diameter_m=wire.overall_diameter_m", "packing=packing.name", "turns", "build_m",
-    "layers", "turns_per_layer", "mean_turn_m", "wire_length_m", "wire_length_rounded_corners_m",
+    "layers", "turns_per_layer", "corners=spec.corners", "mean_turn_m", "wire_length_m",
+    "wire_length_rounded_corners_m",
     "mass_kg", "copper_mass_kg", "supply_m", "leftover_m", "leftover_kg", "room_left_m",
     "copper_fill", "wire_fill",
 )  # fmt: skip
@@ -83,7 +85,7 @@ _GAUGE = (
     "wire=wire.name", "bare_diameter_m=wire.bare_diameter_m", "turns", "wire_length_m",
     "resistance_ohm", "open_circuit_peak_V", "open_circuit_rms_V", "current_rms_A",
     "coil_current_rms_A", "lamp_current_average_A", "load_power_W", "coil_heat_W",
-    "recommended_current_A",
+    "recommended_current_A", "lamp_current_total_A", "within_ratings", "own",
 )  # fmt: skip
 _ROTOR = (
     "weakest_magnet=weakest.number", "centrifugal_N=weakest.centrifugal_N", "imbalance_N",
@@ -219,6 +221,7 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
     from fieldsim.operation.cautions import strong_magnets_caution
     from fieldsim.words.load_words import load_lines
+    from fieldsim.words.machine_words import iron_words
 
     strength = ("remanence_T=remanence", "remanence_range_T")
     load, train = machine.load, machine.train
@@ -241,6 +244,7 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
         "connections": {
             c.name: {c.joining: [str(member) for member in c.members]} for c in machine.connections
         },
+        "iron": iron_words(machine),
         "load": {"across": load.across, "words": load_lines(load)} if load else None,
         "gears": {
             wheel.name: {
@@ -253,20 +257,19 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
         "friction": picked(machine.friction, *_FRICTION) if machine.friction else None,
         "adhesive": picked(machine.adhesive, *_ADHESIVE) if machine.adhesive else None,
         "temperature_K": machine.temperature,
+        "uncertain": {each.path: each.text for each in machine.uncertain},
         "clearances": json_form(clearances),
         "cautions": _cautions([*shaft_cautions(machine), strong_magnets_caution(machine)]),
     }
 
 
 def _checked_coil(machine: Machine, coil: Coil) -> Json:
-    placed = coil.placed
     wound = None
     if coil.wire:
         wound = picked(coil.winding, *_WIRE)
-        wound["resistance_ohm"] = coil.resistance_ohm(machine.temperature)
+        wound["resistance_ohm"] = coil.resistance_ohm(machine.idle_wire_K)
     return {
-        **picked(placed, "turns", "mean_turn_m"),
-        "wire_length_m": placed.turns * placed.mean_turn_m,
+        **picked(coil, "turns=placed.turns", "mean_turn_m", "wire_length_m", "corners"),
         "wire": wound,
     }
 
@@ -347,9 +350,14 @@ def _start(start: LampStart) -> Json:
 
 
 def wound_json(
-    coils: Sequence[WoundCoil], title: str, temperature_K: float, study: GaugeStudy | None = None
+    coils: Sequence[WoundCoil],
+    title: str,
+    temperature_K: float,
+    study: GaugeStudy | None = None,
+    spools: Sequence[SpoolUse] = (),
 ) -> Json:
     """Return what the wire of each coil comes to, and a table of gauges where one was asked for."""
+    use = ("spools", "coils", "supply_m", "used_m", "leftover_m", "leftover_kg")
     return {
         "title": title,
         "temperature_K": temperature_K,
@@ -361,6 +369,7 @@ def wound_json(
             }
             for coil in coils
         },
+        "shared_spools": [picked(each, *use) for each in spools],
         "gauges": None if study is None else gauge_json(study),
     }
 
@@ -379,12 +388,15 @@ def _texts(cautions: Iterable[Caution | None]) -> list[str]:
 
 def gauge_json(study: GaugeStudy) -> Json:
     """Return what each gauge gives."""
-    best = study.best
+    best, most_power = study.best, study.most_power
     return {
         **picked(study, "across", "coils"),
-        "rows": [picked(row, *_GAUGE) for row in study.rows],
+        "rows": [
+            {**picked(row, *_GAUGE), "cautions": _cautions(row.overdriven)} for row in study.rows
+        ],
         "left_out": list(study.left_out),
-        "most_power": None if best is None else best.wire.name,
+        "most_power": None if most_power is None else most_power.wire.name,
+        "best": None if best is None else best.wire.name,
     }
 
 

@@ -49,6 +49,7 @@ _GAUGE = (
     "bare_diameter_m=wire.bare_diameter_m", "wire_length_m", "resistance_ohm",
     "open_circuit_peak_V", "open_circuit_rms_V", "current_rms_A", "coil_current_rms_A",
     "lamp_current_average_A", "load_power_W", "coil_heat_W", "recommended_current_A",
+    "lamp_current_total_A", "within_ratings",
 )  # fmt: skip
 
 

@@ -13,6 +13,8 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.wire.enamel import Enamel, overall_diameter_m
 
 __all__ = [
+    "AWG_LEAST",
+    "AWG_MOST",
     "COPPER_DENSITY_KG_M3",
     "ENAMEL_DENSITY_KG_M3",
     "Wire",
@@ -27,6 +29,8 @@ __all__ = [
     "parse_awg",
     "wire_mass_kg_m",
 ]
+
+AWG_LEAST, AWG_MOST = 10, 46  # of enamelled wire
 
 COPPER_DENSITY_KG_M3 = 8890.0  # annealed copper at 20 °C: IEC 60028
 # Fits the difference between enamelled and bare mass in a wire maker's table (single film).
@@ -235,8 +239,10 @@ def awg_wire(gauge: int, enamel: Enamel = Enamel.SINGLE) -> Wire:
         If the gauge lies outside AWG 10 to AWG 46.
     """
     # Checked before the power is taken, which overflows for absurd numbers.
-    if not 10 <= gauge <= 46:
-        raise ImpossibleError(f"AWG {gauge} is out of range; allowed: AWG 10 to AWG 46")
+    if not AWG_LEAST <= gauge <= AWG_MOST:
+        raise ImpossibleError(
+            f"AWG {gauge} is out of range; allowed: AWG {AWG_LEAST} to AWG {AWG_MOST}"
+        )
     bare = awg_diameter_m(gauge)
     return Wire(f"AWG {gauge} {enamel.value}", float(bare), float(overall_diameter_m(bare, enamel)))
 

@@ -1,7 +1,7 @@
 """Turns of round wire stacked outward from a former: thickness, capacity and wire needed.
 
-A turn is a rectangle with sharp corners through the middle of its wire; one whose middle lies x
-outside the former is 8 x longer than the way around the former.
+A turn runs through the middle of its wire; one whose middle lies x outside the former is longer
+than the way around it by x times the growth of its corners (`fieldsim.wire.corners`).
 """
 
 from __future__ import annotations
@@ -12,8 +12,11 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fieldsim.wire.corners import Corners
+
 __all__ = [
     "MOST_TURNS",
+    "Former",
     "LayerStack",
     "Stack",
     "UniformStack",
@@ -33,6 +36,32 @@ def whole_below(x: Floats) -> Ints:
     return np.floor(np.clip(x, 0.0, 1e9) * (1 + _SLACK)).astype(np.int64)
 
 
+@dataclass(frozen=True)
+class Former:
+    """What turns go round.
+
+    Parameters
+    ----------
+    around_m
+        Way around it [m]; any shape that broadcasts against a stack.
+    corners
+        How the turns go round its edges.
+
+    Examples
+    --------
+    >>> float(Former(0.1).turn_m(0.01)), round(float(Former(0.1, Corners.ROUND).turn_m(0.01)), 6)
+    (0.18, 0.162832)
+    """
+
+    around_m: ArrayLike
+    corners: Corners = Corners.SHARP
+
+    def turn_m(self, depth_m: ArrayLike) -> Floats:
+        """Return the length of a turn whose middle lies so far outside it [m]."""
+        depth = np.asarray(depth_m, dtype=float)
+        return np.asarray(np.asarray(self.around_m, dtype=float) + self.corners.growth * depth)
+
+
 class Stack(Protocol):
     """Turns of one wire stacked outward in a winding of one length; all methods broadcast."""
 
@@ -44,8 +73,8 @@ class Stack(Protocol):
         """Return how many whole turns a thickness [m] holds."""
         ...
 
-    def wire_m(self, turns: ArrayLike, around_m: ArrayLike) -> Floats:
-        """Return the wire in ``turns`` with sharp corners around a former [m]."""
+    def wire_m(self, turns: ArrayLike, former: Former) -> Floats:
+        """Return the wire in ``turns`` around a former [m]."""
         ...
 
 
@@ -93,8 +122,8 @@ class LayerStack:
         )
         return np.asarray((layers + 1) // 2 * self.odd + layers // 2 * self.even, dtype=np.int64)
 
-    def wire_m(self, turns: ArrayLike, around_m: ArrayLike) -> Floats:
-        """Return the wire in ``turns`` with sharp corners around a former [m]."""
+    def wire_m(self, turns: ArrayLike, former: Former) -> Floats:
+        """Return the wire in ``turns`` around a former [m]."""
         n = np.asarray(turns, dtype=np.int64)
         pairs, rest = np.divmod(n, self.odd + self.even)
         in_odd = np.minimum(rest, self.odd)
@@ -105,8 +134,8 @@ class LayerStack:
             + in_odd * 2 * pairs
             + (rest - in_odd) * (2 * pairs + 1)
         )
-        first_m = np.asarray(around_m, dtype=float) + 4 * self.overall_m
-        return np.asarray(n * first_m + 8 * self.pitch_m * pitches, dtype=float)
+        first_m = former.turn_m(self.overall_m / 2)
+        return np.asarray(n * first_m + former.corners.growth * self.pitch_m * pitches, dtype=float)
 
 
 @dataclass(frozen=True)
@@ -129,13 +158,13 @@ class UniformStack:
         """Return how many whole turns a thickness [m] holds."""
         return whole_below(np.asarray(build_m, dtype=float) / self.build_per_turn_m)
 
-    def wire_m(self, turns: ArrayLike, around_m: ArrayLike) -> Floats:
-        """Return the wire in ``turns`` with sharp corners: turns times the mean turn [m]."""
-        mean_m = np.asarray(around_m, dtype=float) + 4 * self.build_m(turns)
+    def wire_m(self, turns: ArrayLike, former: Former) -> Floats:
+        """Return the wire in ``turns`` around a former: turns times the mean turn [m]."""
+        mean_m = former.turn_m(self.build_m(turns) / 2)
         return np.asarray(np.asarray(turns, dtype=float) * mean_m, dtype=float)
 
 
-def turns_from_wire(stack: Stack, wire_m: ArrayLike, around_m: ArrayLike) -> Ints:
+def turns_from_wire(stack: Stack, wire_m: ArrayLike, former: Former) -> Ints:
     """Return how many whole turns a length of wire makes.
 
     Parameters
@@ -144,8 +173,8 @@ def turns_from_wire(stack: Stack, wire_m: ArrayLike, around_m: ArrayLike) -> Int
         How they lie.
     wire_m
         Wire at hand [m], broadcast against the stack.
-    around_m
-        Way around the former [m].
+    former
+        What they go round.
 
     Returns
     -------
@@ -157,16 +186,17 @@ def turns_from_wire(stack: Stack, wire_m: ArrayLike, around_m: ArrayLike) -> Int
     >>> from fieldsim.wire.packing import SquareLayers
     >>> from fieldsim.wire.round_wire import Wire
     >>> stack = SquareLayers().stack(Wire("0.9 mm", 0.9e-3, 1e-3), 10e-3)
-    >>> int(turns_from_wire(stack, 1.04, 0.1)), int(turns_from_wire(stack, 1.039, 0.1))
+    >>> former = Former(0.1)
+    >>> int(turns_from_wire(stack, 1.04, former)), int(turns_from_wire(stack, 1.039, former))
     (10, 9)
     """
     wire = np.asarray(wire_m, dtype=float) * (1 + _SLACK)
-    shape = np.broadcast_shapes(wire.shape, stack.wire_m(1, around_m).shape)
+    shape = np.broadcast_shapes(wire.shape, stack.wire_m(1, former).shape)
     low = np.zeros(shape, dtype=np.int64)
     high = np.full(shape, MOST_TURNS + 1, dtype=np.int64)
     # The wire needed rises with every turn, so halving the bracket finds the last one that fits.
     while np.any(high - low > 1):
         middle = (low + high) // 2
-        fits = stack.wire_m(middle, around_m) <= wire
+        fits = stack.wire_m(middle, former) <= wire
         low, high = np.where(fits, middle, low), np.where(fits, high, middle)
     return low

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.errors import ImpossibleError
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.packing import DENSEST_FILL, Packing, SquareLayers, WireFill
 from fieldsim.wire.round_wire import Wire
 from fieldsim.wire.stacks import MOST_TURNS, LayerStack, turns_from_wire
@@ -16,8 +17,6 @@ __all__ = ["Spool", "Winding", "WindingSpec", "resolve_winding"]
 
 _SQUARE_FILL = math.pi / 4
 _SLACK = 1e-9
-# Corners bent around the former instead of mitred: a turn x outside it takes 2 pi x, not 8 x.
-_ROUNDED = 2 * math.pi / 8
 
 
 @dataclass(frozen=True)
@@ -39,16 +38,16 @@ class Winding:
     turns_per_layer
         In the first and in the second layer, and so on in turn; or None.
     wire_length_m
-        Wire in the turns, with sharp corners, without leads [m].
+        Wire in the turns, without leads [m].
     supply_m
         Wire at hand [m], or None.
 
     Notes
     -----
-    Turns are rectangles with sharp corners through the middle of their wire. Real turns bend
-    around the corners of the former: each is (8 - 2 pi) x shorter, x being its distance from the
-    former, a few per cent for a thick winding; `wire_length_rounded_corners_m` is that length.
-    Real coils lie between the two, so the sharp-cornered length is the safe one to buy wire by.
+    Turns run through the middle of their wire, with the corners that are stated. Real turns bend
+    around the edges of the former: each is (8 - 2 pi) x shorter than with sharp corners, x being
+    its distance from the former, a few per cent for a thick winding. Tight bends bulge, so real
+    coils lie between the two; the sharp-cornered length is the safe one to buy wire by.
     """
 
     spec: WindingSpec
@@ -72,9 +71,10 @@ class Winding:
 
     @property
     def wire_length_rounded_corners_m(self) -> float:
-        """Wire in the turns if they bend closely around a former with sharp corners [m]."""
-        around = self.turns * self.spec.around_m
-        return around + _ROUNDED * (self.wire_length_m - around)
+        """Wire in the turns if they bend closely around the former, whatever is stated [m]."""
+        former = self.spec.former
+        around = self.turns * float(former.turn_m(0.0))
+        return around + Corners.ROUND.growth / former.corners.growth * (self.wire_length_m - around)
 
     @property
     def mass_kg(self) -> float:
@@ -120,33 +120,16 @@ class Winding:
     @property
     def surface_m2(self) -> float:
         """Surface that air can reach: outside and both ends, not the inside on its former [m2]."""
-        a, b = self.outer_m
-        ends = 2 * (a * b - self.spec.opening_m[0] * self.spec.opening_m[1])
-        return 2 * (a + b) * self.spec.length_m + ends
+        spec = self.spec
+        around = float(spec.former.turn_m(self.build_m))
+        inside, outside = (spec.corners.area_m2(spec.opening_m, x) for x in (0.0, self.build_m))
+        return around * spec.length_m + 2 * (outside - inside)
 
     def caution(self, where: str) -> Caution | None:
         """Return the caution about what hands can wind, named for a coil, if one is due."""
         if self.layers is not None or self.wire_fill <= _SQUARE_FILL:
             return None
         return Caution(Hazard.FULL_SECTION, where, self.wire_fill, _SQUARE_FILL)
-
-    def refilled(self, wire: Wire) -> Winding:
-        """Return the same section filled with another wire, packed the same way.
-
-        Raises
-        ------
-        ImpossibleError
-            If the section holds no turn of it.
-        """
-        spec = WindingSpec(
-            wire,
-            self.spec.opening_m,
-            self.spec.length_m,
-            packing=self.packing,
-            build_m=self.build_m if self.spec.build_m is None else self.spec.build_m,
-            fill=True,
-        )
-        return resolve_winding(spec)
 
 
 def resolve_winding(spec: WindingSpec) -> Winding:
@@ -180,7 +163,7 @@ def resolve_winding(spec: WindingSpec) -> Winding:
     """
     supply_m = spec.supply_m
     packing = _packing(spec)
-    wire, around = spec.wire, spec.around_m
+    wire, former = spec.wire, spec.former
     stack = packing.stack(wire, spec.length_m)
     room = None if spec.build_m is None else int(stack.turns_in(spec.build_m))
     turns = spec.turns
@@ -205,16 +188,16 @@ def resolve_winding(spec: WindingSpec) -> Winding:
                 "nothing says how many turns there are; state turns, a length of wire, spools or "
                 "that the section is filled"
             )
-        turns = int(turns_from_wire(stack, supply_m, around))
+        turns = int(turns_from_wire(stack, supply_m, former))
         if turns < 1:
-            one, held = _pair(float(stack.wire_m(1, around)), supply_m)
+            one, held = _pair(float(stack.wire_m(1, former)), supply_m)
             raise ImpossibleError(f"one turn needs {one} m, the supply holds {held} m")
         if turns >= MOST_TURNS:
             raise ImpossibleError(
                 f"the supply of {shown(supply_m)} m makes {MOST_TURNS} turns or more; allowed: "
                 "fewer, so state the turns"
             )
-    wire_m = float(stack.wire_m(turns, around))
+    wire_m = float(stack.wire_m(turns, former))
     if supply_m is not None and wire_m > supply_m * (1 + _SLACK):
         needed, held = _pair(wire_m, supply_m)
         raise ImpossibleError(f"{turns} turns need {needed} m, the supply holds {held} m")

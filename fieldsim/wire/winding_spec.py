@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.packing import Packing
 from fieldsim.wire.round_wire import Wire
-from fieldsim.wire.stacks import MOST_TURNS
+from fieldsim.wire.stacks import MOST_TURNS, Former
 
 __all__ = ["Spool", "WindingSpec", "shown"]
 
@@ -84,6 +85,8 @@ class WindingSpec:
         Wire at hand [m], or None.
     spools
         Wire at hand on spools; stated instead of ``wire_length_m``.
+    corners
+        Of the turns.
     """
 
     wire: Wire
@@ -95,6 +98,7 @@ class WindingSpec:
     fill: bool = False
     wire_length_m: float | None = None
     spools: tuple[Spool, ...] = ()
+    corners: Corners = Corners.SHARP
 
     def __post_init__(self) -> None:
         for name, value in (
@@ -110,9 +114,9 @@ class WindingSpec:
             raise ImpossibleError(f"{self.turns} turns; allowed: 1 to {MOST_TURNS}")
 
     @property
-    def around_m(self) -> float:
-        """Way around the opening [m]."""
-        return 2 * (self.opening_m[0] + self.opening_m[1])
+    def former(self) -> Former:
+        """What the turns go round."""
+        return Former(2 * (self.opening_m[0] + self.opening_m[1]), self.corners)
 
     @property
     def supply_m(self) -> float | None:

@@ -17,13 +17,21 @@ from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.operation.cautions import strong_magnets_caution
+from fieldsim.wire.corners import Corners
 from fieldsim.words.cautions import caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.load_words import load_lines
-from fieldsim.words.machine_words import connection_words, remanence_words
+from fieldsim.words.machine_words import (
+    connection_words,
+    iron_words,
+    packing_words,
+    remanence_words,
+)
 from fieldsim.words.numbers import number, plain_number, share
 
 __all__ = ["check_text"]
+
+_LYING_M = 1e-6  # nobody can measure less
 
 _ZERO_CELSIUS_K = 273.15
 _EXAMPLE_RPM = 120.0  # of the crank
@@ -39,10 +47,12 @@ def check_text(
         *(line for rotor in machine.placed_rotors for line in _rotor_lines(rotor)),
         *(line for coil in machine.coils for line in _coil_lines(machine, coil)),
         *(f"  connection {c.name}: {connection_words(c)}" for c in machine.connections),
+        *(f"  {line[0].lower()}{line[1:]}".replace("×", "x") for line in iron_words(machine)),
         *_load_lines(machine),
         *_gear_blocks(machine),
         *_crank_lines(machine),
-        *(f"  clearance {c.first} to {c.second}: {_mm(c.distance_m)} mm" for c in clearances),
+        *(f"  clearance {c.first} to {c.second}: {_gap(c)}" for c in clearances),
+        *_uncertain(machine),
         *_absent(machine),
         *caution_lines([*shaft_cautions(machine), strong_magnets_caution(machine)]),
     ]
@@ -86,22 +96,30 @@ def _turning_words(ratio: Fraction) -> str:
     return f"{turns}, so its angle {'grows' if ratio > 0 else 'falls'}"
 
 
+def _gap(clearance: Clearance) -> str:
+    if clearance.distance_m < _LYING_M:
+        return "0 mm, they lie against each other"
+    return f"{_mm(clearance.distance_m)} mm"
+
+
 def _coil_lines(machine: Machine, coil: Coil) -> Iterator[str]:
     placed = coil.placed
     a, b = map(_mm, placed.opening)
     yield (
         f"  coil {coil.name}: {placed.turns:g} turns, opening {a} x {b} mm, length "
-        f"{_mm(placed.length)} mm, build {_mm(placed.build)} mm; mean turn "
-        f"{_mm(placed.mean_turn_m)} mm, wire {plain_number(placed.turns * placed.mean_turn_m, 4)} m"
+        f"{_mm(placed.length)} mm, build {_mm(placed.build)} mm"
+        f"{', round corners' if coil.corners is Corners.ROUND else ''}; mean turn "
+        f"{_mm(coil.mean_turn_m)} mm, wire {plain_number(coil.wire_length_m, 4)} m"
     )
     if coil.wire:
         winding = coil.winding
-        celsius = plain_number(machine.temperature - _ZERO_CELSIUS_K, 4)
+        wire_K = machine.idle_wire_K
+        celsius = plain_number(wire_K - _ZERO_CELSIUS_K, 4)
         yield (
-            f"    of {winding.wire.name}, {_mm(winding.wire.bare_diameter_m)} mm of copper, "
-            f"{winding.packing.name}: {plain_number(coil.resistance_ohm(machine.temperature))} ohm "
-            f"at {celsius} °C"
+            f"    of {winding.wire.name}, {_mm(winding.wire.bare_diameter_m)} mm of copper: "
+            f"{plain_number(coil.resistance_ohm(wire_K))} ohm at {celsius} °C"
         )
+        yield f"    {packing_words(winding)}"
 
 
 def _load_lines(machine: Machine) -> Iterator[str]:
@@ -179,6 +197,12 @@ def _glue_words(glue: Adhesive) -> str:
     strength = f"holds {' and '.join(holds)}" if holds else "strength not given"
     density = f"magnets of {plain_number(glue.density, 4)} kg/m3"
     return f"{strength}, on {side}{area}; {density}"
+
+
+def _uncertain(machine: Machine) -> Iterator[str]:
+    if machine.uncertain:
+        known = ", ".join(f"{each.path} {each.text}" for each in machine.uncertain)
+        yield f"  give or take: {known}"
 
 
 def _absent(machine: Machine) -> Iterator[str]:

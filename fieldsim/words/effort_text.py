@@ -25,7 +25,7 @@ from fieldsim.words.numbers import (
     plain_rpm,
     rpm_of,
 )
-from fieldsim.words.precision import effort_precision
+from fieldsim.words.precision import computed_words, square_precision
 
 __all__ = [
     "ROTOR_HEADER",
@@ -42,12 +42,14 @@ def effort_text(
     machine: Machine, effort: Effort, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()
 ) -> str:
     """Return the screen of ``effort``; ``ranges`` are lines from `fieldsim.words.range_text`."""
-    parts: list[Block] = [_heading(effort), "", *_hand(effort), *ranges, "", _power_table(effort)]
-    parts.append("")
+    parts: list[Block] = [_heading(effort), "", *_hand(effort), *ranges, ""]
+    parts += [_power_table(effort), ""]
     parts += [_rotor_table(effort), "", *effort_sentences(effort)]
-    if effort.pairs or not effort.electric.open_because:
-        hand = powers_W(effort)["all: the hand"]
-        parts.append(effort_precision([abs(effort.relative_imbalance)] if hand else []))
+    if effort.pairs:
+        parts.append(square_precision(machine))
+    computed = computed_words([abs(effort.relative_imbalance)])
+    if computed and powers_W(effort)["all: the hand"]:
+        parts.append(computed)
     parts += note_lines(effort.notes)
     parts += caution_lines(effort_cautions(machine, effort))
     return laid_out([*parts, WHO_DECIDES], width)

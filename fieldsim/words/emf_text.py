@@ -9,6 +9,7 @@ import numpy as np
 
 from fieldsim.cautions import Caution
 from fieldsim.circuit.cautions import open_voltage_caution
+from fieldsim.machine.machine import Machine
 from fieldsim.operation.cautions import fast_magnets_caution
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
@@ -21,13 +22,13 @@ from fieldsim.words.cautions import caution_lines
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.machine_words import connection_words
 from fieldsim.words.numbers import ROUNDING, SOLVED, change, number, plain_number, share
-from fieldsim.words.precision import emf_precision, gap_precision
+from fieldsim.words.precision import computed_words, gap_precision, linear_precision
 from fieldsim.words.speeds import period_words, speed_words
 
 __all__ = ["comparison_text", "emf_text", "flux_text", "gap_text"]
 
 
-def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
+def flux_text(table: FluxTable, machine: Machine, width: int = PLAIN_WIDTH) -> str:
     """Return the swing of every pair and its error."""
     rows = []
     slopes, errors = table.derivative_Wb_per_rad(), table.relative_error
@@ -59,7 +60,7 @@ def flux_text(table: FluxTable, width: int = PLAIN_WIDTH) -> str:
         "",
         Table(header, rows, left=2),
         "",
-        emf_precision(math.nan, "linkage", gap=False),
+        linear_precision(machine, [], "linkage", gap=False),
     ]
     return laid_out(lines, width)
 
@@ -122,11 +123,13 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[s
         "",
         Table(["coil", *_HEADER], rows),
         "",
-        *ranges,
         *(f"{each.name} is {connection_words(each)}." for each in machine.connections),
         *_joined_note(joined),
+        *ranges,
         f"{words[0].upper()}{words[1:]}.",
-        emf_precision(waveform.relative_error),
+        computed_words([waveform.relative_error])
+        if ranges
+        else linear_precision(machine, [waveform.relative_error]),
     ]
     lines += caution_lines(
         [
@@ -156,15 +159,15 @@ def comparison_text(
         "",
         Table(["design", "coil", *_HEADER, "RMS to first"], rows, left=2),
         "",
-        *ranges,
         *_joined_note(*(design.connections for design in designs)),
-        f"{emf_precision(max(d.relative_error for d in designs))} Where the magnets are alike, "
-        "ratios are better than the voltages.",
+        *ranges,
+        "Where the magnets are alike, ratios are better than the voltages. "
+        f"{computed_words(d.relative_error for d in designs)}".rstrip(),
     ]
     return laid_out([*lines, *caution_lines([_open_voltage(told)])], width)
 
 
-def gap_text(study: GapStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
+def gap_text(study: GapStudy, machine: Machine, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     """Return the rows of a gap study and the fits."""
     rows = [
         [number(row.gap_m * 1e3, 4), name, *cells[:3], _slope(row, name, cells[1])]
@@ -179,7 +182,7 @@ def gap_text(study: GapStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
         "",
         *_fit_lines(study),
         *_joined_note(study.rows[0].connections),
-        gap_precision(study),
+        gap_precision(study, machine),
     ]
     told = [f for row in study.rows for f in row.told.values()]
     return laid_out([*lines, *caution_lines([_open_voltage(told)])], width)

@@ -28,7 +28,7 @@ from fieldsim.words.numbers import (
     rpm_of,
     share,
 )
-from fieldsim.words.precision import emf_precision, light_precision
+from fieldsim.words.precision import computed_words, linear_precision
 from fieldsim.words.speeds import period_words, speed_words, turned_by
 
 __all__ = [
@@ -65,22 +65,20 @@ def light_text(
         lines += ["", Table(COIL_HEADER, [coil_cells(coil) for coil in report.coils])]
     waveform = report.run.emf.waveform
     what = "Voltages and currents repeat" if report.has_load else "The voltages repeat"
-    lines += ["", f"{period_words(waveform, what)}.", _precision(report)]
+    lines += ["", f"{period_words(waveform, what)}.", _precision(machine, report, ranges)]
     lines += note_lines(report.run.warnings)
     fast = fast_magnets_caution(machine, report.run.speed)
     lines += caution_lines((*report.cautions, fast))
     return laid_out(lines, width)
 
 
-def _precision(report: LightReport) -> str:
-    """Return how far to trust currents, or voltages where no current flows."""
-    linkage = report.run.emf.waveform.relative_error
-    if not report.ranges:
-        return emf_precision(linkage)
+def _precision(machine: Machine, report: LightReport, ranges: Sequence[str]) -> str:
+    """Return how good the computation is, and without ranges first what the inputs allow."""
     balance = report.result.balance
-    return light_precision(
-        report.ranges, (linkage, balance.charge, balance.energy, balance.discretisation)
-    )
+    errors = [report.run.emf.waveform.relative_error]
+    if report.result.source_power_W > 0:
+        errors += [balance.charge, balance.energy, balance.discretisation]
+    return computed_words(errors) if ranges else linear_precision(machine, errors)
 
 
 def verdict(report: LightReport) -> str:

@@ -7,9 +7,18 @@ from fieldsim.machine.iron import Block, Disc, IronShape, Rod, Tube
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cylinder, Magnet, Shape, Sphere
 from fieldsim.machine.materials import MATERIALS, Material
-from fieldsim.words.numbers import plain_number, typeset
+from fieldsim.wire.packing import RANDOM_FILL, WireFill
+from fieldsim.wire.winding import Winding
+from fieldsim.words.numbers import plain_number, share, typeset
 
-__all__ = ["connection_words", "iron_words", "machine_words", "remanence_words"]
+__all__ = [
+    "connection_words",
+    "corner_words",
+    "iron_words",
+    "machine_words",
+    "packing_words",
+    "remanence_words",
+]
 
 
 def machine_words(machine: Machine) -> list[str]:
@@ -71,6 +80,27 @@ def _iron_shape_words(shape: IronShape) -> str:
     if isinstance(shape, Block):
         return "block, " + " × ".join(_mm(edge) for edge in shape.size) + " mm"
     return f"ball, diameter {_mm(shape.diameter)} mm"
+
+
+def corner_words(machine: Machine) -> str:
+    """Return what corners its turns have."""
+    kinds = {coil.corners.value for coil in machine.coils}
+    return f"{kinds.pop()} corners" if len(kinds) == 1 else "sharp or round corners as stated"
+
+
+def packing_words(winding: Winding) -> str:
+    """Return how its wire is taken to lie and how much of the section that fills, in one line.
+
+    Where that asks for more care than is usual, it also says what a coil wound without it holds.
+    """
+    fill = winding.wire_fill
+    how = "spread evenly" if isinstance(winding.packing, WireFill) else winding.packing.name
+    words = f"{how}: {share(fill, 2)} of the section wire"
+    if fill < 1.05 * RANDOM_FILL:
+        return words
+    return (
+        f"{words}; at random {share(RANDOM_FILL)}, {winding.turns * RANDOM_FILL / fill:.0f} turns"
+    )
 
 
 def connection_words(connection: Connection) -> str:

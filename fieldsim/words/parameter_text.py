@@ -53,8 +53,8 @@ def parameter_value(each: Parameter, value: float | int | str) -> str:
     """
     if isinstance(value, str):
         return value
-    if each.unit == "AWG":
-        return f"{value:.0f}" if value == each.step else f"AWG {value:.0f}"
+    if each.unit in ("AWG", "SWG"):
+        return f"{value:.0f}" if value == each.step else f"{each.unit} {value:.0f}"
     if each.unit == "K" and value == each.step:
         return f"{value:g} K"
     if each.unit == "rad/s":

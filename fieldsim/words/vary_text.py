@@ -11,7 +11,7 @@ from fieldsim.words.effort_text import hand_torques_Nm
 from fieldsim.words.layout import PLAIN_WIDTH, Table, laid_out
 from fieldsim.words.numbers import in_unit, number
 from fieldsim.words.parameter_text import parameter_value
-from fieldsim.words.precision import emf_precision
+from fieldsim.words.precision import linear_precision
 from fieldsim.words.speeds import speed_words
 
 __all__ = ["vary_text"]
@@ -49,6 +49,7 @@ def vary_text(study: VaryStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
     is_speed = "crank_speed" in study.paths
     heading = study.title if is_speed else f"{study.title}: {speed_words(speed)}"
     now = ", ".join(f"{each.path} = {each.text}" for each in study.parameters)
+    first = rows[0].point
     return laid_out(
         [
             heading,
@@ -56,8 +57,8 @@ def vary_text(study: VaryStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
             table,
             "",
             f"The design itself: {now}.",
-            f"{emf_precision(rows[0].point.waveform.relative_error)} What all rows share counts "
-            "less where they are compared.",
+            f"{linear_precision(first.machine, [first.waveform.relative_error])} What all rows "
+            "share counts less where they are compared.",
         ],
         width,
     )

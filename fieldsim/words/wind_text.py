@@ -6,12 +6,14 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.cautions import TOUCH_V
 from fieldsim.studies.gauges import GaugeRow, GaugeStudy
 from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.winding import Winding
-from fieldsim.words.cautions import caution_lines
+from fieldsim.words.cautions import caution_lines, caution_text
 from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.notes import note_lines
 from fieldsim.words.numbers import (
@@ -27,6 +29,7 @@ from fieldsim.words.speeds import speed_words, turned_by
 
 if TYPE_CHECKING:
     from fieldsim.circuit.lamp_speeds import LampSpeed
+    from fieldsim.machine.shared_spools import SpoolUse
     from fieldsim.studies.match import MatchStudy
 
 __all__ = [
@@ -42,9 +45,13 @@ _ZERO_CELSIUS_K = 273.15
 
 
 def wound_text(
-    coils: Sequence[WoundCoil], title: str, temperature_K: float, width: int = PLAIN_WIDTH
+    coils: Sequence[WoundCoil],
+    title: str,
+    temperature_K: float,
+    width: int = PLAIN_WIDTH,
+    spools: Sequence[SpoolUse] = (),
 ) -> str:
-    """Return what the wire of each coil comes to, one column a coil."""
+    """Return what the wire of each coil comes to, one column a coil, and what spools have left."""
     columns = [_wound_cells(coil) for coil in coils]
     names = list(dict.fromkeys(name for column in columns for name in column))
     rows = [[name, *(column.get(name, "-") for column in columns)] for name in names]
@@ -53,9 +60,19 @@ def wound_text(
         *(coil.name for coil in coils),
     ]
     lines: list[Block] = [f"{title}: wire of each coil", "", Table(header, rows)]
+    lines += [_spool_line(use) for use in spools]
     for coil in coils:
         lines += caution_lines([coil.winding.caution(coil.name)])
     return laid_out(lines, width)
+
+
+def _spool_line(use: SpoolUse) -> str:
+    return (
+        f"{'spool' if len(use.spools) == 1 else 'spools'} {', '.join(use.spools)}: "
+        f"{number(use.supply_m, 4)} m, of which {', '.join(use.coils)} "
+        f"{'takes' if len(use.coils) == 1 else 'take'} {number(use.used_m, 4)} m; left over "
+        f"{in_unit(use.leftover_m, 'm', least=5e-4)} m, {in_unit(use.leftover_kg * 1e3, 'g')} g"
+    )
 
 
 def _wound_cells(coil: WoundCoil) -> dict[str, str]:
@@ -71,10 +88,13 @@ def _wound_cells(coil: WoundCoil) -> dict[str, str]:
         "layers, turns in each": _layers(winding),
         "build (mm)": in_unit(winding.build_m, "mm"),
         "mean turn (mm)": in_unit(winding.mean_turn_m, "mm"),
+        "corners": winding.spec.corners.value,
         "wire length (m)": number(winding.wire_length_m, 4),
-        "  if it bends round the corners (m)": number(winding.wire_length_rounded_corners_m, 4),
-        "mass of wire (g)": in_unit(winding.mass_kg * 1e3, "g"),
     }
+    if winding.spec.corners is Corners.SHARP:
+        bent_m = winding.wire_length_rounded_corners_m
+        cells["  if it bends round the corners (m)"] = number(bent_m, 4)
+    cells["mass of wire (g)"] = in_unit(winding.mass_kg * 1e3, "g")
     if winding.leftover_m is not None and winding.leftover_kg is not None:
         cells["left over (m; g)"] = (
             f"{in_unit(winding.leftover_m, 'm', least=5e-4)}; "
@@ -99,7 +119,7 @@ def _layers(winding: Winding) -> str:
 
 
 def gauge_text(study: GaugeStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
-    """Return what each gauge gives, the best marked."""
+    """Return what each gauge gives: the best marked, and those that drive the load too hard."""
     return laid_out(_gauge_blocks(study, speed), width)
 
 
@@ -114,30 +134,25 @@ def _gauge_blocks(study: GaugeStudy, speed: Speed) -> list[Block]:
 
 
 def gauge_cells(study: GaugeStudy) -> tuple[list[str], list[list[str]]]:
-    """Return the header and the rows of a table of gauges, the best marked."""
-    lamps = any(row.lamp_current_average_A is not None for row in study.rows)
+    """Return the header and the rows of a table of gauges, the last column for marks."""
     header = ["wire", "turns", "wire m", "ohm", "open peak V", "open RMS V"]
     if study.loaded:
-        header += ["load RMS mA", *(["lamp mA"] if lamps else []), "load mW", "heat mW", ""]
+        header += ["load RMS mA", *(["lamp mA"] if study.lamps else []), "load mW", "heat mW", ""]
     else:
-        header += ["most mW"]
-    return header, [_gauge_cells(row, study, lamps, row is study.best) for row in study.rows]
+        header += ["most mW", ""]
+    return header, [_gauge_cells(row, study, row is study.best) for row in study.rows]
 
 
 def gauge_sentences(study: GaugeStudy) -> list[str]:
     """Return which gauge is best, what to heed and which are left out, a line each."""
-    best, lines = study.best, []
-    over = [row for row in study.rows if row.coil_current_rms_A > row.recommended_current_A]
+    if study.loaded:
+        lines = _advice(study)
+    else:
+        lines = ["most mW: into a resistor equal to the coil's own, its inductance left out"]
+    over = [row for row in study.rows if row.overloaded]
     high = [row for row in study.rows if row.open_circuit_peak_V > TOUCH_V]
-    if not study.loaded:
-        lines.append("most mW: into a resistor equal to the coil's own, its inductance left out")
-    elif best is not None:
-        lines.append(
-            f"most power into the load: {gauge_name(best)}, {quantity(best.load_power_W, 'W')}; "
-            "thicker wire gives too little voltage, thinner wire too much resistance"
-        )
     if over:
-        lines.append(f"Caution: {_span(over)}: more current than the wire bears for long")
+        lines.append(f"Caution: {_span(over)} (over): more current than the wire bears for long")
     if high:
         most = number(max(row.open_circuit_peak_V for row in high))
         lines.append(
@@ -147,6 +162,45 @@ def gauge_sentences(study: GaugeStudy) -> list[str]:
     return lines + [f"left out: {text}" for text in study.left_out]
 
 
+def _advice(study: GaugeStudy) -> list[str]:
+    """Return which wire to take, and what the others that are marked do to the load."""
+    best, brightest = study.best, study.brightest
+    what = "light" if study.lamps else "power"
+    lines = []
+    if brightest is None:
+        lines.append(f"no wire here gives the load any {what} at this speed")
+    elif best is None:
+        lines.append(f"every wire here that gives {what} overloads the load or itself")
+    else:
+        gives = (
+            f"{quantity(best.lamp_current_average_A or 0.0, 'A')} in the brightest lamp"
+            if study.lamps
+            else quantity(best.load_power_W, "W")
+        )
+        within = "" if brightest.within_ratings else " within the ratings"
+        lines.append(f"best: {gauge_name(best)}, most {what}{within}, {gives}")
+        if brightest is best and best not in (study.rows[0], study.rows[-1]):
+            lines.append("thicker wire gives too little voltage, thinner wire too much resistance")
+        if study.lamps and not best.lit:
+            lines.append("no lamp plainly glows with it at this speed")
+    return lines + [
+        f"Caution: {_span(rows)} (over): {caution_text(worst)}"
+        for worst, rows in _beyond_ratings(study)
+    ]
+
+
+def _beyond_ratings(study: GaugeStudy) -> list[tuple[Caution, list[GaugeRow]]]:
+    """Return each way of driving the load too hard, at its worst, with the wires that do it."""
+    found: dict[Hazard, list[tuple[Caution, GaugeRow]]] = {}
+    for row in study.rows:
+        for caution in row.overdriven:
+            found.setdefault(caution.kind, []).append((caution, row))
+    return [
+        (max((c for c, _ in pairs), key=lambda c: c.value), [row for _, row in pairs])
+        for pairs in found.values()
+    ]
+
+
 def _span(rows: Sequence[GaugeRow]) -> str:
     first, last = gauge_name(rows[0]), gauge_name(rows[-1])
     return first if len(rows) == 1 else f"{first} to {last}"
@@ -154,30 +208,31 @@ def _span(rows: Sequence[GaugeRow]) -> str:
 
 def gauge_name(row: GaugeRow) -> str:
     """Return the gauge without the grade of its enamel."""
-    return " ".join(row.wire.name.split()[:2])
+    return " ".join(row.wire.name.split()[:2]).removesuffix(",")
 
 
-def _gauge_cells(row: GaugeRow, study: GaugeStudy, lamps: bool, best: bool) -> list[str]:
-    turns = [str(turns) for turns in row.turns.values()]
+def _gauge_cells(row: GaugeRow, study: GaugeStudy, best: bool) -> list[str]:
+    turns = list(row.turns.values())
+    shown = " + ".join(map(str, turns)) if len(turns) <= 3 else str(row.turns_in_all)
+    if len(turns) > 1 and len(set(turns)) == 1:
+        shown = f"{len(turns)} x {turns[0]}"
+    marks = {"best": best, "over": not row.within_ratings, "now": row.own}
+    mark = ", ".join(word for word, due in marks.items() if due)
     cells = [
         gauge_name(row),
-        " + ".join(turns) if len(turns) <= 3 else str(row.turns_in_all),
+        shown,
         number(row.wire_length_m),
         number(row.resistance_ohm),
         in_unit(row.open_circuit_peak_V, "V"),
         in_unit(row.open_circuit_rms_V, "V"),
     ]
     if not study.loaded:
-        return [*cells, in_unit(row.open_circuit_rms_V**2 / (4 * row.resistance_ohm), "mW")]
+        most_W = row.open_circuit_rms_V**2 / (4 * row.resistance_ohm)
+        return [*cells, in_unit(most_W, "mW"), mark]
     cells.append(in_unit(row.current_rms_A, "mA"))
-    if lamps:
+    if study.lamps:
         cells.append(in_unit(row.lamp_current_average_A or 0.0, "mA"))
-    return [
-        *cells,
-        in_unit(row.load_power_W, "mW"),
-        in_unit(row.coil_heat_W, "mW"),
-        "most" if best else "",
-    ]
+    return [*cells, in_unit(row.load_power_W, "mW"), in_unit(row.coil_heat_W, "mW"), mark]
 
 
 def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:

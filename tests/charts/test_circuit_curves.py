@@ -41,7 +41,7 @@ def test_load_curve_marks_its_top_and_the_own_load(axes):
     power = ohm / (ohm + 100) ** 2
     draw_load_curve(axes, ohm, power, (100.0, 1 / 400), (300.0, 300 / 400**2), 100.0)
     assert axes.get_xscale() == "log"
-    assert axes.get_ylabel() == "power into the load (mW)"
+    assert axes.get_ylabel() == "useful power (mW)"
     assert names(axes) == [
         "a resistor",
         "most power: 100 ohm",
@@ -66,13 +66,36 @@ def test_load_curve_of_a_load_that_takes_nothing(axes):
 
 
 def test_gauges_mark_the_best(axes):
-    draw_gauge_power(axes, ["AWG 30", "AWG 32", "AWG 34"], [1.0, 3.0, 2.0], [9, 15, 25], [1, 2, 5])
-    assert "most power: AWG 32" in names(axes)
+    gauges = ["AWG 30", "AWG 32", "AWG 34"]
+    power, over = [1.0, 3.0, 2.0], [False, True, False]
+    draw_gauge_power(axes, gauges, power, [9, 15, 25], [1, 2, 5], best=2, over=over)
+    assert "best: AWG 34" in names(axes)
+    assert "too much for load or wire" in names(axes)
+    (crosses,) = (line for line in axes.lines if line.get_marker() == "x")
+    assert (crosses.get_xdata().tolist(), crosses.get_ydata().tolist()) == ([1], [3.0])
     assert [tick.get_text() for tick in axes.get_xticklabels()] == ["30", "32", "34"]
     assert axes.get_xlabel() == "AWG gauge of the wire that fills the section"
 
 
+@pytest.mark.parametrize(
+    ("gauges", "label", "ticks", "turned"),
+    [
+        (["SWG 30", "SWG 32"], "SWG gauge of the ", ["30", "32"], 0),
+        (["0.25 mm", "0.2 mm"], "copper (mm) of the ", ["0.25", "0.2"], 0),
+        (["0.2 mm", "AWG 32"], "", ["0.2 mm", "AWG 32"], 0),
+        ([f"{d} mm" for d in range(1111, 1131)], "copper (mm) of the ", None, 90),
+    ],
+)
+def test_gauges_are_named_by_what_they_share(axes, gauges, label, ticks, turned):
+    many = [1.0] * len(gauges)
+    draw_gauge_power(axes, gauges, many, many, many)
+    assert axes.get_xlabel() == f"{label}wire that fills the section"
+    shown = axes.get_xticklabels()
+    assert ticks is None or [tick.get_text() for tick in shown] == ticks
+    assert {tick.get_rotation() for tick in shown} == {turned}
+
+
 def test_gauges_without_power(axes):
     draw_gauge_power(axes, ["AWG 30"], [0.0], [9], [1.0])
-    assert names(axes) == ["power into the load", "turns", "resistance"]
+    assert names(axes) == ["useful power", "turns", "resistance"]
     assert "<svg" in figure_svg(axes.figure)

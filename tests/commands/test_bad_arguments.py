@@ -9,9 +9,9 @@ SPEED_LIKE = 'write it like "120 rpm", "2 turn/s" or "12 rad/s"'
 
 # Arguments, with a shipped geometry's name for its path, and words of the message.
 CASES = {
-    "nothing": ([], "give a command: check, draw, flux, emf, compare, gap"),
+    "nothing": ([], "give a command: new, check, draw, flux, emf, compare, gap"),
     "unknown command": (["fluks", ONE], 'no command "fluks"; did you mean "flux"? There are'),
-    "unlike any command": (["zzz"], 'no command "zzz". There are: check'),
+    "unlike any command": (["zzz"], 'no command "zzz". There are: new, check'),
     "module that is no command": (["options"], 'no command "options"'),
     "path as command": (["../cli"], 'no command "../cli"'),
     "unknown option": (["emf", ONE, "--crank-sped", "2 rpm"], "No such option '--crank-sped'"),
@@ -27,8 +27,8 @@ CASES = {
     "rotor speed zero": (["gap", ONE, "--values", "1 mm", "--rotor-speed", "0 rpm"], "not be zero"),
     "effort at rest": (["effort", ONE, "--crank-speed", "0 turn/s"], "the speed must not be zero"),
     "gauges with a dash": (["wind", ONE, "--gauges", "24-30"], 'is not a gauge; write 24..30'),
-    "gauges in words": (["match", ONE, "--gauges", "AWG 24 to 30"], "write 24..30"),
-    "gauge unknown": (["wind", ONE, "--gauges", "24.30"], 'write gauges like 24..40 or "28, 30"'),
+    "gauges in words": (["match", ONE, "--gauges", "AWG 24 to 30"], "write AWG 24..30"),
+    "gauge unknown": (["wind", ONE, "--gauges", "24.30"], 'write gauges like 24..40, "28, 30" or'),
     "speed in hertz": (["emf", ONE, "--crank-speed", "2 Hz"], f"rotation speed; {SPEED_LIKE}"),
     "speed without unit": (["emf", ONE, "--crank-speed", "120"], f'has no unit; {SPEED_LIKE}'),
     "speed as length": (["emf", ONE, "--rotor-speed", "120 mm"], "is not a rotation speed"),
@@ -70,9 +70,9 @@ CASES = {
     "gap without unit": (["gap", ONE, "--values", "1, 2"], '"1" has no unit; write it like "8 mm"'),
     "gap in degrees": (["gap", ONE, "--values", "1 deg"], '"1 deg" is not a length'),
     "gap left out": (["gap", ONE, "--values", "1 mm,"], '"" is not a number with a unit'),
-    "gaps empty": (["gap", ONE, "--values", ""], '"" is not a number with a unit'),
+    "gaps empty": (["gap", ONE, "--values", ""], 'there are no values; give at least one'),
     "gap NaN": (["gap", ONE, "--values", "nan mm"], "is not a number with a unit"),
-    "1001 gaps": (["gap", ONE, "--values", ",".join(["1 mm"] * 1001)], "1001 values; at most 1000"),
+    "1001 gaps": (["gap", ONE, "--values", "1 mm..1002 mm"], "1002 values; at most 1000"),
     "unknown rotor": (
         ["gap", ONE, "--values", "1 mm", "--rotor", "uper"],
         'no rotor is called "uper"; there are: upper',

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import re
 import unicodedata
 
 import pytest
@@ -251,3 +252,19 @@ def test_coil_that_sees_nothing_by_symmetry(run, result, one_rotor, tmp_path):
     ):
         outcome = run(*arguments, "--plot", tmp_path / "a.png")
         assert outcome.code == 0, outcome
+
+
+@pytest.mark.parametrize("name", ["lamp_ring", "two_coils", "geared_pair", "three_rotors"])
+def test_a_wire_has_one_length_wherever_it_is_told(name, run, result, geometries):
+    path = geometries / f"{name}.yaml"
+    told = result("check", path)["coils"]
+    shown = re.findall(r"coil (\w+): .*, wire ([\d.]+) m", run("check", path).out)
+    assert [coil for coil, _ in shown] == list(told)
+    if name == "three_rotors":  # without wire: turns times the mean turn
+        wound = {coil: c["turns"] * c["mean_turn_m"] for coil, c in told.items()}
+    else:
+        wound = {coil: c["wire_length_m"] for coil, c in result("wind", path)["coils"].items()}
+    for coil, length in shown:
+        assert told[coil]["wire_length_m"] == pytest.approx(wound[coil], rel=1e-14)
+        assert float(length) == pytest.approx(wound[coil], rel=5e-4)  # four digits are shown
+        assert told[coil]["turns"] * told[coil]["mean_turn_m"] == pytest.approx(wound[coil])

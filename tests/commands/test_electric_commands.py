@@ -162,7 +162,7 @@ def test_wind_table_of_gauges(run, ring, tmp_path):
     outcome = run("wind", ring, "--gauges", "30..34", *RPM90, "--out", table)
     assert outcome.code == 0
     assert_screen(outcome.out, 40)
-    assert "most power into the load: AWG 31" in outcome.out
+    assert "best: AWG 31, most light, 7.19 mA in the brightest lamp" in outcome.out
     with table.open(encoding="utf-8") as stream:
         rows = list(csv.DictReader(stream))
     assert [row["wire"] for row in rows] == [f"AWG {n} single" for n in range(30, 35)]
@@ -176,6 +176,8 @@ def test_wind_json(run, ring):
     assert coil["turns"] == 1364
     assert coil["mean_turn_m"] * coil["turns"] == pytest.approx(coil["wire_length_m"])
     assert [row["turns"]["pickup"] for row in found["gauges"]["rows"]] == [1120, 1750]
+    assert found["gauges"]["best"] == found["gauges"]["most_power"] == "AWG 31 single"
+    assert all(row["within_ratings"] and not row["cautions"] for row in found["gauges"]["rows"])
     assert json.loads(run("wind", ring, "--json").out)["gauges"] is None
 
 
@@ -284,3 +286,70 @@ def test_wrong_options_are_one_line(name, refused, ring, tmp_path, monkeypatch):
 def test_nothing_to_match_and_nothing_wound(refused, geometries):
     assert "there is no load to match" in refused("match", geometries / "one_rotor.yaml")
     assert "no coil has wire" in refused("wind", geometries / "one_rotor.yaml")
+
+
+def test_wires_that_kill_the_lamps_are_marked_and_not_advised(run, ring):
+    fast = ["--crank-speed", "200 rpm", "--gauges", "25,29,32,34"]
+    for command in ("wind", "match"):
+        found = json.loads(run(command, ring, *fast, "--json").out)["gauges"]
+        assert (found["best"], found["most_power"]) == ("AWG 25 single", "AWG 29 single")
+        rows = {row["wire"][:6]: row for row in found["rows"]}
+        assert rows["AWG 29"]["cautions"][0]["kind"] == "LED over-current"
+        assert rows["AWG 29"]["cautions"][0]["limit"] == 0.02
+        assert [rows[g]["within_ratings"] for g in ("AWG 25", "AWG 29")] == [True, False]
+        assert not rows["AWG 34"]["cautions"]  # its lamps live, but not its wire for long
+        assert not rows["AWG 34"]["within_ratings"]
+        assert [row["own"] for row in found["rows"]] == [False, False, True, False]
+        text = run(command, ring, *fast).out
+        marks = {line[:6]: line.split("   ")[-1].strip() for line in text.splitlines()}
+        assert [marks[f"AWG {n}"] for n in (25, 29, 32, 34)] == [
+            "best",
+            "over",
+            "over, now",
+            "over",
+        ]
+        assert "best: AWG 25, most light within the ratings, 9.80 mA in the brightest" in text
+        assert "Caution: AWG 29 (over): white LED: 28.6 mA on average, above its rated 20" in text
+
+
+def test_a_file_in_mm_gets_metric_wires(run, ring):
+    metric = ["--set", "coils.pickup.wire.gauge=0.22 mm", *RPM90]
+    found = json.loads(run("match", ring, *metric, "--json").out)["gauges"]["rows"]
+    assert [row["wire"] for row in found][:3] == [
+        "0.5 mm grade 1",
+        "0.45 mm grade 1",
+        "0.4 mm grade 1",
+    ]
+    assert [row["wire"] for row in found if row["own"]] == ["0.22 mm grade 1"]
+    assert len(found) == 21
+    text = run("wind", ring, *metric, "--gauges", "0.2 mm..0.25 mm").out
+    assert [line[:8].strip() for line in text.splitlines() if line[:2] == "0."] == [
+        "0.2 mm", "0.22 mm", "0.224 mm", "0.25 mm",
+    ]  # fmt: skip
+
+
+def test_wind_says_what_shared_spools_have_left(run, geometries):
+    shared = ["--set", "spools={red: {mass: 100 g, used: 20 %}}"]
+    for coil in ("left", "right"):
+        shared += ["--set", f"coils.{coil}.wire.spools=[red]"]
+    where = ["wind", geometries / "two_coils.yaml", *shared]
+    found = json.loads(run(*where, "--json").out)
+    (use,) = found["shared_spools"]
+    lengths = [coil["wire_length_m"] for coil in found["coils"].values()]
+    assert use["used_m"] == pytest.approx(sum(lengths))
+    assert use["leftover_m"] == pytest.approx(use["supply_m"] - use["used_m"], abs=1e-9)
+    assert (use["spools"], use["coils"]) == (["red"], ["left", "right"])
+    text = run(*where).out
+    assert "spool red: 271.3 m, of which left, right take 271." in text
+    assert "left over (m; g)" not in text
+    assert (
+        json.loads(run("wind", geometries / "two_coils.yaml", "--json").out)["shared_spools"] == []
+    )
+
+
+def test_what_only_the_program_keeps_is_no_key(run, ring, changed):
+    outcome = run("check", changed(("title:", "file: a\ntitle:")))
+    assert outcome.code == 2
+    assert "file: unknown key" in outcome.err
+    outcome = run("check", changed(("    length: 10 mm", "    length: 10 mm\n    share_m: 3")))
+    assert "coils.pickup.share_m: unknown key" in outcome.err

@@ -12,15 +12,14 @@ import json
 import math
 from pathlib import Path
 
-import click
 import pytest
 import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fieldsim.cli import main
-from fieldsim.commands.wind import gauges_of
 from fieldsim.errors import FieldsimError
+from fieldsim.machine.gauge import gauge_from, gauges_of
 from fieldsim.machine.kinds import list_hint
 from fieldsim.machine.units import parse_quantity
 
@@ -226,16 +225,20 @@ def test_hints_for_lists_never_fail(items):
 
 
 @fuzz(1)
-@given(text=st.text("0123456789.,-–to: AWGawg", max_size=12))
-def test_gauges_are_read_or_refused(text):
+@given(
+    text=st.text("0123456789.,-–to: AWGSawgm", max_size=12),
+    own=st.sampled_from([None, *map(gauge_from, ("AWG 32", "SWG 34", "0.22 mm"))]),
+)
+def test_gauges_are_read_or_refused(text, own):
     try:
-        gauges = gauges_of(text)
-    except (click.ClickException, FieldsimError) as error:
+        gauges = gauges_of(text, own)
+    except FieldsimError as error:
         problem = str(error)
     else:
         assert gauges
         return
-    assert any(word in problem for word in ("gauge", "AWG", "runs backwards"))
+    assert "\n" not in problem
+    assert any(word in problem for word in ("gauge", "WG", "runs backwards", "out of range"))
 
 
 LENGTH = st.builds("{:.3g} mm".format, st.floats(0.1, 60))

@@ -6,8 +6,15 @@ from sections import complaint, section
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
 from fieldsim.wire.enamel import Enamel
-from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
+from fieldsim.wire.packing import (
+    CopperFill,
+    HexagonalLayers,
+    RandomWinding,
+    SquareLayers,
+    WireFill,
+)
 from fieldsim.wire.round_wire import Wire, awg_wire, metric_wire
+from fieldsim.wire.sizes import swg_wire
 from fieldsim.wire.winding import resolve_winding
 from fieldsim.wire.winding_spec import Spool, WindingSpec
 
@@ -31,6 +38,12 @@ def spec(text, build=None, turns=None):
         ("{gauge: '32'}", awg_wire(32)),
         ("{gauge: AWG 32, enamel: heavy}", awg_wire(32, Enamel.HEAVY)),
         ("{gauge: AWG 32, enamel: grade 1}", awg_wire(32, Enamel.GRADE_1)),
+        ("{gauge: SWG 36}", swg_wire(36)),
+        ("{gauge: 36 swg, enamel: grade 2}", swg_wire(36, Enamel.GRADE_2)),
+        (
+            "{gauge: SWG 36, overall: 0.25 mm}",
+            Wire("SWG 36, 0.25 mm overall", 7.6 * 25.4e-6, 0.25e-3),
+        ),
         ("{gauge: 0.2 mm}", metric_wire(0.2e-3)),
         ("{gauge: 0.2 mm, enamel: grade 2}", metric_wire(0.2e-3, Enamel.GRADE_2)),
         ("{gauge: 0.2 mm, overall: 0.23 mm}", Wire("0.2 mm, 0.23 mm overall", 0.2e-3, 0.23e-3)),
@@ -53,6 +66,7 @@ def test_wires(text, wire):
     [
         ("square layers", SquareLayers()),
         ("hexagonal layers", HexagonalLayers()),
+        ("random", RandomWinding()),
         ("{copper_fill: 45 %}", CopperFill(0.45)),
         ("{wire_fill: 70 %}", WireFill(0.7)),
     ],
@@ -114,6 +128,8 @@ def test_a_shared_section_reads():
         ("{gauge: 0.2 SWG}", 'unknown unit "SWG"'),
         ("{gauge: 300}", "AWG 300 is out of range; allowed: AWG 10 to AWG 46"),
         ("{gauge: -32}", "AWG -32 is out of range"),
+        ("{gauge: SWG 12}", "SWG 12 is out of range; allowed: SWG 13 to SWG 48"),
+        ("{gauge: SWG 49}", "SWG 49 is out of range; allowed: SWG 13 to SWG 48"),
         ("{gauge: 0 mm}", '"0 mm" is out of range; allowed: 0.039 mm to 2.6 mm'),
         ("{gauge: -0.2 mm}", "is out of range"),
         ("{gauge: yes}", "write the gauge like"),

@@ -292,5 +292,5 @@ def test_colliding_machines_can_be_changed_but_not_computed():
 
 def test_errors_of_changes_carry_their_path():
     with pytest.raises(PartError) as caught:
-        MACHINES["lamp_ring"].changed({"coils.pickup.wire.gauge": "32 SWG"})
+        MACHINES["lamp_ring"].changed({"coils.pickup.wire.gauge": "32 BWG"})
     assert caught.value.path == ("coils", "pickup", "wire", "gauge")

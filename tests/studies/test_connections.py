@@ -76,7 +76,7 @@ def test_compare_measures_connections_by_name_or_by_the_only_coil():
     shown = columns(comparison_dataset(comparison))["connection_rms_V[pair]"]
     assert np.isnan(shown[0])
     assert shown[1] == pair
-    text = comparison_text(comparison, POINT.speed, 140)
+    text = comparison_text(comparison, POINT.speed, width=140)
     rows = [line.split() for line in text.splitlines() if " pair " in line]
     assert rows[1][-7:] == ["-"] * 7
     assert f"{pair:.3f}" in rows[0]
@@ -99,7 +99,7 @@ def test_gap_follows_connections():
     assert set(found["connection_fits"]) == {"pair"}
     assert set(found["rows"][0][f"connection_{slope}"]) == {"pair"}
     assert "connection_rms_V[pair]" in columns(gap_dataset(study))
-    lines = gap_text(study, POINT.speed).splitlines()
+    lines = gap_text(study, TWO, POINT.speed).splitlines()
     assert [line.split()[1] for line in lines[4:7]] == ["left", "right", "pair"]
 
 
@@ -108,7 +108,7 @@ def test_gap_without_wire_shows_dashes():
     found = gap_json(study)
     assert found["rows"][0]["connections"] == {"pair": None}
     assert found["connection_fits"] == {}
-    row = next(r for r in gap_text(study, POINT.speed).splitlines() if " pair " in r)
+    row = next(r for r in gap_text(study, TWO, POINT.speed).splitlines() if " pair " in r)
     assert row.split()[2:] == ["-"] * 4
 
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 import fieldsim as fs
-from fieldsim.machine.uncertain import GiveOrTake
-from fieldsim.studies.ranges import DEFAULTS, ranges
+from fieldsim.machine.uncertain import DEFAULTS, GiveOrTake
+from fieldsim.studies.ranges import ranges
 
 RING = fs.read("geometries/lamp_ring.yaml")
 ROTOR = fs.read("geometries/one_rotor.yaml")

@@ -127,6 +127,7 @@ def test_gauges_are_the_gauge_of_a_filled_coil_varied(ring):
         (GAUGE, "24..28", ["AWG 24", "AWG 25", "AWG 26", "AWG 27", "AWG 28"]),
         (GAUGE, "AWG 30..AWG 32", ["AWG 30", "AWG 31", "AWG 32"]),
         (GAUGE, "AWG 30, AWG 34", ["AWG 30", "AWG 34"]),
+        (GAUGE, "0.2..0.25 mm", ["0.2 mm", "0.224 mm", "0.25 mm"]),
         ("load.lamps.parallel", "2..4", ["2", "3", "4"]),
         ("clearance", "1 mm..4 mm", ["1 mm", "2 mm", "3 mm", "4 mm"]),
         ("clearance", "1..3 mm", ["1 mm", "2 mm", "3 mm"]),
@@ -148,7 +149,7 @@ def test_lists_and_ranges(path, text, values, ring):
     [
         (GAUGE, "40..24", "40..24 runs backwards; write 24..40"),
         (GAUGE, "24-30", '"24-30" is not a gauge; write 24..30'),
-        (GAUGE, "24.5..30", '"24.5..30" is no range of whole numbers'),
+        (GAUGE, "24.5..30", '"24.5" has no unit; write the gauge like'),
         ("clearance", "4 mm..1 mm", "runs backwards; write 1 mm..4 mm"),
         ("clearance", "1 T..4 T", "is not a length"),
         ("clearance", "1 mm..1000 m", "1000000 values; at most 1000 are allowed"),

@@ -10,6 +10,7 @@ from fieldsim.wire.packing import (
     DENSEST_FILL,
     CopperFill,
     HexagonalLayers,
+    RandomWinding,
     SquareLayers,
     WireFill,
 )
@@ -104,3 +105,11 @@ def test_too_short_for_one_wire(packing):
 def test_hexagonal_layers_need_a_groove():
     with pytest.raises(ImpossibleError, match=r"0\.3 mm long has no groove.*use square layers"):
         HexagonalLayers().stack(WIRE, 0.3e-3)
+
+
+def test_random_winding_is_sixty_per_cent_wire_of_every_gauge():
+    wires = awg_wires([24, 32, 40])
+    turns = RandomWinding().stack(wires, 12e-3).turns_in(6e-3)
+    assert turns.tolist() == WireFill(0.6).stack(wires, 12e-3).turns_in(6e-3).tolist()
+    area = math.pi / 4 * wires.overall_diameter_m**2
+    assert turns * area / (12e-3 * 6e-3) == pytest.approx(0.6, rel=1 / turns.min())

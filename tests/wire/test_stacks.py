@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
 from fieldsim.wire.round_wire import awg_wires
-from fieldsim.wire.stacks import MOST_TURNS, LayerStack, UniformStack, turns_from_wire
+from fieldsim.wire.stacks import MOST_TURNS, Former, LayerStack, UniformStack, turns_from_wire
 
 counts = st.integers(1, 300)
 
@@ -30,16 +31,19 @@ def turn_by_turn(odd, even, overall, pitch, turns):
     squash=st.floats(0.8, 1.0),
     turns=counts,
     around=st.floats(1.0, 500.0),
+    corners=st.sampled_from(Corners),
 )
 @settings(max_examples=100, deadline=None)
-def test_wire_is_the_exact_sum_over_turns(odd, fewer, overall, squash, turns, around):
+def test_wire_is_the_exact_sum_over_turns(odd, fewer, overall, squash, turns, around, corners):
     even = max(odd - fewer, 1)
     stack = LayerStack(np.float64(overall), np.float64(overall * squash), odd, even)
     depths, layers = turn_by_turn(odd, even, overall, overall * squash, turns)
     assert int(stack.layers(turns)) == layers
+    # Eight times the depth round four sharp corners, a circle of that radius round four bends.
+    beyond = 8 * depths if corners is Corners.SHARP else 2 * np.pi * depths
     # Rounding of 300 additions.
-    assert float(stack.wire_m(turns, around)) == pytest.approx(
-        np.sum(around + 8 * depths), rel=1e-12
+    assert float(stack.wire_m(turns, Former(around, corners))) == pytest.approx(
+        np.sum(around + beyond), rel=1e-12
     )
     assert float(stack.build_m(turns)) == pytest.approx(depths[-1] + overall / 2, rel=1e-12)
 
@@ -64,30 +68,33 @@ def test_uniform_stack_is_turns_times_the_mean_turn(turns, per, around):
     build = float(stack.build_m(turns))
     assert int(stack.turns_in(build)) == turns
     assert int(stack.turns_in(build * 0.999999)) == turns - 1
-    assert float(stack.wire_m(turns, around)) == pytest.approx(turns * (around + 4 * build))
+    sharp, bent = Former(around), Former(around, Corners.ROUND)
+    assert float(stack.wire_m(turns, sharp)) == pytest.approx(turns * (around + 4 * build))
+    assert float(stack.wire_m(turns, bent)) == pytest.approx(turns * (around + np.pi * build))
 
 
 @given(
     turns=st.integers(1, MOST_TURNS - 1),
     packing=st.sampled_from([SquareLayers(), HexagonalLayers(), WireFill(0.7), CopperFill(0.4)]),
+    corners=st.sampled_from(Corners),
 )
 @settings(max_examples=50, deadline=None)
-def test_turns_from_wire_inverts_wire_from_turns(turns, packing):
-    stack = packing.stack(awg_wires([24, 32, 40]), 12e-3)
-    needed = stack.wire_m(turns, 0.08)
-    assert turns_from_wire(stack, needed, 0.08).tolist() == [turns] * 3
+def test_turns_from_wire_inverts_wire_from_turns(turns, packing, corners):
+    stack, former = packing.stack(awg_wires([24, 32, 40]), 12e-3), Former(0.08, corners)
+    needed = stack.wire_m(turns, former)
+    assert turns_from_wire(stack, needed, former).tolist() == [turns] * 3
     # The last turn is never shorter than the mean one.
     half_a_turn = needed / turns / 2
-    assert turns_from_wire(stack, needed - half_a_turn, 0.08).tolist() == [turns - 1] * 3
+    assert turns_from_wire(stack, needed - half_a_turn, former).tolist() == [turns - 1] * 3
 
 
 def test_no_turns_need_nothing():
     stack = SquareLayers().stack(awg_wires(32), 12e-3)
-    assert float(stack.build_m(0)) == float(stack.wire_m(0, 0.08)) == 0.0
+    assert float(stack.build_m(0)) == float(stack.wire_m(0, Former(0.08))) == 0.0
     assert int(stack.layers(0)) == int(stack.turns_in(0.0)) == int(stack.turns_in(1e-4)) == 0
-    assert int(turns_from_wire(stack, 0.01, 0.08)) == 0
+    assert int(turns_from_wire(stack, 0.01, Former(0.08))) == 0
 
 
 def test_an_absurd_supply_stops_at_the_most_turns():
     stack = SquareLayers().stack(awg_wires([32, 40]), 12e-3)
-    assert turns_from_wire(stack, 1e30, 0.08).tolist() == [MOST_TURNS] * 2
+    assert turns_from_wire(stack, 1e30, Former(0.08)).tolist() == [MOST_TURNS] * 2

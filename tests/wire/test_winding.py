@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from machines import si_coil
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.wire.corners import Corners
 from fieldsim.wire.packing import CopperFill, HexagonalLayers, SquareLayers, WireFill
 from fieldsim.wire.round_wire import Wire, awg_wire
 from fieldsim.wire.winding import Spool, WindingSpec, resolve_winding
@@ -160,25 +161,28 @@ def test_rounded_corners_take_less_wire():
 
 
 @pytest.mark.parametrize("packing", PACKINGS)
-def test_refilled_with_the_same_wire_is_the_full_section(packing):
-    winding = wound(packing=packing, build_m=6e-3, fill=True)
-    again = winding.refilled(WIRE)
-    assert (again.turns, again.build_m) == (winding.turns, winding.build_m)
-    thinner = winding.refilled(awg_wire(38))
-    assert thinner.turns > 3 * winding.turns
-    assert thinner.build_m <= 6e-3 * (1 + 1e-9)
+def test_round_corners_count_for_length_mass_and_spool(packing):
+    sharp, bent = (wound(packing=packing, turns=1200, corners=corners) for corners in Corners)
+    assert bent.turns == sharp.turns
+    assert bent.build_m == sharp.build_m
+    assert bent.wire_length_m == pytest.approx(sharp.wire_length_rounded_corners_m, rel=1e-14)
+    assert bent.wire_length_rounded_corners_m == pytest.approx(bent.wire_length_m, rel=1e-14)
+    assert bent.mass_kg / sharp.mass_kg == pytest.approx(bent.wire_length_m / sharp.wire_length_m)
+    # The wire of the sharp coil makes as many more turns as they are shorter, but for one.
+    more = wound(packing=packing, wire_length_m=sharp.wire_length_m, corners=Corners.ROUND)
+    assert 1.03 < more.turns / 1200 < 1.08
+    assert more.leftover_m < 0.2
 
 
-def test_refilled_keeps_the_fill_as_wound():
-    winding = wound(turns=1000, build_m=6e-3)
-    assert winding.refilled(WIRE).turns == 1000
-    other = winding.refilled(awg_wire(36))
-    assert other.wire_fill == pytest.approx(winding.wire_fill, rel=1e-3)  # whole turns
-
-
-def test_refilled_uses_its_own_build_without_a_stated_one():
-    winding = wound(turns=530, packing=SquareLayers())
-    assert winding.refilled(WIRE).turns == 530
+def test_round_corners_leave_less_surface():
+    sharp, bent = (wound(packing=WireFill(0.7), turns=1284, corners=corners) for corners in Corners)
+    t, (a, b), length = sharp.build_m, sharp.spec.opening_m, sharp.spec.length_m
+    ends = 2 * ((a + 2 * t) * (b + 2 * t) - a * b)
+    assert sharp.surface_m2 == pytest.approx((2 * (a + b) + 8 * t) * length + ends)
+    # Four quarters of a disc in place of four squares, at both ends.
+    assert bent.surface_m2 == pytest.approx(
+        (2 * (a + b) + 2 * math.pi * t) * length + ends - 2 * (4 - math.pi) * t**2
+    )
 
 
 @pytest.mark.parametrize(

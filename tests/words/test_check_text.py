@@ -42,7 +42,7 @@ def test_the_way_a_rotor_turns_is_said_beside_the_way_its_angle_grows():
 def test_the_whole_file_is_told():
     lines = check("geared_pair")
     text = "\n".join(lines)
-    assert "    of AWG 32 single, 0.2019 mm of copper, square layers: 64.7 ohm at 20 °C" in lines
+    assert "    of AWG 32 single, 0.2019 mm of copper: 64.7 ohm at 20 °C" in lines
     assert "  connection both: front and rear (ends swapped) in series" in lines
     assert (
         "  load across both: a bridge of four silicon diodes, and behind it side by side: " in text

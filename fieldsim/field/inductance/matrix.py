@@ -70,8 +70,8 @@ def mutual_inductance(first: PlacedCoil, second: PlacedCoil) -> Inductance:
     Notes
     -----
     M = N1 N2 mu0/(4 pi) times the average over both sections of Neumann's double line integral,
-    for turns with sharp corners spread evenly over length and build. Rounded corners and round
-    wire change a real coil by 1 to 5 %.
+    for turns spread evenly over length and build, with the corners that each coil has. Round wire
+    and where exactly it lies change a real coil by about 1 %.
 
     Examples
     --------
@@ -94,7 +94,7 @@ def self_inductance(coil: PlacedCoil) -> Inductance:
     Parameters
     ----------
     coil
-        Turns with sharp corners spread evenly over length and build.
+        Its turns are taken as spread evenly over length and build.
 
     Returns
     -------
@@ -136,7 +136,7 @@ class InductanceBook:
     4
     """
 
-    integrals: dict[tuple[float, ...], NeumannIntegral] = field(default_factory=dict)
+    integrals: dict[tuple[float | str, ...], NeumannIntegral] = field(default_factory=dict)
 
     def integral(self, first: PlacedCoil, second: PlacedCoil, tolerance: float) -> NeumannIntegral:
         """Return the integral between two windings; see `neumann_integral`."""
@@ -146,12 +146,12 @@ class InductanceBook:
         return self.integrals[key]
 
 
-def _standing(first: PlacedCoil, second: PlacedCoil) -> tuple[float, ...]:
+def _standing(first: PlacedCoil, second: PlacedCoil) -> tuple[float | str, ...]:
     """Return how two windings stand to each other, with their sizes, rounded."""
     frame = first.frame
     between = frame.T @ (np.array(second.centre) - np.array(first.centre))
     place = np.concatenate([between, (frame.T @ second.frame).ravel()]).round(13) + 0.0
-    sizes = ((*c.opening, c.build, c.length) for c in (first, second))
+    sizes = ((*c.opening, c.build, c.length, c.corners.value) for c in (first, second))
     return (*place.tolist(), *(value for each in sizes for value in each))
 
 

@@ -38,9 +38,11 @@ class SheetPair:
     outward2
         +1 if the second side's build grows in the same direction as the first's, else -1.
     half1, half2
-        Half lengths of the sides at their inner faces; they grow with the depth.
+        Half lengths of the sides at their inner faces.
     build1, build2, length1, length2
         Of the windings.
+    growth
+        Of the half lengths with the depth.
     """
 
     offset: tuple[float, float, float]
@@ -51,6 +53,7 @@ class SheetPair:
     build2: float
     length1: float
     length2: float
+    growth: float = 1.0
 
 
 def sheet_antiderivative(z_m: Array, x_m: Array, gap_m: Array) -> Array:
@@ -140,7 +143,7 @@ def sheet_pair_integral_m(pair: SheetPair, orders: tuple[int, int]) -> tuple[flo
     u2 = pair.outward2 * (outward - p[:, None] + u1)
     weight = (p_weight * (last - first) / 2)[:, None] * weights
 
-    z, z_signs = _differences(along, pair.half1 + u1, pair.half2 + u2)
+    z, z_signs = _differences(along, pair.half1 + pair.growth * u1, pair.half2 + pair.growth * u2)
     x, x_signs = _differences(axial, pair.length1 / 2, pair.length2 / 2)
     values = sheet_antiderivative(z[..., :, None], x, p[:, None, None, None])
     scale = 1.0 / (pair.build1 * pair.build2 * pair.length1 * pair.length2)

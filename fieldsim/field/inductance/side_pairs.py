@@ -42,6 +42,9 @@ class SidePair:
         Half lengths at the inner faces [m].
     section1, section2
         Build and length [m].
+    growth
+        Of the half lengths with the depth: 1 up to the diagonals of sharp corners, 0 for straight
+        parts alone.
     """
 
     cosine: float
@@ -55,6 +58,7 @@ class SidePair:
     half2: float
     section1: tuple[float, float]
     section2: tuple[float, float]
+    growth: float = 1.0
 
     @property
     def is_skew(self) -> bool:
@@ -87,10 +91,13 @@ class SidePair:
             self.section2[0],
             self.section1[1],
             self.section2[1],
+            self.growth,
         )
 
 
-def side_pairs(first: WindingSides, second: WindingSides) -> Iterator[tuple[int, int, SidePair]]:
+def side_pairs(
+    first: WindingSides, second: WindingSides, growth: float = 1.0
+) -> Iterator[tuple[int, int, SidePair]]:
     """Yield the pairs of sides that are not at right angles, with their numbers."""
     e, g = first.frame[:, 0], second.frame[:, 0]
     cosine = e @ g.T
@@ -119,6 +126,7 @@ def side_pairs(first: WindingSides, second: WindingSides) -> Iterator[tuple[int,
                 half2=float(second.half_m[j]),
                 section1=(first.build_m, first.length_m),
                 section2=(second.build_m, second.length_m),
+                growth=growth,
             ),
         )
 
@@ -164,7 +172,8 @@ def filament_averages_m(pairs: Sequence[SidePair], orders: Orders) -> Array:
     def column(name: str) -> Array:
         return np.array([getattr(pair, name) for pair in pairs]).reshape(-1, 1, 1, 1, 1)
 
-    h1, h2 = column("half1") + u1, column("half2") + u2
+    growth = pairs[0].growth
+    h1, h2 = column("half1") + growth * u1, column("half2") + growth * u2
     if pairs[0].is_skew:
         cosine, sine = column("cosine"), column("sine")
         values = skew_integral_m(component(0), component(1), component(2), cosine, sine, h1, h2)

@@ -5,16 +5,19 @@ Each of the sixteen pairs of sides is averaged over both sections, either
 - from filaments: closed form along both sides, Gauss-Legendre over depth and length of both
   sections, with orders set by how near the sides come; or
 - from sheets, where sides with parallel edges come near or lie on each other.
+
+Sides with sharp corners reach to the diagonals. Where a winding has round ones, the sides are their
+straight parts alone, and `bend_inductance` adds what is in the corners.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.field.inductance.bend_inductance import NeumannIntegral, corner_integral
 from fieldsim.field.inductance.sheet_inductance import SheetPair, sheet_pair_integral_m
 from fieldsim.field.inductance.side_pairs import (
     Orders,
@@ -24,6 +27,7 @@ from fieldsim.field.inductance.side_pairs import (
     side_pairs,
 )
 from fieldsim.field.linkage.winding_sides import WindingSides, side_distances_m
+from fieldsim.wire.corners import Corners
 
 __all__ = ["TOLERANCE", "NeumannIntegral", "neumann_integral"]
 
@@ -45,14 +49,6 @@ _COARSE = 1e-7
 _BEST_RATE = 0.1  # no error is trusted to be less than this share of the last change
 _AT_ONCE = 20_000  # points in one call: arrays that stay in the cache
 _ROUNDING = 1e-15
-
-
-@dataclass(frozen=True)
-class NeumannIntegral:
-    """Average over both sections of the double integral of dl1 . dl2/R, and its error [m]."""
-
-    value_m: float
-    error_m: float
 
 
 def _orders(pair: SidePair, distance_m: float, log_error: float) -> Orders:
@@ -158,14 +154,25 @@ def neumann_integral(
 
     Notes
     -----
-    Between sides that touch at an angle, logarithms slow convergence down; the error says so.
+    Between sides that touch at an angle, logarithms slow convergence down; the error says so. Bends
+    are good to some 1e-6 of a turn's length.
     """
+    if Corners.ROUND not in (first.corners, second.corners):
+        return _between_sides(first, second, tolerance, 1.0)
+    straight = _between_sides(first, second, tolerance, 0.0)
+    bends = corner_integral(first, second, tolerance)
+    return NeumannIntegral(straight.value_m + bends.value_m, straight.error_m + bends.error_m)
+
+
+def _between_sides(
+    first: WindingSides, second: WindingSides, tolerance: float, growth: float
+) -> NeumannIntegral:
     distances = side_distances_m(first, second)
     parallel_edges = edges_parallel(first, second)
     scale = float(first.half_m.max() + second.half_m.max() + first.build_m + second.build_m)
     counts: dict[tuple[float, ...], int] = {}  # symmetry makes many pairs alike
     pairs, pair_distances = [], []
-    for i, j, pair in side_pairs(first, second):
+    for i, j, pair in side_pairs(first, second, growth):
         key = pair.key(scale)
         if key not in counts:
             pairs.append(pair)

@@ -111,8 +111,8 @@ def _goes_through(body: Body, coil: PlacedCoil) -> NDArray[np.bool_]:
     through = np.bincount(pieces, within) > 0
     if (through & (np.bincount(pieces, beside & ~within) > 0)).any():
         raise ImpossibleError(
-            f'iron goes round one side of coil "{coil.name}", inside and outside; what such a '
-            "ring adds to its inductance is not known"
+            f'iron goes round one side of coil "{coil.name}", in the opening and outside; what '
+            "such a ring adds to its inductance is not known"
         )
     return np.asarray(through[pieces])
 

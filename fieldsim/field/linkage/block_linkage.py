@@ -51,7 +51,7 @@ class Level:
     points
         In rotor coordinates [m], (3, points).
     weights
-        By panel, (points, panels) [m].
+        By side of the winding, (points, 4) [m].
     """
 
     points: Array = field(repr=False)
@@ -108,7 +108,10 @@ class BlockLinkage:
 
     @cached_property
     def _sides(self) -> tuple[Panels, Array]:
-        """The whole sides, and their distances from the magnet's edges (angles, edges, sides)."""
+        """The whole sides and bends, and their distances from the magnet's edges.
+
+        Of shape (angles, edges, panels).
+        """
         sides = panels_for(self.coil, [np.array([-1.0, 1.0])] * 4)
         d = self._edges[:, :, None, :] - sides.centre
         along = np.einsum("nqpc,pc->nqp", d, sides.frame[:, :, 0])
@@ -120,7 +123,7 @@ class BlockLinkage:
     def panels(self) -> Panels:
         """The sides of the winding, long ones cut round the part that the magnet comes near."""
         sides, distance = self._sides
-        long = sides.half_length > _LONG * distance.min(axis=(0, 1))
+        long = (sides.half_length > _LONG * distance.min(axis=(0, 1)))[:4]
         if not long.any():
             return sides
         whole = np.array([-1.0, 1.0])
@@ -169,18 +172,15 @@ class BlockLinkage:
         owners = [p for p in range(count) if not self._idle[p]]
         wanted = LADDER[np.minimum(rungs, len(LADDER) - 1)].T.tolist()
         if not owners:
-            return Level(np.zeros((3, 0)), np.zeros((0, count)))
+            return Level(np.zeros((3, 0)), np.zeros((0, 4)))
         orders = [(wanted[p][0], wanted[p][1], wanted[p][2]) for p in owners]
-        owner, points, weight = panel_points(self.coil, self.panels, owners, orders)
-        weights = np.zeros((len(owner), count))
-        weights[np.arange(len(owner)), owner] = weight
-        return Level(points, weights)
+        return Level(*panel_points(self.coil, self.panels, owners, orders))
 
     @cached_property
     def _idle(self) -> NDArray[np.bool_]:
         """Panels along the shaft with magnetisation along it: they link nothing at any angle."""
         along = np.abs(self.panels.frame[:, 2, 0]) > 1.0 - 1e-14
-        return along & (self.track.north is ArmAxis.SHAFT)
+        return along & ~self.panels.bent & (self.track.north is ArmAxis.SHAFT)
 
     def linkage_m2(self, levels: list[Level], level: NDArray[np.intp], angles: Array) -> Array:
         """Return the linkage per turn and tesla at each arm angle, by levels from `plan`."""
@@ -205,7 +205,7 @@ class BlockLinkage:
         half = [edge / 2 for edge in self.track.shape.size]
         gi, gj = newtonian_gradient_xy(arm[i], arm[j], arm[k], (half[i], half[j], half[k]))
         values, start = [], 0
-        tangents = self.panels.frame[:, :, 0].T
+        tangents = self.coil.sides.frame[:, 0].T
         for one, a in runs:
             stop = start + len(a) * one.size
             sums = [g[start:stop].reshape(len(a), one.size) @ one.weights for g in (gi, gj)]

@@ -16,10 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.linkage.quadrature import LADDER, gauss_legendre, ladder_index, log_ellipse
+from fieldsim.field.linkage.round_loop_field import round_loop_flux_density_T_per_A
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.field.potential.rectangle_field import rectangle_flux_density_T_per_A
 from fieldsim.machine.magnets import Cuboid, Cylinder, Sphere
+from fieldsim.wire.corners import Corners
 
 __all__ = ["BodyLevel", "BodyLinkage", "body_points"]
 
@@ -78,6 +80,8 @@ class BodyLevel:
         Through the build [m], adding up to one, (filaments across,).
     rise, rise_weights
         Along the winding's length [m], adding up to one, (filaments along,).
+    bend
+        Points on each corner of a filament; 0 if corners are sharp.
     """
 
     points: Array = field(repr=False)
@@ -86,11 +90,17 @@ class BodyLevel:
     depth_weights: Array = field(repr=False)
     rise: Array = field(repr=False)
     rise_weights: Array = field(repr=False)
+    bend: int = 0
+
+    @property
+    def pairs(self) -> int:
+        """Pairs of filament and point."""
+        return len(self.weights) * len(self.depth) * len(self.rise)
 
     @property
     def size(self) -> int:
-        """Evaluations of a filament's field an angle."""
-        return len(self.weights) * len(self.depth) * len(self.rise)
+        """Evaluations an angle: of a filament's straight parts as one, and of points on bends."""
+        return self.pairs * (1 + 4 * self.bend)
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,14 +183,15 @@ class BodyLinkage:
         u, wu = gauss_legendre(order(coil.build / 2))
         w, ww = gauss_legendre(order(coil.half_length))
         depth = coil.build / 2 * (1 + u)
-        return BodyLevel(points, weights, depth, wu / 2, coil.half_length * w, ww / 2)
+        bend = order(math.pi / 4 * coil.build) if coil.corners is Corners.ROUND else 0
+        return BodyLevel(points, weights, depth, wu / 2, coil.half_length * w, ww / 2, bend)
 
     def linkage_m2(self, levels: list[BodyLevel], level: NDArray[np.intp], angles: Array) -> Array:
         """Return the linkage per turn and tesla at each arm angle, by levels from `plan`."""
         result = np.empty(len(angles))
         for i in np.unique(level):
             members = np.nonzero(level == i)[0]
-            step = max(1, _ROWS // levels[i].size)
+            step = max(1, _ROWS // levels[i].pairs)
             for first in range(0, len(members), step):
                 part = members[first : first + step]
                 result[part] = self._at(levels[i], angles[part])
@@ -189,9 +200,11 @@ class BodyLinkage:
     def _at(self, level: BodyLevel, angles: Array) -> Array:
         a, b = self.coil.half_opening
         x, y, z = self._in_coil(level.points, angles)[..., None, None]
-        field = rectangle_flux_density_T_per_A(
-            x, y, z - level.rise, (a + level.depth)[:, None], (b + level.depth)[:, None]
-        )
+        z, depth = z - level.rise, level.depth[:, None]
+        if level.bend:
+            field = round_loop_flux_density_T_per_A(x, y, z, (a, b), depth, level.bend)
+        else:
+            field = rectangle_flux_density_T_per_A(x, y, z, a + depth, b + depth)
         north = self._north(angles)
         along = sum(
             np.einsum("apuw,u,w->ap", part, level.depth_weights, level.rise_weights) * n[:, None]

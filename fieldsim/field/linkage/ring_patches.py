@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.machine.magnets import ArmAxis
+from fieldsim.wire.corners import Corners
 
 __all__ = ["Patch", "RingSide", "ring_patches", "singular_rings", "stands_square"]
 
@@ -49,6 +50,8 @@ class RingSide:
         Of the section.
     start
         Where along the side it begins, -1 for the whole side and 0 for its second half.
+    corners
+        Of the turns.
     """
 
     along: Array
@@ -59,6 +62,22 @@ class RingSide:
     build_m: float
     half_length_m: float
     start: float = -1.0
+    corners: Corners = Corners.SHARP
+
+    @property
+    def is_round(self) -> bool:
+        """Whether its turns end straight at the opening's corners and then bend."""
+        return self.corners is Corners.ROUND
+
+    def straight_m(self, depth_m: Array) -> Array:
+        """Return the half length of the straight part of turns at some depths."""
+        return np.full_like(depth_m, self.half_m) if self.is_round else self.half_m + depth_m
+
+    @property
+    def ends(self) -> tuple[int, ...]:
+        """At which ends there are bends: 1 where it ends, -1 where it begins."""
+        both = (1, -1) if self.start < 0 else (1,)
+        return both if self.is_round else ()
 
     @property
     def runs_along_shaft(self) -> bool:
@@ -67,7 +86,7 @@ class RingSide:
 
     @property
     def longest_m(self) -> float:
-        """Half length of the outermost turn."""
+        """Half length of the outermost turn, its bends included."""
         return self.half_m + self.build_m
 
     def rho_range_m(self) -> tuple[float, float]:
@@ -139,14 +158,15 @@ def _in_plane_patch(coil: CoilInRotor) -> Patch:
     """Return the one patch of a winding whose turns lie square to the shaft."""
     middle, half = float(coil.centre[2]), coil.half_length
     numbers = (*coil.centre[:2].tolist(), *coil.frame.ravel().tolist(), *coil.half_opening)
-    return replace(_flat_patch(numbers, coil.build), z_m=(middle - half, middle + half))
+    flat = _flat_patch(numbers, coil.build, coil.corners)
+    return replace(flat, z_m=(middle - half, middle + half))
 
 
 @lru_cache(maxsize=64)
-def _flat_patch(numbers: tuple[float, ...], build_m: float) -> Patch:
+def _flat_patch(numbers: tuple[float, ...], build_m: float, corners: Corners) -> Patch:
     """Return the same at height zero: all coils of a stack and rows of a gap study share it."""
     centre, frame = np.array([*numbers[:2], 0.0]), np.array(numbers[2:11]).reshape(3, 3)
-    coil = CoilInRotor(centre, frame, (numbers[11], numbers[12]), build_m, 0.0)
+    coil = CoilInRotor(centre, frame, (numbers[11], numbers[12]), build_m, 0.0, corners)
     sides = _sides(coil)
     ranges = [side.rho_range_m() for side in sides]
     rho = (min(low for low, _ in ranges), max(high for _, high in ranges))
@@ -167,7 +187,9 @@ def singular_rings(track: Track) -> Array:
 def _sides(coil: CoilInRotor) -> list[RingSide]:
     four = coil.sides
     return [
-        RingSide(along, outward, axial, middle, half, coil.build, coil.half_length)
+        RingSide(
+            along, outward, axial, middle, half, coil.build, coil.half_length, corners=coil.corners
+        )
         for (along, outward, axial), middle, half in zip(
             four.frame, four.middle_m, four.half_m.tolist(), strict=True
         )
@@ -205,7 +227,9 @@ def _z_ranges(
     near = z[distance <= _NEAR * distance.min()]
     cuts = [centre - reach, centre + reach]
     if reach > _LONG * distance.min() and near[-1] - near[0] < 1.2 * reach:
-        # What is left beyond a cut must be worth a patch of its own.
+        # What is left beyond a cut must be worth a patch of its own, and corners stay whole: cut,
+        # they would have kinks where the diagonal or the bend meets the cut.
         ends_of_near = sorted({float(near[0]), float(near[-1])})
-        cuts[1:1] = [c for c in ends_of_near if abs(c - centre) < 0.9 * reach]
+        farthest = min(0.9 * reach, side.half_m)
+        cuts[1:1] = [c for c in ends_of_near if abs(c - centre) < farthest]
     return list(pairwise(cuts))

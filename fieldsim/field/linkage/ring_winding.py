@@ -4,7 +4,9 @@
 
 t_c being the turn's direction in polar components at the point (rho, phi, z) and L_n the Lagrange
 polynomial in rho and z of a node. Gauss-Legendre does the integral, as many points as the waves and
-the polynomials need.
+the polynomials need. Bends (`round_corner`) that stand along the shaft are integrated by products:
+what depends on the angle about the shaft is interpolated between Gauss nodes across the shaft, and
+the integral of those polynomials with L_n over the quarter disc is exact.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
 from fieldsim.field.linkage.ring_nodes import Nodes
 from fieldsim.field.linkage.ring_patches import Patch, RingSide
+from fieldsim.field.linkage.round_corner import bend_points, points_for_products
 from fieldsim.field.linkage.waves import summed_waves
 
 __all__ = ["SHARE", "Winding", "forget_windings", "winding_harmonics"]
@@ -122,6 +125,12 @@ def _flat_moments(
             rho, phase = _polar(side, middle + t[:, None] * half, depth, 0.0)
             length = (wt[:, None] * (half * wu)).ravel()
             parts.append((rho, phase, _turned(side, phase) * length))
+        for end in side.ends:
+            nearest = side.rho_range_m()[0]
+            n = [_points_needed(half, nearest, *size) for half in (build / 2, build)]
+            along, deep, area = bend_points(build, (n[0], n[1]))
+            rho, phase = _polar(side, end * (side.half_m + along), deep, 0.0)
+            parts.append((rho, phase, _turned(side, phase) * (area / build)))
     rho = np.concatenate([r for r, _, _ in parts])
     phase = np.concatenate([p for _, p, _ in parts])
     weight = np.concatenate([w for _, _, w in parts])
@@ -156,7 +165,7 @@ def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
 
     Close to the shaft the angle about it changes fast; so the point nearest to it is an end.
     """
-    reach = side.half_m + depth
+    reach = side.straight_m(depth)
     ends = [side.start * reach, reach]
     foot = -float(side.middle_m @ side.along)
     if side.start * side.half_m < foot < side.half_m:
@@ -168,12 +177,14 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
     """Return W of a side along the shaft, (1, n_rho, n_z, orders)."""
     low, high = patch.rho_m
     size = (low, high - low, orders, len(nodes.rho_m))
-    u, wu = gauss_legendre(_points_needed(side.build_m / 2, *size))
+    u, wu = gauss_legendre(_across_build(side, *size))
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     depth = side.build_m / 2 * (1 + u)
     rho, phase = _polar(side, 0.0, depth[:, None], side.half_length_m * v)
     weight = math.copysign(0.25, side.along[2]) * np.outer(wu, wv).ravel()
-    up = _integrals_over_height(nodes.z_m, patch, side, side.half_m + depth)
+    up = _integrals_over_height(nodes.z_m, patch, side, side.straight_m(depth))
+    if side.is_round:
+        up = up + _bends_over_height(nodes.z_m, patch, side, depth) / (wu / 2)[:, None]
     in_rho = lagrange(nodes.rho_m, rho) * weight[:, None]
     # Nodes in rho and z together against the points.
     flat = in_rho[:, :, None] * np.repeat(up, len(v), axis=0)[:, None, :]
@@ -183,6 +194,8 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
 
 def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
     """Return W of a side whose build runs along the shaft: a height of it is a depth in it."""
+    if side.is_round:
+        return _bent_build_along_shaft(patch, side, nodes, orders)
     low, high = patch.rho_m
     size = (low, high - low, orders, len(nodes.rho_m))
     t, wt = gauss_legendre(_points_needed(side.longest_m, *size))
@@ -195,6 +208,28 @@ def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) 
         weight = _turned(side, phase) * ((wz * reach / 2) * np.outer(wt, wv).ravel())
         layers.append(_across(nodes.rho_m, rho, phase, weight, orders))
     return np.stack(layers, axis=2)
+
+
+def _bent_build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
+    """Return the same with bends: all depths have their points at the same distances."""
+    low, high = patch.rho_m
+    size = (low, high - low, orders, len(nodes.rho_m))
+    t, wt = gauss_legendre(_points_needed(side.half_m, *size))
+    v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
+    beyond = side.build_m / 2 * (1 + gauss_legendre(_across_build(side, *size))[0])
+    along, deep, weight = points_for_products(side.build_m, len(beyond) + len(nodes.z_m))
+    at_height = lagrange(nodes.z_m, side.middle_m[2] + side.outward[2] * deep)
+    bent = lagrange(beyond, along).T @ (at_height * (weight / side.build_m)[:, None])
+    straight = side.half_m * np.outer(wt, gauss_legendre(len(nodes.z_m))[1] / 2)
+    places = [side.half_m * t, *(end * (side.half_m + beyond) for end in side.ends)]
+    share = np.concatenate([straight, *(bent for _ in side.ends)])  # (places, n_z)
+    rho, phase = _polar(side, np.concatenate(places)[:, None], 0.0, side.half_length_m * v)
+    way = _turned(side, phase) * np.tile(wv / 2, len(share))
+    in_rho = lagrange(nodes.rho_m, rho)
+    in_z = np.repeat(share, len(v), axis=0)
+    flat = np.stack([way.real, way.imag])[:, :, None, None] * in_rho[:, :, None] * in_z[:, None, :]
+    w = _waved(flat.transpose(0, 2, 3, 1).reshape(-1, len(rho)), phase, orders)
+    return w.reshape(2, *nodes.counts, orders)
 
 
 def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: int) -> Complex:
@@ -210,6 +245,12 @@ def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: i
 def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
     cosines, sines = summed_waves(weights, weights, phase, orders)
     return np.asarray(cosines + 1j * sines)
+
+
+def _across_build(side: RingSide, nearest: float, across: float, orders: int, n_rho: int) -> int:
+    """Return Gauss points across the build: twice as many where bends are to be interpolated."""
+    points = _points_needed(side.build_m / 2, nearest, across, orders, n_rho)
+    return 2 * points if side.is_round else points
 
 
 def _points_needed(half: float, nearest: float, across: float, orders: int, n_rho: int) -> int:
@@ -264,3 +305,18 @@ def _integrals_over_height(z: Array, patch: Patch, side: RingSide, reach: Array)
     points = (low + half)[:, None] + np.outer(half, x)
     values = lagrange(z, points.ravel()).reshape(*points.shape, len(z))
     return np.asarray(np.einsum("uxz,x->uz", values, w) * half[:, None])
+
+
+def _bends_over_height(z: Array, patch: Patch, side: RingSide, depth: Array) -> Array:
+    """Return what the bends add to these, times each depth's share of the build, (depths, nodes).
+
+    Of each end that lies in the patch.
+    """
+    along, deep, weight = points_for_products(side.build_m, len(depth) + len(z))
+    at_depth = lagrange(depth, deep) * (weight / side.build_m)[:, None]
+    found = np.zeros((len(depth), len(z)))
+    for end in side.ends:
+        height = side.middle_m[2] + end * side.along[2] * (side.half_m + along)
+        if patch.z_m[0] <= height.min() and height.max() <= patch.z_m[1]:
+            found += at_depth.T @ lagrange(z, height)
+    return found

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.winding_sides import WindingSides, rectangle_sides
 from fieldsim.machine.magnets import ArmAxis, Shape
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
+from fieldsim.wire.corners import Corners
 
 __all__ = ["CoilInRotor", "Mirror", "Track", "coil_in_rotor", "mirror_of", "track_of"]
 
@@ -62,6 +63,8 @@ class CoilInRotor:
         Half of the inside of the winding [m].
     build, half_length
         Of the winding section [m].
+    corners
+        Of the turns.
     """
 
     centre: Array
@@ -69,13 +72,15 @@ class CoilInRotor:
     half_opening: tuple[float, float]
     build: float
     half_length: float
+    corners: Corners = Corners.SHARP
 
     @cached_property
     def sides(self) -> WindingSides:
         """The sides of the winding, in the same coordinates."""
         return rectangle_sides(
-            self.centre, self.frame, self.half_opening, self.build, 2 * self.half_length
-        )
+            self.centre, self.frame, self.half_opening, self.build, 2 * self.half_length,
+            self.corners,
+        )  # fmt: skip
 
 
 def coil_in_rotor(coil: PlacedCoil, rotor: PlacedRotor) -> CoilInRotor:
@@ -87,6 +92,7 @@ def coil_in_rotor(coil: PlacedCoil, rotor: PlacedRotor) -> CoilInRotor:
         (coil.opening[0] / 2, coil.opening[1] / 2),
         coil.build,
         coil.length / 2,
+        coil.corners,
     )
 
 

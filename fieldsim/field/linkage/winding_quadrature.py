@@ -1,13 +1,14 @@
 """Quadrature over the turns of a rectangular winding, in panels along its sides.
 
 The linkage of a winding of N turns is N times the average over its section (length x build) of the
-line integral of the vector potential round a rectangle. Each side is cut into panels, short where
-a magnet passes close; each panel has its own orders along the side, through the build and along the
-length.
+line integral of the vector potential round a turn. Each side is cut into panels, short where a
+magnet passes close, and a bend is a panel of its own, along with the side that it ends; each panel
+has its own orders along the turn, through the build and along the length.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from fieldsim.field.linkage.quadrature import gauss_tensor, log_ellipse
 from fieldsim.field.linkage.track import CoilInRotor
+from fieldsim.wire.corners import Corners
 
 __all__ = ["Panels", "convergence_rates", "panel_points", "panels_for"]
 
@@ -30,7 +32,8 @@ class Panels:
     side
         Which side each panel is on, shape (panels,): 0 and 2 along ``side``, 1 and 3 across it.
     low, high
-        Ends of the panel as fractions of the side's half length, from -1 to 1, shape (panels,).
+        Ends of the panel as fractions of the side's half length, from -1 to 1, shape (panels,);
+        both 1 for the bend at its end.
     centre, half_length
         Of the panel in the middle of the build [m], shapes (panels, 3) and (panels,).
     frame
@@ -44,25 +47,38 @@ class Panels:
     half_length: Array = field(repr=False)
     frame: Array = field(repr=False)
 
+    @property
+    def bent(self) -> NDArray[np.bool_]:
+        """Which of them are bends, shape (panels,)."""
+        return np.asarray(self.low == self.high)
+
 
 def panels_for(coil: CoilInRotor, cuts: list[Array]) -> Panels:
-    """Return the panels of the four sides cut at the given fractions (each from -1 to 1)."""
+    """Return the panels of the four sides cut at the given fractions (each from -1 to 1).
+
+    Bends come last. A bend stands for a box of its width and depth, as long as its outermost turn.
+    """
+    sides, round_ = coil.sides, coil.corners is Corners.ROUND
     side = np.repeat(np.arange(4), [len(c) - 1 for c in cuts])
     low = np.concatenate([c[:-1] for c in cuts])
     high = np.concatenate([c[1:] for c in cuts])
-    frame = coil.sides.frame.transpose(0, 2, 1)[side]
-    reach = coil.sides.half_m[side] + coil.build / 2
+    reach = sides.half_m[side] + (0.0 if round_ else coil.build / 2)
+    middle, half_length = reach * (low + high) / 2, reach * (high - low) / 2
+    if round_:
+        side = np.concatenate([side, np.arange(4)])
+        low, high = (np.concatenate([fractions, np.ones(4)]) for fractions in (low, high))
+        middle = np.concatenate([middle, sides.half_m + coil.build / 2])
+        half_length = np.concatenate([half_length, np.full(4, math.pi / 4 * coil.build)])
+    frame = sides.frame.transpose(0, 2, 1)[side]
     centre = (
-        coil.sides.middle_m[side]
-        + frame[:, :, 0] * (reach * (low + high) / 2)[:, None]
-        + frame[:, :, 1] * coil.build / 2
+        sides.middle_m[side] + frame[:, :, 0] * middle[:, None] + frame[:, :, 1] * coil.build / 2
     )
-    return Panels(side, low, high, centre, reach * (high - low) / 2, frame)
+    return Panels(side, low, high, centre, half_length, frame)
 
 
 def panel_points(
     coil: CoilInRotor, panels: Panels, owners: list[int], orders: list[tuple[int, int, int]]
-) -> tuple[NDArray[np.intp], Array, Array]:
+) -> tuple[Array, Array]:
     """Return quadrature points and weights of several panels.
 
     Parameters
@@ -70,27 +86,37 @@ def panel_points(
     owners
         Indices of the panels.
     orders
-        Of each: along the side, through the build, along the length.
+        Of each: along the turn, through the build, along the length.
 
     Returns
     -------
-    owner
-        Index of the panel that each point is of, (points,).
     points
         In rotor coordinates [m], shape (3, points).
     weights
-        Shape (points,) [m]; their sum over all panels is the mean turn length.
+        By the side along which the current has that part, (points, 4) [m].
     """
     tensors = [gauss_tensor(o) for o in orders]
     t, u, w, weight = np.concatenate(tensors, axis=1)
     owner = np.repeat(owners, [tensor.shape[1] for tensor in tensors])
     middle, width = (panels.low + panels.high) / 2, (panels.high - panels.low) / 2
-    side = panels.side[owner]
+    side, bent = panels.side[owner], panels.bent[owner]
     depth = coil.build / 2 * (1 + u)
-    reach = coil.sides.half_m[side] + depth
-    local = np.stack([(middle[owner] + width[owner] * t) * reach, depth, coil.half_length * w])
+    reach = coil.sides.half_m[side] + (0.0 if coil.corners is Corners.ROUND else depth)
+    along = (middle[owner] + width[owner] * t) * reach
+    length = (width / 4)[owner] * reach * weight
+    part, next_part = np.ones_like(depth), np.zeros_like(depth)
+    if bent.any():
+        angle, radius = math.pi / 4 * (1 + t[bent]), depth[bent]
+        part[bent], next_part[bent] = np.sin(angle), np.cos(angle)
+        length[bent] = math.pi / 16 * radius * weight[bent]
+        along[bent] += radius * next_part[bent]
+        depth[bent] = radius * part[bent]
+    local = np.stack([along, depth, coil.half_length * w])
     points = (panels.frame[owner] @ local.T[:, :, None])[:, :, 0].T + coil.sides.middle_m[side].T
-    return owner, points, weight * (width / 4)[owner] * reach
+    weights = np.zeros((len(owner), 4))
+    weights[np.arange(len(owner)), side] = length * part
+    weights[np.arange(len(owner)), (side + 1) % 4] += length * next_part
+    return points, weights
 
 
 def convergence_rates(coil: CoilInRotor, panels: Panels, singular: Array) -> Array:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.placed import PlacedCoil
+from fieldsim.wire.corners import Corners
 
 __all__ = ["WindingSides", "rectangle_sides", "side_distances_m", "sides_of"]
 
@@ -26,7 +27,10 @@ class WindingSides:
         | '-----------' |
         '-------0-------'   current: counter-clockwise, axis towards the reader
 
-    A turn at depth u (0 to build) runs along side k from -(half + u) to half + u.
+    A turn at depth u (0 to build) runs along side k from -(half + u) to half + u; with round
+    corners from -half to half, and then in a quarter circle of radius u on to side k + 1. On such a
+    bend the part of the current along side k is the depth in that side over u, that along side
+    k + 1 the depth in that one (`fieldsim.field.linkage.round_corner`).
 
     Parameters
     ----------
@@ -38,6 +42,8 @@ class WindingSides:
         Half lengths at the inner faces, shape (4,).
     build_m, length_m
         Of the winding.
+    corners
+        Of the turns.
     """
 
     middle_m: Array = field(repr=False)
@@ -45,10 +51,16 @@ class WindingSides:
     half_m: Array = field(repr=False)
     build_m: float
     length_m: float
+    corners: Corners = Corners.SHARP
 
 
 def rectangle_sides(
-    centre_m: Array, frame: Array, half_m: tuple[float, float], build_m: float, length_m: float
+    centre_m: Array,
+    frame: Array,
+    half_m: tuple[float, float],
+    build_m: float,
+    length_m: float,
+    corners: Corners = Corners.SHARP,
 ) -> WindingSides:
     """Return the sides of a rectangular winding.
 
@@ -60,21 +72,22 @@ def rectangle_sides(
         Columns side, axis x side, axis: (3, 3).
     half_m
         Half of the inside along side and axis x side.
-    build_m, length_m
+    build_m, length_m, corners
         Of the winding.
     """
     s, o, a = frame.T
     frames = np.array([[s, -o, a], [o, s, a], [-s, o, a], [-o, -s, a]])
     along = np.array([half_m[0], half_m[1], half_m[0], half_m[1]])
     inner = along[[1, 0, 3, 2]]
-    return WindingSides(centre_m + inner[:, None] * frames[:, 1], frames, along, build_m, length_m)
+    middles = centre_m + inner[:, None] * frames[:, 1]
+    return WindingSides(middles, frames, along, build_m, length_m, corners)
 
 
 def sides_of(coil: PlacedCoil) -> WindingSides:
     """Return the sides of a coil's winding."""
     half = (coil.opening[0] / 2, coil.opening[1] / 2)
     centre = np.asarray(coil.centre, dtype=float)
-    return rectangle_sides(centre, coil.frame, half, coil.build, coil.length)
+    return rectangle_sides(centre, coil.frame, half, coil.build, coil.length, coil.corners)
 
 
 def _points_to_boxes_m(points: WindingSides, boxes: WindingSides) -> Array:

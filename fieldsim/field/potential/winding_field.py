@@ -3,10 +3,14 @@
 A layer of turns is a current sheet round a box. Its field is that of the box magnetised along the
 axis, N/length a unit of current, seen as charge on the two ends, plus that magnetisation inside. So
 field and potential are closed forms of charged rectangles; only the depth of the winding is left to
-quadrature.
+quadrature. Where turns bend round their corners, the end of a layer is three rectangles and quarter
+discs, whose charge over all layers is Gauss points.
 """
 
 from __future__ import annotations
+
+import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +18,14 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.quadrature import gauss_legendre
 from fieldsim.field.potential.charged_rectangle import rectangle_field, rectangle_potential
 from fieldsim.machine.placed import PlacedCoil
+from fieldsim.wire.corners import Corners
 
 __all__ = ["in_coil_axes", "winding_field", "winding_potential"]
 
 Array = NDArray[np.float64]
 
-_POINTS = 20_000  # at once, times layers
+_POINTS = 20_000  # at once, times layers or points on corners
+_MORE_ON_DISCS = 5  # points each way on a quarter disc than layers
 
 
 def in_coil_axes(coil: PlacedCoil, points: Array) -> Array:
@@ -27,11 +33,72 @@ def in_coil_axes(coil: PlacedCoil, points: Array) -> Array:
     return np.asarray((points - np.array(coil.centre)) @ coil.frame)
 
 
-def _layers(coil: PlacedCoil, order: int) -> tuple[Array, Array, Array]:
-    """Return the half sides of layers of turns and the share of each, (layers, 1)."""
+@dataclass(frozen=True, eq=False)
+class _Ends:
+    """Charge on an end of a winding, one for each area within each turn, as a share of all turns.
+
+    Parameters
+    ----------
+    rectangles
+        Places along the side, and half sides, of the rectangles of each layer, (layers, 1).
+    share
+        Of each layer, (layers, 1).
+    points, charge
+        Of the corners, (points, 2) and (points,).
+    """
+
+    rectangles: list[tuple[Array, Array, Array]]
+    share: Array
+    points: Array
+    charge: Array
+
+    def potential(self, x: Array, y: Array, z: Array) -> Array:
+        """Return the integral of charge / (4 pi R) at points from the middle of the end, (n,)."""
+        found = [rectangle_potential(x - at, y, z, a, b) for at, a, b in self.rectangles]
+        total = (self.share * sum(found)).sum(axis=0)
+        if len(self.charge):
+            across = self._across(x, y)
+            total += (1 / np.sqrt((across**2).sum(axis=-1) + z[:, None] ** 2)) @ self.charge
+        return np.asarray(total)
+
+    def field(self, x: Array, y: Array, z: Array) -> Array:
+        """Return minus the gradient of the potential, (3, n)."""
+        found = [rectangle_field(x - at, y, z, a, b) for at, a, b in self.rectangles]
+        total = np.array(
+            [(self.share * sum(part)).sum(axis=0) for part in zip(*found, strict=True)]
+        )
+        if len(self.charge):
+            across = self._across(x, y)
+            pull = self.charge / ((across**2).sum(axis=-1) + z[:, None] ** 2) ** 1.5
+            total[:2] += np.einsum("npc,np->cn", across, pull)
+            total[2] += z * pull.sum(axis=1)
+        return total
+
+    def _across(self, x: Array, y: Array) -> Array:
+        return np.asarray(np.stack([x, y], axis=-1)[:, None] - self.points)
+
+
+def _ends(coil: PlacedCoil, order: int) -> _Ends:
+    """Return the charge on an end, with some layers of turns."""
     x, w = gauss_legendre(order)
-    depth = coil.build * (x + 1)[:, None] / 2
-    return coil.opening[0] / 2 + depth, coil.opening[1] / 2 + depth, w[:, None] / 2
+    depth, share = coil.build * (x + 1)[:, None] / 2, w[:, None] / 2
+    a, b = (side / 2 + np.zeros_like(depth) for side in coil.opening)
+    if coil.corners is Corners.SHARP:
+        whole = [(np.zeros_like(depth), a + depth, b + depth)]
+        return _Ends(whole, share, np.empty((0, 2)), np.empty(0))
+    beside = [(sign * (a + depth / 2), depth / 2, b) for sign in (1.0, -1.0)]
+    middle = (np.zeros_like(depth), a, b + depth)
+    # At a distance from the corner there are the turns that lie farther out.
+    n = order + _MORE_ON_DISCS
+    (r, wr), (t, wt) = gauss_legendre(n), gauss_legendre(n)
+    radius, angle = coil.build * (r + 1) / 2, math.pi / 4 * (t + 1)
+    turns = (1 - radius / coil.build) * radius * coil.build / 2 * wr
+    charge = np.outer(turns, math.pi / 4 * wt).ravel() / (4 * math.pi)
+    disc = np.stack([np.outer(radius, np.cos(angle)), np.outer(radius, np.sin(angle))], axis=-1)
+    corner = np.array(coil.opening) / 2 + disc.reshape(-1, 2)
+    signs = np.array([(1, 1), (-1, 1), (-1, -1), (1, -1)])
+    points = (signs[:, None] * corner).reshape(-1, 2)
+    return _Ends([middle, *beside], share, points, np.tile(charge, 4))
 
 
 def winding_field(coil: PlacedCoil, points: Array, layers: int) -> Array:
@@ -54,19 +121,18 @@ def winding_field(coil: PlacedCoil, points: Array, layers: int) -> Array:
     >>> winding_field(coil, np.zeros((1, 3)), 2).round(0).tolist()
     [[0.0, 0.0, 500.0]]
     """
-    half, (a, b, share) = coil.length / 2, _layers(coil, layers)
+    half, ends = coil.length / 2, _ends(coil, layers)
+    a, b = (side / 2 for side in coil.opening)
     inside = in_coil_axes(coil, points)
     total = np.zeros((3, len(points)))
-    step = max(1, _POINTS // layers)
+    step = _at_once(ends)
     for first in range(0, len(points), step):
         x, y, z = inside[first : first + step].T
         part = total[:, first : first + step]
-        for end, sign in ((half, 1.0), (-half, -1.0)):
-            for i, found in enumerate(rectangle_field(x, y, z - end, a, b)):
-                part[i] += sign * (share * found).sum(axis=0)
-        enclosed = (0.5 + 0.5 * np.sign(a - np.abs(x))) * (0.5 + 0.5 * np.sign(b - np.abs(y)))
-        between = 0.5 * (np.sign(z + half) - np.sign(z - half))
-        part[2] += between * (share * enclosed).sum(axis=0)
+        part += ends.field(x, y, z - half) - ends.field(x, y, z + half)
+        # Outside the winding a point is within all turns or none.
+        enclosed = (np.abs(x) <= a) & (np.abs(y) <= b)
+        part[2] += enclosed * 0.5 * (np.sign(z + half) - np.sign(z - half))
     return np.asarray(coil.turns / coil.length * (coil.frame @ total).T)
 
 
@@ -84,13 +150,18 @@ def winding_potential(
         the winding changes the potential by the turns, so it has a cut: outside the winding for
         such a piece, in the opening for all others.
     """
-    half, (a, b, share) = coil.length / 2, _layers(coil, layers)
+    half, ends = coil.length / 2, _ends(coil, layers)
     inside = in_coil_axes(coil, points)
     total = np.empty(len(points))
-    step = max(1, _POINTS // layers)
+    step = _at_once(ends)
     for first in range(0, len(points), step):
         x, y, z = inside[first : first + step].T
-        above, below = (rectangle_potential(x, y, z - e, a, b) for e in (half, -half))
-        total[first : first + step] = (share * (above - below)).sum(axis=0)
+        found = ends.potential(x, y, z - half) - ends.potential(x, y, z + half)
+        total[first : first + step] = found
     total[through] -= np.clip(inside[through, 2], -half, half)
     return np.asarray(coil.turns / coil.length * total)
+
+
+def _at_once(ends: _Ends) -> int:
+    """Return how many points are laid out at once, to bound memory."""
+    return max(1, _POINTS // max(len(ends.share), len(ends.charge)))

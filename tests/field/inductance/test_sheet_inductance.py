@@ -102,7 +102,7 @@ def test_scaling_lengths_scales_the_integral():
     doubled = replace(
         pair,
         offset=tuple(2 * x for x in pair.offset),
-        **{k: 2 * v for k, v in vars(pair).items() if k not in ("offset", "outward2")},
+        **{k: 2 * v for k, v in vars(pair).items() if k not in ("offset", "outward2", "growth")},
     )
     one, _ = sheet_pair_integral_m(pair, (12, 8))
     two, _ = sheet_pair_integral_m(doubled, (12, 8))

@@ -1,6 +1,7 @@
 """The ring method against the plain one, which shares only the potential with it."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmoni
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.linkage.track_curve import angle_curve
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
+from fieldsim.wire.corners import Corners
 
 MM = 1e-3
 BAR = Cuboid((20 * MM, 10 * MM, 5 * MM))
@@ -68,10 +70,12 @@ def distance_m2(first, second):
     return widest(rest)
 
 
+@pytest.mark.parametrize("corners", Corners)
 @pytest.mark.parametrize("name", CASES)
-def test_agrees_with_the_plain_method(name):
+def test_agrees_with_the_plain_method(name, corners):
     """Both are asked for 1e-6 and say what they reached; they may differ by the sum."""
-    track, winding = CASES[name]
+    track, sharp = CASES[name]
+    winding = replace(sharp, corners=corners)
     assert stands_square(winding)
     ring, plain = ring_curve(track, winding, 0.0, 1e-6), angle_curve(track, winding, 0.0, 1e-6)
     assert ring.converged
@@ -79,10 +83,14 @@ def test_agrees_with_the_plain_method(name):
     assert ring.swing_m2 > 1e-8
 
 
+ROUND = {f"{name}, bent": (t, replace(c, corners=Corners.ROUND)) for name, (t, c) in CASES.items()}
+BOTH = CASES | ROUND
+
+
 @pytest.mark.parametrize("relative", [1e-2, 1e-3, 1e-4, 1e-5, 1e-7])
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", BOTH)
 def test_the_stated_error_is_no_smaller_than_the_true_one(name, relative):
-    found, exact = (ring_curve(*CASES[name], 0.0, asked) for asked in (relative, 1e-9))
+    found, exact = (ring_curve(*BOTH[name], 0.0, asked) for asked in (relative, 1e-9))
     assert distance_m2(found, exact) <= found.error_m2 + exact.error_m2
     assert found.error_m2 <= relative * found.swing_m2
 
@@ -119,17 +127,19 @@ def test_the_stated_error_is_honest_anywhere(seed):
     """Magnets and windings of all proportions, none of them looked at before."""
     rng = np.random.default_rng(1000 + seed)
     track, winding = random_case(rng)
+    winding = replace(winding, corners=list(Corners)[seed % 2])
     relative = 10.0 ** rng.uniform(-6, -2)
     found, exact = (ring_curve(track, winding, 0.0, asked) for asked in (relative, 1e-8))
     assert found.converged
     assert distance_m2(found, exact) <= found.error_m2 + exact.error_m2
 
 
+@pytest.mark.parametrize("corners", Corners)
 @pytest.mark.parametrize("length", [16.1999, 16.2, 16.2001, 19.0])
-def test_near_part_of_one_height(length):
+def test_near_part_of_one_height(length, corners):
     """At 16.2 mm the part of the side near the magnet is a single height: no cut without width."""
     track = Track(Cuboid((25 * MM, length * MM, 10 * MM)), 0.0, 0.0, ArmAxis.ARM)
-    winding = coil(UPRIGHT, (0, 0, 0), (60, 32.0), 16, 5)
+    winding = replace(coil(UPRIGHT, (0, 0, 0), (60, 32.0), 16, 5), corners=corners)
     for patch in ring_patches(track, winding):
         assert patch.z_m[1] - patch.z_m[0] > 1e-6
     assert ring_curve(track, winding, 0.0, 1e-3).converged
@@ -157,9 +167,9 @@ def test_oblique_windings_go_the_plain_way():
     )
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", BOTH)
 def test_waves_taken_in_pieces_add_up_to_the_same(monkeypatch, name):
-    patches, grid = grid_for(*CASES[name])
+    patches, grid = grid_for(*BOTH[name])
     found = []
     for at_once in (4_000_000, 100):
         monkeypatch.setattr(waves, "_AT_ONCE", at_once)
@@ -181,3 +191,20 @@ def test_equal_windings_share_their_harmonics_whatever_the_height():
         winding_harmonics(ring_patches(track, winding), grid.near, 16)[0] for winding in (low, high)
     )
     assert first is second
+    bent = replace(low, corners=Corners.ROUND)
+    assert winding_harmonics(ring_patches(track, bent), grid.near, 16)[0] is not first
+
+
+@pytest.mark.parametrize("corners", Corners)
+def test_corners_are_never_cut(corners):
+    """A long side is cut round the part near the magnet, but not beyond the opening."""
+    track = Track(Cuboid((8 * MM, 8 * MM, 8 * MM)), 10 * MM, 48 * MM, ArmAxis.ARM)
+    winding = replace(coil(UPRIGHT, (31, 0, 0), (120, 4), 8, 10), corners=corners)
+    upright = [patch for patch in ring_patches(track, winding) if patch.along_shaft]
+    cuts = {z for patch in upright for z in patch.z_m} - {-70 * MM, 70 * MM}
+    assert cuts
+    assert max(abs(z) for z in cuts) < 60 * MM
+    found, plain = ring_curve(track, winding, 0.0, 1e-6), angle_curve(track, winding, 0.0, 1e-6)
+    assert found.converged
+    assert found.points < 1e6
+    assert distance_m2(found, plain) <= found.error_m2 + plain.error_m2

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from fieldsim.field.linkage.quadrature import gauss_legendre
+from fieldsim.field.linkage.round_loop_field import round_loop_flux_density_T_per_A
 from fieldsim.field.potential.rectangle_field import rectangle_flux_density_T_per_A
 from fieldsim.field.potential.winding_field import in_coil_axes, winding_field, winding_potential
 from fieldsim.machine.placed import PlacedCoil
+from fieldsim.wire.corners import Corners
 
 MU0 = 4e-7 * math.pi
 COIL = PlacedCoil("c", (0.01, 0.02, 0.03), (0, 1, 1), (1, 0, 0), (0.024, 0.016), 0.012, 0.006, 1800)
@@ -29,19 +32,24 @@ def in_space(places):
     return np.array(places) @ COIL.frame.T + np.array(COIL.centre)
 
 
+@pytest.mark.parametrize("corners", Corners)
 @pytest.mark.parametrize("place", PLACES.values(), ids=PLACES)
-def test_it_is_the_field_of_the_filaments(place):
+def test_it_is_the_field_of_the_filaments(place, corners):
     (x, w), (s, v) = gauss_legendre(40), gauss_legendre(12)
     depth = 0.003 * (s + 1)[:, None]
-    parts = rectangle_flux_density_T_per_A(
-        *(np.array(q) for q in place[:2]), place[2] - 0.006 * x, 0.012 + depth, 0.008 + depth
-    )
+    at = (*(np.array(q) for q in place[:2]), place[2] - 0.006 * x)
+    if corners is Corners.SHARP:
+        parts = rectangle_flux_density_T_per_A(*at, 0.012 + depth, 0.008 + depth)
+    else:
+        parts = round_loop_flux_density_T_per_A(*at, (0.012, 0.008), depth, 24)
     local = np.array([np.einsum("dz,d,z->", part, v / 2, w / 2) for part in parts])
     expected = 1800 * COIL.frame @ local / MU0
-    found = winding_field(COIL, in_space([place]), 8)[0]
+    coil = replace(COIL, corners=corners)
+    found = winding_field(coil, in_space([place]), 8)[0]
     assert found == pytest.approx(expected, rel=1e-6, abs=1e-6 * np.linalg.norm(expected))
 
 
+@pytest.mark.parametrize("corners", Corners)
 @pytest.mark.parametrize(
     ("through", "start", "end"),
     [
@@ -50,13 +58,14 @@ def test_it_is_the_field_of_the_filaments(place):
         (True, (0.03, 0.02, 0.02), (-0.03, 0.01, 0.02)),
     ],
 )
-def test_the_potential_is_what_the_field_loses_along_a_way(through, start, end):
+def test_the_potential_is_what_the_field_loses_along_a_way(through, start, end, corners):
+    coil = replace(COIL, corners=corners)
     x, w = gauss_legendre(200)
     way = np.array(end) - np.array(start)
     points = in_space(np.array(start) + (x[:, None] + 1) / 2 * way)
-    along = float((winding_field(COIL, points, 8) @ (COIL.frame @ way)) @ w / 2)
+    along = float((winding_field(coil, points, 8) @ (COIL.frame @ way)) @ w / 2)
     ends = in_space([start, end])
-    potential = winding_potential(COIL, ends, 8, np.array([through, through]))
+    potential = winding_potential(coil, ends, 8, np.array([through, through]))
     assert potential[0] - potential[1] == pytest.approx(along, rel=1e-6)
 
 
