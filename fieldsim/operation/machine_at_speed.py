@@ -166,7 +166,11 @@ class MachineAtSpeed:
         from fieldsim.field.iron.iron_energy import iron_energy
 
         near = self.near
-        if near is not None and _alike(near.machine, self.machine):
+        if (
+            near is not None
+            and near.machine.placed_iron == self.machine.placed_iron
+            and near.machine.placed_rotors == self.machine.placed_rotors
+        ):
             return near.iron_energy
         return iron_energy(self.machine.placed_iron, self.machine.placed_rotors)
 

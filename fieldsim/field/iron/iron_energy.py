@@ -19,6 +19,7 @@ from fieldsim.field.force.charge_field import outside_field_T
 from fieldsim.field.iron.coil_iron import is_about
 from fieldsim.field.iron.fineness import FINENESSES
 from fieldsim.field.iron.iron_system import IronSystem, iron_system
+from fieldsim.field.iron.point_charges import Reach
 from fieldsim.field.iron.reach import from_rotor
 from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.potential.magnet_potential import magnet_potential
@@ -33,7 +34,8 @@ Complex = NDArray[np.complex128]
 Orders = NDArray[np.int64]
 
 _MU0 = 4e-7 * math.pi
-_FIRST, _MOST = 128, 1024  # angles of a turn
+_FIRST, _MOST = 128, 256  # angles of a turn
+_NEAREST_M = 4e-3  # nothing nearer is resolved; where magnets touch iron the error tells
 _RESOLVED = 1e-5  # the highest orders of the potential beside the largest
 _NOTHING = 1e-7  # an order beside the largest: the poles' symmetry leaves most of them out
 _GOOD = 1e-3  # by which two sets of nodes may differ
@@ -111,12 +113,20 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
     magnetic = [piece for piece in pieces if piece.material.susceptibility > 0]
     if not magnetic or not any(rotor.magnets for rotor in rotors):
         return IronEnergy(names, none, none, nothing, nothing, 0.0)
-    reaches = [from_rotor(rotor) for rotor in rotors if rotor.magnets]
+    reaches = [_not_too_near(from_rotor(rotor)) for rotor in rotors if rotor.magnets]
     rough = iron_system(magnetic, reaches, reaches, FINENESSES[0])
+    alike = _turned_alike(rough, rotors)
+    if (
+        alike is not None
+        and len({r.gear_ratio * s for r, s in zip(rotors, alike, strict=True)}) < 2
+    ):
+        # All turns as one about what is round about the same line: nothing ever changes.
+        rows = np.arange(len(rotors), dtype=np.int64)
+        still = np.zeros((len(rotors),) * 2, dtype=np.complex128)
+        return IronEnergy(names, rows, np.zeros_like(rows), still, still, 0.0)
     kept, steps, tail = _kept_orders(rotors, rough)
     which = np.concatenate([np.full(len(k), i) for i, k in enumerate(kept)]).astype(np.int64)
     order = np.concatenate(kept)
-    alike = _turned_alike(rough, rotors)
     signed = order if alike is None else order * np.array(alike)[which]
     may_be = np.ones((len(order),) * 2, bool) if alike is None else signed[:, None] == -signed
     before = np.where(may_be, _energy_J(rotors, rough, kept, steps), 0.0)
@@ -128,6 +138,10 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
             break
         before = now
     return found
+
+
+def _not_too_near(reach: Reach) -> Reach:
+    return lambda points: np.maximum(reach(points), _NEAREST_M)
 
 
 def _is_good(found: IronEnergy) -> bool:

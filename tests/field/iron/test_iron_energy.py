@@ -129,18 +129,18 @@ def test_a_small_ball_far_off_is_a_dipole():
 
 
 def test_a_wide_plate_pulls_like_the_mirror_image():
-    """With (mu - 1)/(mu + 1) of its strength; no closer than a plate that ends somewhere."""
+    """With (mu - 1)/(mu + 1) of its strength; a second, weightless rotor asks for the energy."""
     step, height = 0.05, 8.0  # mm
 
-    def on_shaft(at):
-        return rotor(mounted(magnet(block(10, 8, 5)), radius=0, height=at))
+    def energy_at(at):
+        lone = rotor(mounted(magnet(block(10, 8, 5)), radius=0, height=at))
+        faint = rotor(mounted(magnet(ball(1), 1e-9), height=40), name="faint", ratio=2)
+        return iron_energy([plate], [lone, faint]).energy_J[0, 0].real
 
     plate = iron(Disc(0.1, 0.05), (0, 0, -25), material=Material(1000))
-    found = [
-        iron_energy([plate], [on_shaft(height + d)]).energy_J[0, 0].real for d in (-step, step)
-    ]
-    pull_N = (found[1] - found[0]) / (2 * step * MM)
-    image = rotor_forces(on_shaft(-height), on_shaft(height), 0.0, 0.0).force_on_second_N[0, 2]
+    pull_N = (energy_at(height + step) - energy_at(height - step)) / (2 * step * MM)
+    low, high = (rotor(mounted(magnet(block(10, 8, 5)), radius=0, height=h)) for h in (-8, 8))
+    image = rotor_forces(low, high, 0.0, 0.0).force_on_second_N[0, 2]
     assert pull_N == pytest.approx(-image * 999 / 1001, rel=1e-2)
     assert pull_N > 0.5
 
@@ -156,7 +156,7 @@ def test_a_disc_about_the_shaft_holds_nobody_but_hands_on(sense):
     """One rotor's torque is nothing; two feel opposite ones, however each turns."""
     disc_ = iron(Disc(0.05, 0.003))
     low = rotor(mounted(height=-12), mounted(angle=2.0, height=-12), name="low")
-    high = rotor(mounted(height=12 * sense), name="high", along=(0, 0, sense))
+    high = rotor(mounted(height=12 * sense), name="high", along=(0, 0, sense), ratio=2)
     alone = iron_energy([disc_], [low])
     assert np.abs(alone.torque_series("low")).max() == 0.0
     both = iron_energy([disc_], [low, high])
