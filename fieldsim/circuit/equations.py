@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.netlist import GROUND, Branch, CoilBranch, Netlist
+from fieldsim.circuit.netlist import GROUND, Branch, CoilBranch, Counts, Netlist
 from fieldsim.circuit.network import Circuit
 from fieldsim.machine.load.diode_law import JunctionLaw
 
@@ -93,7 +93,7 @@ def circuit_equations(circuit: Circuit) -> Equations:
         start = build.node()
         terminals[outlet.name] = (start, GROUND)
         build.source(outlet.source, start, GROUND)
-        build.load(outlet.name, outlet.load, start, GROUND, 1, 1, False)
+        build.load(outlet.name, outlet.load, start, GROUND, Counts(), False)
     return _assembled(circuit, build, terminals)
 
 
@@ -180,7 +180,7 @@ def _assembled(
         junction_nodes=incidence,
         laws=tuple(law for _, law in build.junctions),
         coil_branches=tuple(build.coils[i] for i in in_order),
-        branches=tuple(build.order),
+        branches=build.branches(),
         terminals=terminals,
         dc_terminals=build.dc,
         offsets=offsets,
