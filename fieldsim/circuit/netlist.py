@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from fieldsim.machine.connections import CoilRef, InSeries, Source
 from fieldsim.machine.load.circuit_parts import (
@@ -162,7 +163,7 @@ class Netlist:
             inside = counts.in_series(load.count)
             groups = _alike(load.parts)
             chain = [start, *(self.node() for _ in groups[1:]), end]
-            ends = list(zip(chain, chain[1:], strict=False))
+            ends = list(pairwise(chain))
             shared = [inside.shared_in_series(len(group)) for group in groups]
         elif isinstance(load, Parallel):
             inside = counts.in_parallel(load.count)
