@@ -290,9 +290,9 @@ def _too_coarse(table: FluxTable, machine: Machine) -> str:
     )
     where = f"{machine.file}: {widest[1]}" if machine.file else widest[1]
     return (
-        f"{where}: magnets pass a winding so closely, beside a radius of {widest[0]:.3g} m, that "
-        f"{table.angles} angles a turn do not show how; a smaller radius or a wider gap can be "
-        "computed"
+        f"{where}: at a radius of {widest[0] * 1e3:.3g} mm, magnets so close to a winding or so "
+        f"many change its linkage too finely for {table.angles} angles a turn; a smaller radius, "
+        "a wider gap or fewer magnets can be computed"
     )
 
 
