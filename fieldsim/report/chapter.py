@@ -76,7 +76,8 @@ from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from fieldsim.machine.machine import Machine
+    from fieldsim.machine.improbable_sizes import improbable_sizes
+from fieldsim.machine.machine import Machine
 
 __all__ = ["Chapter", "chapter_of", "chapter_of_file"]
 
@@ -364,7 +365,7 @@ class _Writer:
     def cautions(self) -> list[Markup]:
         """Write what can hurt, each thing once."""
         study = self.study
-        found: list[Caution | None] = []
+        found: list[Caution | None] = [*improbable_sizes(study.machine)]
         known = (Hazard.OPEN_VOLTAGE, Hazard.COIL_HEAT) if study.effort is not None else ()
         if study.effort is not None:
             found += effort_cautions(study.machine, study.effort)
