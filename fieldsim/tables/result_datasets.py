@@ -241,7 +241,7 @@ def effort_dataset(effort: Effort) -> Dataset:
     }
     felt = {
         "coil_torque_Nm": (effort.coil_torque_Nm, "of the coils on the rotor"),
-        "magnet_torque_Nm": (effort.magnet_torque_Nm, "of the other rotors' magnets"),
+        "magnet_torque_Nm": (effort.magnet_torque_Nm, "of the other rotors' magnets and of iron"),
     }
     return Dataset(
         (Dimension(rows, np.degrees(effort.crank_angle_rad)), Dimension("rotor", rotors)),

@@ -82,8 +82,8 @@ def _near_iron(note: Note) -> str:
 
 
 _IRON_PULL = (
-    "the torque of iron on the magnets is in these numbers; left out are its pull on shafts, on glue "
-    "and on fingers at assembly, and the power that turns to heat in it"
+    "the torque of iron on the magnets is in these numbers; left out are its pull on shafts, on "
+    "glue and on fingers at assembly, and the power that turns to heat in it"
 )
 
 

@@ -203,7 +203,8 @@ def _energy_J(
     steps: Sequence[int],
 ) -> Complex:
     """Return the matrix of `IronEnergy`, in rows by rotor and order."""
-    potentials, charges = [], []
+    potentials: list[Complex] = []
+    charges: list[Complex] = []
     for rotor, orders, count in zip(rotors, kept, steps, strict=True):
         potential, normal = _series(rotor, system, count)
         some = orders[orders >= 0]
