@@ -42,6 +42,7 @@ class Hazard(enum.StrEnum):
     HAND_FORCE = "hand force"
     UNEVEN_SPEED = "uneven speed"
     CRANK_SPEED = "crank speed"
+    IMPROBABLE_SIZE = "improbable size"
 
 
 @dataclass(frozen=True)

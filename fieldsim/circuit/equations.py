@@ -13,13 +13,17 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.netlist import GROUND, Branch, CoilBranch, Netlist
+from fieldsim.circuit.netlist import GROUND, Branch, CoilBranch, Counts, Netlist
 from fieldsim.circuit.network import Circuit
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.diode_law import JunctionLaw
 
 __all__ = ["INSULATION_S", "Equations", "circuit_equations"]
 
 Array = NDArray[np.float64]
+
+_MOST_JUNCTIONS = 40
+_MOST_CAPACITORS = 12
 
 INSULATION_S = 1e-12
 """Conductance from every node to its outlet's second end: no node is ever left floating."""
@@ -79,6 +83,11 @@ class Equations:
 def circuit_equations(circuit: Circuit) -> Equations:
     """Return the equations of a circuit.
 
+    Raises
+    ------
+    ImpossibleError
+        If it has more lamps, diodes or capacitors that differ than can be solved in seconds.
+
     Examples
     --------
     >>> from fieldsim.machine.load.circuit_parts import Resistor
@@ -93,8 +102,21 @@ def circuit_equations(circuit: Circuit) -> Equations:
         start = build.node()
         terminals[outlet.name] = (start, GROUND)
         build.source(outlet.source, start, GROUND)
-        build.load(outlet.name, outlet.load, start, GROUND, 1, 1, False)
+        build.load(outlet.name, outlet.load, start, GROUND, Counts(), False)
+    _refuse_too_many(build)
     return _assembled(circuit, build, terminals)
+
+
+def _refuse_too_many(build: Netlist) -> None:
+    for what, found, most in (
+        ("lamps and diodes", len(build.junctions), _MOST_JUNCTIONS),
+        ("capacitors", len(build.capacitors), _MOST_CAPACITORS),
+    ):
+        if found > most:
+            raise ImpossibleError(
+                f"load.parts: {found} {what} that differ in kind or place would take minutes; at "
+                f"most {most} are allowed (those alike in one string or side by side count once)"
+            )
 
 
 def _assembled(
@@ -180,7 +202,7 @@ def _assembled(
         junction_nodes=incidence,
         laws=tuple(law for _, law in build.junctions),
         coil_branches=tuple(build.coils[i] for i in in_order),
-        branches=tuple(build.order),
+        branches=build.branches(),
         terminals=terminals,
         dc_terminals=build.dc,
         offsets=offsets,

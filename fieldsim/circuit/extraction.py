@@ -139,7 +139,7 @@ def _coil_trace(
 
 
 def _branch_current(equations: Equations, junctions: WaveLaws, branch: Branch, x: Array) -> Array:
-    """Return the current through a whole branch, (points,) [A]."""
+    """Return the current through all branches that are solved as one, (points,) [A]."""
     part = branch.part
     if isinstance(part, Open):
         return np.zeros(len(x))
@@ -150,7 +150,7 @@ def _branch_current(equations: Equations, junctions: WaveLaws, branch: Branch, x
         return np.asarray(x[:, equations.offsets["charging"] + branch.index])
     if branch.in_wires:
         return np.asarray(x[:, equations.offsets["wire"] + branch.index])
-    whole_ohm = part.resistance_ohm * branch.series / branch.parallel
+    whole_ohm = part.resistance_ohm * branch.solved_series / branch.solved_parallel
     return np.asarray(equations.between(x, branch.start, branch.end) / whole_ohm)
 
 
@@ -162,8 +162,8 @@ def _part_trace(
     mean: Callable[[Array], float],
 ) -> PartTrace:
     part = branch.part
-    voltage = equations.between(x, branch.start, branch.end) / branch.series
-    current = _branch_current(equations, junctions, branch, x) / branch.parallel
+    voltage = equations.between(x, branch.start, branch.end) / branch.solved_series
+    current = _branch_current(equations, junctions, branch, x) / branch.solved_parallel
     power = mean(voltage * current)
     loss = part.esr_ohm * mean(current**2) if isinstance(part, Capacitor) else power
     return PartTrace(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from fieldsim.machine.connections import CoilRef, InSeries, Source
 from fieldsim.machine.load.circuit_parts import (
@@ -19,7 +21,7 @@ from fieldsim.machine.load.circuit_parts import (
 )
 from fieldsim.machine.load.diode_law import JunctionLaw
 
-__all__ = ["GROUND", "Branch", "CoilBranch", "Netlist"]
+__all__ = ["GROUND", "Branch", "CoilBranch", "Counts", "Netlist"]
 
 GROUND = -1
 
@@ -50,6 +52,8 @@ class Branch:
         The part.
     series, parallel
         How many equal parts it stands for: in a string, and strings.
+    solved_series, solved_parallel
+        The same of all branches that are solved as one with it, because they are alike.
     start, end
         Node numbers, in the part's forward direction; -1 is ground.
     index
@@ -65,11 +69,50 @@ class Branch:
     part: Leaf
     series: int
     parallel: int
+    solved_series: int
+    solved_parallel: int
     start: int
     end: int
     index: int
     on_dc: bool = False
     in_wires: bool = False
+
+    @property
+    def share(self) -> float:
+        """Its part of all branches that are solved as one."""
+        return self.series * self.parallel / (self.solved_series * self.solved_parallel)
+
+
+@dataclass(frozen=True)
+class Counts:
+    """How many equal parts a part stands for: in a string, and strings; and those solved with it.
+
+    Parts that are alike in one string carry the same current, and side by side they have the same
+    voltage: they are solved once.
+    """
+
+    series: int = 1
+    parallel: int = 1
+    solved_series: int = 1
+    solved_parallel: int = 1
+
+    def in_series(self, count: int) -> Counts:
+        """Return the counts of what comes so many times in a string."""
+        return replace(self, series=self.series * count, solved_series=self.solved_series * count)
+
+    def in_parallel(self, count: int) -> Counts:
+        """Return the counts of what comes so many times side by side."""
+        return replace(
+            self, parallel=self.parallel * count, solved_parallel=self.solved_parallel * count
+        )
+
+    def shared_in_series(self, others: int) -> Counts:
+        """Return the counts where so many alike stand in one string, solved together."""
+        return replace(self, solved_series=self.solved_series * others)
+
+    def shared_in_parallel(self, others: int) -> Counts:
+        """Return the counts where so many alike stand side by side, solved together."""
+        return replace(self, solved_parallel=self.solved_parallel * others)
 
 
 @dataclass
@@ -113,31 +156,44 @@ class Netlist:
                 self.source(member, start, end)
 
     def load(
-        self, outlet: str, load: Load, start: int, end: int, series: int, parallel: int, on_dc: bool
+        self, outlet: str, load: Load, start: int, end: int, counts: Counts, on_dc: bool
     ) -> None:
-        """Place a load between two nodes, standing for series x parallel equal ones."""
+        """Place a load between two nodes, standing for as many equal ones as are counted."""
         if isinstance(load, Series):
-            chain = [start, *(self.node() for _ in load.parts[1:]), end]
-            for part, a, b in zip(load.parts, chain, chain[1:], strict=False):
-                self.load(outlet, part, a, b, series * load.count, parallel, on_dc)
-        elif isinstance(load, Bridge):
-            self.bridge(outlet, load, start, end, series, parallel)
+            inside = counts.in_series(load.count)
+            groups = _alike(load.parts)
+            chain = [start, *(self.node() for _ in groups[1:]), end]
+            ends = list(pairwise(chain))
+            shared = [inside.shared_in_series(len(group)) for group in groups]
         elif isinstance(load, Parallel):
-            for part in load.parts:
-                self.load(outlet, part, start, end, series, parallel * load.count, on_dc)
+            inside = counts.in_parallel(load.count)
+            groups = _alike(load.parts)
+            ends = [(start, end)] * len(groups)
+            shared = [inside.shared_in_parallel(len(group)) for group in groups]
+        elif isinstance(load, Bridge):
+            self.bridge(outlet, load, start, end, counts)
+            return
         else:
-            self.leaf(outlet, load, start, end, series, parallel, on_dc)
+            self.leaf(outlet, load, start, end, counts, on_dc)
+            return
+        first = len(self.order)
+        places: dict[int, list[Branch]] = {}
+        for group, (a, b), counted in zip(groups, ends, shared, strict=True):
+            before = len(self.order)
+            self.load(outlet, load.parts[group[0]], a, b, counted, on_dc)
+            made = self.order[before:]
+            for i in group:
+                places[i] = [_named_like(branch, load.parts[i]) for branch in made]
+        self.order[first:] = [branch for i in sorted(places) for branch in places[i]]
 
-    def bridge(
-        self, outlet: str, bridge: Bridge, start: int, end: int, series: int, parallel: int
-    ) -> None:
+    def bridge(self, outlet: str, bridge: Bridge, start: int, end: int, counts: Counts) -> None:
         """Place a bridge and the load behind it."""
         plus, minus = self.node(), self.node()
         self.dc.setdefault(outlet, (plus, minus))
         diode = bridge.diode
         for a, b in ((start, plus), (end, plus), (minus, start), (minus, end)):
-            self.leaf(outlet, diode, a, b, series, parallel, False, "bridge diode")
-        self.load(outlet, bridge.load, plus, minus, series, parallel, True)
+            self.leaf(outlet, diode, a, b, counts, False, "bridge diode")
+        self.load(outlet, bridge.load, plus, minus, counts, True)
 
     def leaf(
         self,
@@ -145,19 +201,20 @@ class Netlist:
         part: Leaf,
         start: int,
         end: int,
-        series: int,
-        parallel: int,
+        counts: Counts,
         on_dc: bool,
         name: str = "",
     ) -> None:
         """Place one part; a reversed diode is turned to its forward direction."""
         if isinstance(part, Diode | Led) and part.reverse:
             start, end = end, start
-        name = name or part.name or _plain_name(part)
-        label = self.label(outlet, name)
+        series, parallel = counts.solved_series, counts.solved_parallel
 
         def branch(index: int, in_wires: bool = False) -> Branch:
-            made = Branch(outlet, label, part, series, parallel, start, end, index, on_dc, in_wires)
+            made = Branch(
+                outlet, name or _name_of(part), part, counts.series, counts.parallel, series,
+                parallel, start, end, index, on_dc, in_wires,
+            )  # fmt: skip
             self.order.append(made)
             return made
 
@@ -178,8 +235,33 @@ class Netlist:
         else:
             branch(-1)  # open terminals carry nothing, but have a voltage
 
+    def branches(self) -> tuple[Branch, ...]:
+        """Return all branches in order, each with a label of its own."""
+        return tuple(replace(b, label=self.label(b.outlet, b.label)) for b in self.order)
 
-def _plain_name(part: Leaf) -> str:
+
+def _alike(parts: Sequence[Load]) -> list[list[int]]:
+    """Return the numbers of parts, those together that are alike but for their names."""
+    groups: dict[Load, list[int]] = {}
+    for i, part in enumerate(parts):
+        groups.setdefault(_nameless(part), []).append(i)
+    return list(groups.values())
+
+
+def _nameless(part: Load) -> Load:
+    return part if isinstance(part, Series | Parallel | Bridge) else replace(part, name="")
+
+
+def _named_like(branch: Branch, part: Load) -> Branch:
+    """Return a branch as that of a part like its own, which may have another name."""
+    if isinstance(part, Series | Parallel | Bridge):
+        return branch
+    return replace(branch, part=part, label=_name_of(part))
+
+
+def _name_of(part: Leaf) -> str:
+    if part.name:
+        return part.name
     if isinstance(part, Led):
         name = f"{part.colour} LED" if part.colour else "LED"
         return f"reversed {name}" if part.reverse else name

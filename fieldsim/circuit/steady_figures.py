@@ -169,15 +169,17 @@ def _of_moments(circuit: Circuit, drive: Driven, moments: WaveMoments) -> Steady
             current = unknown[equations.offsets["wire"] + branch.index]
         else:
             assert isinstance(part, Resistor)  # noqa: S101  (what else is useful)
-            current = voltage / (part.resistance_ohm * branch.series / branch.parallel)
-        return product(voltage, current)
+            current = voltage / (
+                part.resistance_ohm * branch.solved_series / branch.solved_parallel
+            )
+        return branch.share * product(voltage, current)
 
     lamps = [b for b in equations.branches if isinstance(b.part, Led)]
     parts = [b.part for b in lamps if isinstance(b.part, Led)]
     useful = lamps or [
         b for b in equations.branches if isinstance(b.part, Resistor) and b.part.name != METER_NAME
     ]
-    which, share = [b.index for b in lamps], np.array([b.parallel for b in lamps])
+    which, share = [b.index for b in lamps], np.array([b.solved_parallel for b in lamps])
     first = equations.offsets["coil"]
     coils = [unknown[first + branch.index] for branch in equations.coil_branches]
     ohm = np.array(circuit.coils.resistance_ohm)

@@ -86,13 +86,12 @@ def light(
     )
     with progress_bar("flux linkage") as progress:
         point = described.point(crank_speed, rotor_speed, tolerance, meter=meter, progress=progress)
-        _ = point.flux_table
-    report = point.light
-    start = None
-    if start_up is not None:
-        start = lamp_start(
-            point, start_up, 1.0 if ramp is None else ramp, 0.1 if wobble is None else wobble
-        )
+        report = point.light
+        start = None
+        if start_up is not None:
+            start = lamp_start(
+                point, start_up, 1.0 if ramp is None else ramp, 0.1 if wobble is None else wobble
+            )
     result = report.result if start is None else start.result
     study = ranges_unless(exact, point)
     deliver(

@@ -16,6 +16,7 @@ from fieldsim.circuit.cautions import open_voltage_caution
 from fieldsim.drawing.field_picture import crank_at_coil_rad
 from fieldsim.drawing.painting import BEHIND_CUT
 from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
+from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine_file.reader import read
 from fieldsim.operation.cautions import (
     effort_cautions,
@@ -66,7 +67,7 @@ from fieldsim.words.cautions import WHO_DECIDES, caution_text
 from fieldsim.words.effort_text import effort_sentences
 from fieldsim.words.first_screen import Answer, Facts, answers, facts_of, key_numbers
 from fieldsim.words.light_text import lamp_sentence
-from fieldsim.words.machine_words import corner_words, machine_words
+from fieldsim.words.machine_words import machine_words, model_words
 from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.precision import gap_precision, linear_precision
@@ -75,8 +76,6 @@ from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-    from fieldsim.machine.machine import Machine
 
 __all__ = ["Chapter", "chapter_of", "chapter_of_file"]
 
@@ -364,7 +363,7 @@ class _Writer:
     def cautions(self) -> list[Markup]:
         """Write what can hurt, each thing once."""
         study = self.study
-        found: list[Caution | None] = []
+        found: list[Caution | None] = [*improbable_sizes(study.machine)]
         known = (Hazard.OPEN_VOLTAGE, Hazard.COIL_HEAT) if study.effort is not None else ()
         if study.effort is not None:
             found += effort_cautions(study.machine, study.effort)
@@ -450,9 +449,7 @@ class _Writer:
             f"Flux linkage is computed to {rough(study.point.waveform.relative_error)} of its "
             "swing, as estimated from the last refinement.",
             "The steps of what helps, and the gap study, are computed to 1e-4 of the swing.",
-            "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free "
-            f"space, {_iron_words(study.machine)}; windings of evenly spread turns with "
-            f"{corner_words(study.machine)}.",
+            model_words(study.machine),
         ]
         if study.light is not None:
             balance = study.light.result.balance
@@ -494,10 +491,6 @@ def _voltages(study: DesignStudy) -> tuple[float, float, float]:
     emf = open_emf_V(study.point, name)
     size = np.abs(emf)
     return float(size.max()), float(rms(emf)), float(size.mean())
-
-
-def _iron_words(machine: Machine) -> str:
-    return "and iron of constant permeability" if machine.placed_iron else "no iron"
 
 
 def _top_words(ranked: Sensitivity) -> str:

@@ -111,8 +111,8 @@ td,th{padding:.25rem .35rem}th:first-child{min-width:22mm}
 section[id$="-levers"] :is(th,td){padding:.25rem}
 section[id$="-levers"] th:first-child{min-width:29mm}
 .swatch,.numbers li{print-color-adjust:exact;-webkit-print-color-adjust:exact}
-pre{font-size:8pt;line-height:1.3;border:0;border-left:2px solid #bbb;border-radius:0;padding:.2rem .8rem}
-pre{margin-bottom:0}
+pre{font-size:8pt;line-height:1.3;border:0;border-left:2px solid #bbb;border-radius:0;
+ padding:.2rem .8rem;margin-bottom:0}
 }
 """
 

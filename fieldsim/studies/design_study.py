@@ -212,13 +212,11 @@ def _reachable(point: OperatingPoint) -> list[float]:
 
 def _gauges(point: OperatingPoint) -> GaugeStudy:
     machine = point.machine
-    if not machine.windings:
-        raise ImpossibleError("no coil has wire; add for instance wire: {gauge: AWG 32} to one")
-    if machine.load and cancels(point):
+    if machine.load and machine.windings and cancels(point):
         raise ImpossibleError(
             f'the linkages cancel in "{machine.load.across}": no gauge gives any voltage there'
         )
-    return gauge_study(point, gauges_about(point.machine))
+    return gauge_study(point, gauges_about(machine))
 
 
 def _light(point: OperatingPoint) -> LightReport:

@@ -219,6 +219,7 @@ def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry; null or nothing where the file has nothing."""
     from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
+    from fieldsim.machine.improbable_sizes import improbable_sizes
     from fieldsim.operation.cautions import strong_magnets_caution
     from fieldsim.words.load_words import load_lines
     from fieldsim.words.machine_words import iron_words
@@ -259,7 +260,13 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
         "temperature_K": machine.temperature,
         "uncertain": {each.path: each.text for each in machine.uncertain},
         "clearances": json_form(clearances),
-        "cautions": _cautions([*shaft_cautions(machine), strong_magnets_caution(machine)]),
+        "cautions": _cautions(
+            [
+                *improbable_sizes(machine),
+                *shaft_cautions(machine),
+                strong_magnets_caution(machine),
+            ]
+        ),
     }
 
 

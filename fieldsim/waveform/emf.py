@@ -20,6 +20,7 @@ __all__ = ["EmfWaveform", "Speed", "combined", "crank_speed", "emf_waveform", "r
 
 Array = NDArray[np.float64]
 
+_ENOUGH_ANGLES = 2000  # more a user hardly asks for: such a table was made as fine as it gets
 _OVERSAMPLING = 4  # samples to the shortest wave that matters
 _FEWEST, _MOST = 720, 4_000_000
 _MOST_BY_ITSELF = 1_500_000
@@ -193,9 +194,7 @@ def emf_waveform(
             f"the table is of rotors {', '.join(table.rotors)}, which are not the machine's"
         )
     if table.resolution() > 1e-3:
-        raise ImpossibleError(
-            f"the table's {table.angles} angles are too few to differentiate; make it with more"
-        )
+        raise ImpossibleError(_too_coarse(table, machine))
     series = _significant(table.harmonics_Wb())
     period = _affordable(common_period(speed.ratios), speed.ratios, series.shape[2] - 1)
     starts = np.array([r.start for r in machine.placed_rotors])
@@ -278,6 +277,23 @@ def _rises(emf_V: Array) -> Array:
     """Return how often each of several waveforms passes zero upwards, (waveforms,)."""
     rising = (emf_V < 0) & (np.roll(emf_V, -1, axis=1) >= 0)
     return np.asarray(rising.sum(axis=1), dtype=np.float64)
+
+
+def _too_coarse(table: FluxTable, machine: Machine) -> str:
+    """Return what is wrong with a table that cannot be differentiated."""
+    few = f"the table's {table.angles} angles are too few to differentiate"
+    if table.angles < _ENOUGH_ANGLES:
+        return f"{few}; make it with more"
+    widest = max(
+        ((m.radius, f"rotors.{r.name}") for r in machine.placed_rotors for m in r.magnets),
+        default=(0.0, "rotors"),
+    )
+    where = f"{machine.file}: {widest[1]}" if machine.file else widest[1]
+    return (
+        f"{where}: at a radius of {widest[0] * 1e3:.3g} mm, magnets so close to a winding or so "
+        f"many change its linkage too finely for {table.angles} angles a turn; a smaller radius, "
+        "a wider gap or fewer magnets can be computed"
+    )
 
 
 def _affordable(period: Period, ratios: tuple[Fraction, ...], orders: int) -> Period:

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.iron.coil_iron import CoilIron
-from fieldsim.field.linkage.curve_book import CurveBook
+from fieldsim.field.linkage.curve_book import CurveBook, standing
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
+from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.machine.machine import Machine
 
 __all__ = ["MOST_NUMBERS", "FluxTable", "coil_iron", "flux_table", "tolerance_for"]
@@ -24,6 +25,7 @@ DEFAULT_TOLERANCE = 1e-6
 IRON_TOLERANCE = 1e-4  # nodes on iron are dear, and its permeability is a guess
 _LOOSEST, _TIGHTEST = 1e-2, 1e-11
 _MOST_ANGLES = 1_000_000
+_MOST_CURVES = 1000  # of about a hundredth of a second each
 MOST_NUMBERS = 10_000_000
 """Linkages of a table: more, and what is made of them, do not fit in a small memory."""
 
@@ -177,6 +179,25 @@ def tolerance_for(machine: Machine, usual: float = DEFAULT_TOLERANCE) -> float:
     return max(usual, IRON_TOLERANCE) if coil_iron(machine) else usual
 
 
+def _refuse_too_many(machine: Machine) -> None:
+    """Refuse a machine whose curves, counted once where they are alike, would take minutes."""
+    rotors = [(r, {track_of(m) for m in r.magnets}) for r in machine.placed_rotors]
+    if len(machine.coils) * sum(len(tracks) for _, tracks in rotors) <= _MOST_CURVES:
+        return
+    found = set()
+    for coil in machine.placed_coils:
+        for rotor, tracks in rotors:
+            seen = coil_in_rotor(coil, rotor)
+            found |= {standing(track, seen).key for track in tracks}
+            if len(found) > _MOST_CURVES:
+                raise ImpossibleError(
+                    f"rotors and coils: {len(machine.coils)} coils beside the magnets of "
+                    f"{len(machine.rotors)} rotors make more than {_MOST_CURVES} pairs that stand "
+                    "to each other in different ways, which would take minutes; leave out coils, "
+                    "or give magnets one radius and height"
+                )
+
+
 def flux_table(
     machine: Machine,
     *,
@@ -225,6 +246,7 @@ def flux_table(
             f"{angles} angles of {in_all} pairs of coil and rotor are more than {MOST_NUMBERS} "
             f"numbers; allowed here: up to {MOST_NUMBERS // in_all} angles"
         )
+    _refuse_too_many(machine)
     pairs = []
     for coil in machine.placed_coils:
         for rotor in machine.placed_rotors:

@@ -295,6 +295,13 @@ def _crank_speed(c: Caution) -> str:
     )
 
 
+def _improbable_size(c: Caution) -> str:
+    unit, limit = str(c.facts["unit"]), c.limit or 0.0
+    value, usual = quantity(c.value, unit), quantity(limit, unit)
+    than = "more" if c.value > limit else "less"
+    return f"{c.where} is {value}, {than} than the {usual} of a machine on a table: is that meant?"
+
+
 _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.LED_CURRENT: _led_current,
     Hazard.LED_PEAK: _led_peak,
@@ -321,4 +328,5 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.HAND_FORCE: _hand_force,
     Hazard.UNEVEN_SPEED: _uneven_speed,
     Hazard.CRANK_SPEED: _crank_speed,
+    Hazard.IMPROBABLE_SIZE: _improbable_size,
 }

@@ -12,6 +12,7 @@ from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.gearing import GearWheel
 from fieldsim.machine.gears import CRANK
+from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
@@ -54,7 +55,13 @@ def check_text(
         *(f"  clearance {c.first} to {c.second}: {_gap(c)}" for c in clearances),
         *_uncertain(machine),
         *_absent(machine),
-        *caution_lines([*shaft_cautions(machine), strong_magnets_caution(machine)]),
+        *caution_lines(
+            [
+                *improbable_sizes(machine),
+                *shaft_cautions(machine),
+                strong_magnets_caution(machine),
+            ]
+        ),
     ]
     return laid_out(lines, width)
 

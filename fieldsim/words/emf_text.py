@@ -9,6 +9,7 @@ import numpy as np
 
 from fieldsim.cautions import Caution
 from fieldsim.circuit.cautions import open_voltage_caution
+from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.cautions import fast_magnets_caution
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
@@ -136,6 +137,7 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[s
             _open_voltage([*coils.values(), *joined.values()]),
             fast_magnets_caution(machine, waveform.speed),
             *opposed_coil_cautions(machine, waveform),
+            *improbable_sizes(machine),
         ]
     )
     return laid_out(lines, width)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from fieldsim.circuit.lamp_speeds import LampSpeed
 from fieldsim.circuit.meters import MeterReadings
 from fieldsim.circuit.results import CircuitResult, LampReport
+from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.load.circuit_parts import Short
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.cautions import fast_magnets_caution
@@ -68,7 +69,7 @@ def light_text(
     lines += ["", f"{period_words(waveform, what)}.", _precision(machine, report, ranges)]
     lines += note_lines(report.run.warnings)
     fast = fast_magnets_caution(machine, report.run.speed)
-    lines += caution_lines((*report.cautions, fast))
+    lines += caution_lines((*report.cautions, fast, *improbable_sizes(machine)))
     return laid_out(lines, width)
 
 

@@ -16,6 +16,7 @@ __all__ = [
     "corner_words",
     "iron_words",
     "machine_words",
+    "model_words",
     "packing_words",
     "remanence_words",
 ]
@@ -80,6 +81,25 @@ def _iron_shape_words(shape: IronShape) -> str:
     if isinstance(shape, Block):
         return "block, " + " × ".join(_mm(edge) for edge in shape.size) + " mm"
     return f"ball, diameter {_mm(shape.diameter)} mm"
+
+
+def model_words(machine: Machine) -> str:
+    """Return in a sentence what the machine is taken for.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> print(model_words(read("geometries/bolt_beside_magnets.yaml")))
+    The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free space, and \
+iron of constant permeability; windings of evenly spread turns with sharp corners.
+    """
+    rigid = all(magnet.recoil_permeability == 1 for magnet in machine.magnets)
+    recoil = "recoil permeability 1" if rigid else "recoil permeability as stated"
+    iron = "and iron of constant permeability" if machine.placed_iron else "no iron"
+    return (
+        f"The model: magnets of uniform, rigid magnetisation ({recoil}) in free space, {iron}; "
+        f"windings of evenly spread turns with {corner_words(machine)}."
+    )
 
 
 def corner_words(machine: Machine) -> str:

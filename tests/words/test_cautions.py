@@ -30,6 +30,7 @@ FACTS = {
     "joining": "series",
     "member": "left",
     "comfortable_from_rad_per_s": 6.283185,
+    "unit": "m",
     "rotors": "bar",
     "less_A": 0.0054,
     "mean_A": 0.0073,
@@ -75,6 +76,8 @@ PARTS = {
     Hazard.BALANCE: (4.32, 1.0, "sideways with 4.32 N, round with the rotor, at 3000 rpm"),
     Hazard.HAND_FORCE: (120.0, 60.0, "120 N on a crank arm of 100 mm; the hand gives 60 N"),
     Hazard.CRANK_SPEED: (20.0, 12.56637, "191 rpm is above the 60 to 120 rpm that a hand"),
+    Hazard.IMPROBABLE_SIZE: (3.647, 0.5, "x is 3.65 m, more than the 500 mm of a machine on a "
+                             "table: is that meant?"),
 }  # fmt: skip
 
 

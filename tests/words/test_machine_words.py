@@ -4,7 +4,7 @@ import pytest
 from machines import shipped
 
 from fieldsim.words.check_text import check_text
-from fieldsim.words.machine_words import corner_words, machine_words, packing_words
+from fieldsim.words.machine_words import corner_words, machine_words, model_words, packing_words
 
 
 def test_words_name_sizes_and_ratios():
@@ -46,4 +46,19 @@ def test_of_a_grade_its_range_is_told():
     assert machine_words(machine)[2] == "Magnet bar: 20 × 10 × 5 mm, N42: 1.3 T (1.28 to 1.32 T)"
     assert "  magnet bar: block 20 x 10 x 5 mm, N42: 1.3 T (1.28 to 1.32 T)\n" in check_text(
         machine, ()
+    )
+
+
+def test_what_a_machine_is_taken_for():
+    ring = shipped("lamp_ring")
+    assert model_words(ring) == (
+        "The model: magnets of uniform, rigid magnetisation (recoil permeability 1) in free space, "
+        "no iron; windings of evenly spread turns with sharp corners."
+    )
+    changes = {"magnets.bar.recoil_permeability": 1.05, "coils.pickup.corners": "round"}
+    words = model_words(ring.changed(changes))
+    assert "(recoil permeability as stated)" in words
+    assert words.endswith("turns with round corners.")
+    assert "in free space, and iron of constant permeability;" in model_words(
+        shipped("bolt_beside_magnets")
     )

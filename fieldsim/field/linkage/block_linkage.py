@@ -27,6 +27,7 @@ from fieldsim.field.linkage.winding_quadrature import (
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.machine.magnets import ArmAxis
+from fieldsim.wire.corners import Corners
 
 __all__ = ["RELIEF", "BlockLinkage", "Level"]
 
@@ -43,6 +44,7 @@ _LEVEL_STEP = 0.5  # natural logarithm of the ratio of their costs
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
 _LARGE = 3.0  # times the magnet's longest edge: sides beyond it come in pieces
 _CLOSE = 0.1  # of its shortest: pieces are not made for smaller distances
+_MANY = 40  # panels: more only where the winding is far too large beside the magnet
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
 
 
@@ -159,8 +161,13 @@ class BlockLinkage:
 
     @property
     def most_points(self) -> int:
-        """How many evaluations of the potential a curve may take: some seconds."""
-        return 16_000_000
+        """How many evaluations of the potential a curve may take: some seconds at most.
+
+        Large windings with round corners come here in place of a quicker way, and often many a
+        command: they may take less.
+        """
+        many = self.coil.corners is Corners.ROUND and len(self.panels.side) > _MANY
+        return 4_000_000 if many else 16_000_000
 
     def cost(self, digits: float) -> int:
         """Return about how many evaluations all planned angles take, with as many digits."""

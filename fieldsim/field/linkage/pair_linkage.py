@@ -23,6 +23,7 @@ Array = NDArray[np.float64]
 
 # Attempts: levels of nodes on iron, and the part of the error allowed for points that stand for it.
 _IRON_LEVELS = ((1, 0.5), (1, 0.2), (2, 0.2), (3, 0.2))
+_ROUGHEST = 1e-2  # relative error that weak magnets' own curves may have
 _SYMMETRY_ZERO = 1e-7  # a swing this small beside its magnets' own flux is zero by symmetry
 
 
@@ -99,8 +100,12 @@ def pair_linkage(
     # The errors of all magnets add up, of their swings hardly more than two.
     strengths = [abs(strength) for _, members in tracks for strength, _ in members]
     asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
+    rooms = _rooms(tracks)
     for level, part in _IRON_LEVELS if iron else _IRON_LEVELS[:3]:
-        curves = [book.curve(track, seen, asked) for track, _ in tracks]
+        curves = [
+            book.curve(track, seen, min(asked * room, max(asked, _ROUGHEST)))
+            for (track, _), room in zip(tracks, rooms, strict=True)
+        ]
         if iron:
             drawn = iron.seen(coil, rotor, level, part * asked)
             pairs = zip(tracks, curves, strict=True)
@@ -111,10 +116,25 @@ def pair_linkage(
         pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])
         if pair.relative_error <= tolerance or pair.vanishes:
             break
+        if not all(curve.converged for curve in curves):
+            break  # as good as it gets
         # The magnets partly cancel: their own curves must be that much better.
         asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
     met = pair.relative_error <= tolerance or pair.vanishes
     return replace(pair, converged=met)
+
+
+def _rooms(tracks: list[tuple[Track, list[tuple[float, float]]]]) -> list[float]:
+    """Return how many times the usual relative error each track's curve may have, one or more.
+
+    Magnets far weaker than the others add little to the sum, and little to its error.
+    """
+    weights = [
+        own_flux_m2(track) * sum(abs(strength) for strength, _ in members)
+        for track, members in tracks
+    ]
+    fair = sum(weights) / len(weights)
+    return [max(1.0, fair / weight) for weight in weights]
 
 
 def _summed(

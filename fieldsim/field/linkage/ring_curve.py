@@ -66,7 +66,7 @@ Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
-_MOST = 2048
+_MOST = 8192
 _NODES_PART = 0.5  # of the error allowed
 _ANGLES_PART = 0.3  # of the nodes' error, where that is too large
 _LEFT_OUT = 0.01  # of a part of the error asked, by orders that are left out

@@ -1,0 +1,158 @@
+"""Allowed sizes that nobody means: every number at its ends and some digits too large or small.
+
+Each run is a process of its own, whose processor time and memory are measured. The suite tries a
+few fixed cases; ``pytest tests/fuzz --hypothesis-profile=long`` thousands of new ones, with one and
+two numbers changed at a time.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+import fieldsim as fs
+
+FILES = sorted((Path(__file__).parents[2] / "geometries").glob("*.yaml"))
+LONG = settings.default.max_examples > 100
+
+# A study is of many machines; what one of them may take at most is what is tested.
+MOST_CPU_S = 20.0 if not LONG else 30.0  # generous: other processes share the machine's caches
+MOST_MB = 500.0
+FACTORS = (0.01, 0.1, 10.0, 100.0, 1000.0)
+COMMANDS = {
+    "check": [],
+    "emf": [],
+    "light": [],
+    "effort": [],
+    "wind": [],
+    "gap": ["--values", "2 mm, 4 mm"],
+    "draw": ["--out", "{folder}/machine.svg"],
+    "flux": ["--out", "{folder}/flux.csv"],
+}
+
+
+class Run(NamedTuple):
+    code: int
+    cpu_s: float
+    peak_MB: float
+    err: str
+
+
+def measured(arguments) -> Run:
+    """Run the command line by itself and say what it took."""
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+    with subprocess.Popen(
+        [sys.executable, "-m", "fieldsim", *map(str, arguments)],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment,
+    ) as process:
+        err = process.stderr.read()
+        _, status, usage = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+    cpu_s = usage.ru_utime + usage.ru_stime
+    return Run(process.returncode, cpu_s, usage.ru_maxrss / 1024, err)
+
+
+def slips(parameter) -> list[str]:
+    """Return values at the ends of what is allowed and some digits off, as a command has them."""
+    if isinstance(parameter.value, str) or math.isnan(parameter.least):
+        return []
+    value = float(parameter.value)
+    tried = {parameter.least, parameter.most, *(value * factor for factor in FACTORS)}
+    allowed = [v for v in sorted(tried) if parameter.least <= v <= parameter.most and v != value]
+    if isinstance(parameter.value, int):
+        allowed = sorted({round(v) for v in allowed})
+    return [f"{v:.9g} {parameter.unit}".strip() for v in allowed if math.isfinite(v)]
+
+
+@st.composite
+def hostile(draw):
+    """A shipped machine, one or two of its numbers off, and what is asked of it."""
+    file = draw(st.sampled_from(FILES))
+    offered = [(p.path, values) for p in fs.parameters(fs.read(file)) if (values := slips(p))]
+    changed = draw(
+        st.lists(st.sampled_from(offered), min_size=1, max_size=2, unique_by=lambda o: o[0])
+    )
+    settings_ = [f"{path}={draw(st.sampled_from(values))}" for path, values in changed]
+    return file, settings_, draw(st.sampled_from(sorted(COMMANDS)))
+
+
+def told(run: Run) -> None:
+    assert run.code in (0, 2), run
+    assert "Traceback" not in run.err
+    assert run.cpu_s < MOST_CPU_S, run
+    assert run.peak_MB < MOST_MB, run
+
+
+@settings(
+    max_examples=500 if LONG else 10,
+    derandomize=not LONG,
+    deadline=None,
+    database=None,
+    suppress_health_check=list(HealthCheck),
+)
+@given(case=hostile())
+def test_nothing_runs_away(case, tmp_path_factory):
+    file, changes, command = case
+    folder = tmp_path_factory.mktemp("out")
+    more = [word.format(folder=folder) for word in COMMANDS[command]]
+    sets = [word for change in changes for word in ("--set", change)]
+    told(measured([command, file, *sets, *more]))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        ["coils.pickup.opening[0]=3647 mm"],
+        ["coils.pickup.build=1444 mm"],
+        ["coils.pickup.length=10 m", "clearance=3 mm"],
+        ["magnets.bar.size[0]=0.1 mm", "magnets.bar.size[1]=0.1 mm"],
+        ["clearance=0.001 mm"],
+        ["rotors.upper.magnets[0].radius=10 m"],
+    ],
+)
+def test_a_slip_of_one_size_answers_within_seconds(changes):
+    file = next(f for f in FILES if f.stem == "one_rotor")
+    run = measured(["emf", file, *[w for c in changes for w in ("--set", c)]])
+    told(run)
+
+
+def many_lamps(count, same):
+    volts = [3.0 if same else 3.0 + 0.001 * i for i in range(count)]
+    lamps = [f"{{lamps: {{colour: white, forward: {v} V, at: 20 mA}}}}" for v in volts]
+    return f"parts: [{', '.join(lamps)}]"
+
+
+@pytest.mark.parametrize(
+    ("load", "code"),
+    [
+        (many_lamps(250, True), 0),
+        (many_lamps(250, False), 2),
+        ("capacitor: 1000 F\n  rectifier: bridge\n  lamps: {colour: white}", 0),
+        (
+            "parts: [{series: [{count: 3, series: [{lamps: {colour: white, polarity: reverse}}]}, "
+            "{count: 2, series: [{capacitor: 1 uF}]}]}]",
+            0,
+        ),
+    ],
+)
+def test_loads_end(load, code, tmp_path):
+    shipped = next(f for f in FILES if f.stem == "lamp_ring").read_text(encoding="utf-8")
+    file = tmp_path / "m.yaml"
+    head = shipped.split("\nload:")[0]
+    file.write_text(f"{head}\nload:\n  across: pickup\n  {load}\n", encoding="utf-8")
+    run = measured(["light", file])
+    told(run)
+    assert run.code == code
+    if code:
+        assert "load.parts: " in run.err
