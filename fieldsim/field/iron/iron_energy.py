@@ -35,7 +35,7 @@ Orders = NDArray[np.int64]
 
 _MU0 = 4e-7 * math.pi
 _FIRST, _MOST = 128, 256  # angles of a turn
-_NEAREST_M = 4e-3  # nothing nearer is resolved; where magnets touch iron the error tells
+_NEAREST_M = 2.5e-3  # nothing nearer is resolved; where magnets touch iron the error tells
 _RESOLVED = 1e-5  # the highest orders of the potential beside the largest
 _NOTHING = 1e-7  # an order beside the largest: the poles' symmetry leaves most of them out
 _GOOD = 1e-3  # by which two sets of nodes may differ

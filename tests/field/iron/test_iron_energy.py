@@ -129,12 +129,12 @@ def test_a_small_ball_far_off_is_a_dipole():
 
 
 def test_a_wide_plate_pulls_like_the_mirror_image():
-    """With (mu - 1)/(mu + 1) of its strength; a second, weightless rotor asks for the energy."""
+    """With (mu - 1)/(mu + 1) of its strength; a second, faint rotor asks for the energy."""
     step, height = 0.05, 8.0  # mm
 
     def energy_at(at):
         lone = rotor(mounted(magnet(block(10, 8, 5)), radius=0, height=at))
-        faint = rotor(mounted(magnet(ball(1), 1e-9), height=40), name="faint", ratio=2)
+        faint = rotor(mounted(magnet(ball(1), 0.001), height=40), name="faint", ratio=2)
         return iron_energy([plate], [lone, faint]).energy_J[0, 0].real
 
     plate = iron(Disc(0.1, 0.05), (0, 0, -25), material=Material(1000))
