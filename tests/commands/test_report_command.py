@@ -198,8 +198,9 @@ run()
 def test_nothing_is_left_running_when_a_report_is_ended(
     ending, to_all, code, words, seconds, tmp_path
 ):
-    endless = tmp_path / "endless.yaml"  # nobody ever writes it, so its reader waits
+    endless = tmp_path / "endless.yaml"  # open to write and never written, so its reader waits
     os.mkfifo(endless)
+    writer = os.open(endless, os.O_RDWR)
     begun = subprocess.Popen(
         [sys.executable, "-c", BESIDE, "report", ONE, endless, "--out", tmp_path / "report"],
         stdout=subprocess.PIPE,
@@ -223,3 +224,4 @@ def test_nothing_is_left_running_when_a_report_is_ended(
         with contextlib.suppress(ProcessLookupError):
             os.killpg(begun.pid, signal.SIGKILL)
         begun.wait()
+        os.close(writer)
