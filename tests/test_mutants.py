@@ -57,7 +57,7 @@ def test_a_module_is_tried_by_its_mirror_and_by_the_claims_of_its_room(job):
     assert "tests/drawing/test_solids.py" in found
     assert "tests/drawing/test_what_drawings_show.py" in found
     assert "tests/drawing/test_machine_drawing.py" not in found  # the mirror of another module
-    without = job.files_of("fieldsim/drawing/rods.py", ROOT)
+    without = job.files_of("fieldsim/drawing/views.py", ROOT)
     assert "tests/drawing/test_machine_drawing.py" in without
 
 

@@ -69,7 +69,7 @@ def lamp_strings_of(load: Load) -> Iterator[LampString]:
 
     Examples
     --------
-    >>>     from fieldsim.machine.load.circuit_parts import lamp_strings
+    >>> from fieldsim.machine.load.circuit_parts import lamp_strings
     >>> led = Led.from_data_sheet(3.2, 0.02)
     >>> found = next(lamp_strings_of(Bridge(lamp_strings(led, 2, 6, resistor_ohm=47.0))))
     >>> found.series, found.resistance_ohm, found.alike

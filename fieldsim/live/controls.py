@@ -215,8 +215,10 @@ def _number_and_unit(p: Parameter) -> tuple[float, str]:
     if p.unit == "AWG":
         return float(p.value), "AWG"
     found = _NUMBER.match(p.text)
-    if found is None or _RATIO.fullmatch(p.text):
+    if _RATIO.fullmatch(p.text):
         return float(p.value), ""
+    if found is None:  # a word that stands for a number, such as a magnet's grade
+        return float(p.value), p.unit
     return float(found[0]), p.text[found.end() :].strip()
 
 

@@ -38,7 +38,7 @@ def improbable_sizes(machine: Machine) -> list[Caution]:
     >>> improbable_sizes(machine)
     []
     >>> wide = machine.changed({"coils.pickup.opening[0]": "3647 mm"})
-    >>> [(each.where, each.value, each.limit) for each in improbable_sizes(wide)]
+    >>> [(each.where, round(each.value, 6), each.limit) for each in improbable_sizes(wide)]
     [('coils.pickup.opening[0]', 3.647, 0.5)]
     """
     found = []

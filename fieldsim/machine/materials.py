@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from types import MappingProxyType
+from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Annotated, Any
 
 from pydantic import ValidationError
@@ -50,14 +50,33 @@ class Material(Part):
         return self.permeability - 1
 
 
-MATERIALS: Mapping[str, Material] = MappingProxyType(
-    {
-        "mild steel": Material(500, 2.0, 0.15e-6),
-        "soft iron": Material(2000, 2.15, 0.1e-6),
-        "ferrite rod": Material(250, 0.35),
-        "laminated steel": Material(3000, 1.9),
-    }
-)
+_NUMBERS: dict[str, tuple[float, ...]] = {
+    "mild steel": (500, 2.0, 0.15e-6),
+    "soft iron": (2000, 2.15, 0.1e-6),
+    "ferrite rod": (250, 0.35),
+    "laminated steel": (3000, 1.9),
+}
+
+
+@cache
+def _named(name: str) -> Material:
+    return Material(*_NUMBERS[name])
+
+
+class _Materials(Mapping[str, Material]):
+    """Materials by name, each made when it is first asked for: checking one loads the units."""
+
+    def __getitem__(self, name: str) -> Material:
+        return _named(name)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(_NUMBERS)
+
+    def __len__(self) -> int:
+        return len(_NUMBERS)
+
+
+MATERIALS: Mapping[str, Material] = _Materials()
 """Typical values in the weak fields of small machines: common practice, no published source.
 
 A bolt of mild steel lies anywhere between 100 and 1000; how much of that matters depends on the

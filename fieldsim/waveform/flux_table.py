@@ -182,7 +182,7 @@ def tolerance_for(machine: Machine, usual: float = DEFAULT_TOLERANCE) -> float:
 def _refuse_too_many(machine: Machine) -> None:
     """Refuse a machine whose curves, counted once where they are alike, would take minutes."""
     rotors = [(r, {track_of(m) for m in r.magnets}) for r in machine.placed_rotors]
-    if len(machine.coils) * sum(len(tracks) for _, tracks in rotors) <= _MOST_CURVES:
+    if len(machine.placed_coils) * sum(len(tracks) for _, tracks in rotors) <= _MOST_CURVES:
         return
     found = set()
     for coil in machine.placed_coils:
@@ -191,7 +191,7 @@ def _refuse_too_many(machine: Machine) -> None:
             found |= {standing(track, seen).key for track in tracks}
             if len(found) > _MOST_CURVES:
                 raise ImpossibleError(
-                    f"rotors and coils: {len(machine.coils)} coils beside the magnets of "
+                    f"rotors and coils: {len(machine.placed_coils)} coils beside the magnets of "
                     f"{len(machine.rotors)} rotors make more than {_MOST_CURVES} pairs that stand "
                     "to each other in different ways, which would take minutes; leave out coils, "
                     "or give magnets one radius and height"

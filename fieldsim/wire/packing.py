@@ -201,8 +201,8 @@ class RandomWinding:
         >>> for packing in (SquareLayers(), RandomWinding(), WireFill(0.6)):
         ...     print(int(packing.stack(awg_wire(32), 12e-3).turns_in(6e-3)))
         1378
-        1101
-        1101
+        1100
+        1100
         """
         return WireFill(RANDOM_FILL).stack(wire, length_m)
 

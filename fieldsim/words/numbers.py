@@ -41,7 +41,7 @@ NOTHING = {"V": 1e-9, "A": 1e-12, "W": 1e-9, "N m": 1e-9, "Wb": 1e-12}
 
 _PREFIXES = {"M": 1e6, "k": 1e3, "": 1.0, "m": 1e-3, "µ": 1e-6, "n": 1e-9, "p": 1e-12}
 # What no display of a bench would show, in plain units.
-_LEAST = {"V": 5e-5, "A": 5e-7, "W": 5e-7, "ohm": 5e-4, "K": 5e-4, "m": 5e-7, "g": 5e-4}
+_LEAST = {"V": 5e-5, "A": 5e-7, "W": 5e-7, "ohm": 5e-4, "K": 5e-4, "m": 5e-7, "g": 5e-4, "F": 5e-13}
 _UNITS = {prefix + unit: (size, unit) for unit in _LEAST for prefix, size in _PREFIXES.items()}
 _BEFORE_UNIT = re.compile(
     r"(?<=\d) (?=%|(?:[kmµn]?(?:V|A|W|N|Wb|Hz|ohm)|mm|m|rpm|T|turns?)\b)|(?<=N) (?=m\b)"

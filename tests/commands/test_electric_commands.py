@@ -74,7 +74,7 @@ def test_light_is_one_screen(run, ring):
     outcome = run("light", ring, *RPM90)
     assert outcome.code == 0
     assert outcome.err == ""
-    assert_screen(outcome.out, 35)
+    assert_screen(outcome.out, 36)
     assert outcome.out.splitlines()[2].startswith("6 x white LED light: ")
     for word in ("average power", "meter of 10", "bridge output", "flicker", "coil pickup"):
         assert word in outcome.out

@@ -39,7 +39,7 @@ def test_figures_are_the_commands_own():
     current = shown["light.lamps[0].average_current_A"]
     assert current == pytest.approx(lamp.average_current_A, rel=1e-12)
     assert shown["emf.coils.pickup.rms_V"] == point.figures["pickup"].rms_V
-    assert light["figures"]["emf"] == emf_json(point.waveform)
+    assert light["figures"]["emf"] == emf_json(point)
     assert effort["figures"]["effort"] == effort_json(point.machine, point.effort)
     torque = point.effort.crank.average_torque_Nm
     assert values(effort)["effort.crank.average_torque_Nm"] == pytest.approx(torque, rel=1e-12)
@@ -53,7 +53,8 @@ def test_an_answer_does_not_depend_on_the_one_before():
     first = fresh.answer("visitor", Draft(LAMPS, {"clearance": "2.5 mm"}), "light")
     assert last["text"] == first["text"]
     for name, value in values(first).items():
-        assert values(last)[name] == pytest.approx(value, rel=3e-4), name
+        # Peaks and heat are read off the waves, currents from averages, which are found to 1e-4.
+        assert values(last)[name] == pytest.approx(value, rel=1e-3), name
 
 
 def test_numbers_in_words_are_the_numbers():

@@ -203,7 +203,7 @@ GOOD = HEAD + "0,1\n90,2\n180,3\n270,4\n"
         ("a,b\n1,2\n", "its first line must be"),
         ("rotor_angle_deg\n0\n", "its first line must be"),
         (GOOD.replace("[c,r]", "[c]"), "its first line must be"),
-        (HEAD, "as many numbers"),
+        (HEAD, "at least four"),
         (GOOD.replace("3", "x"), "could not convert"),
         (GOOD.replace("180,3", "180"), "as many numbers"),
         (GOOD.replace("180,3", "180,nan"), "not a finite number"),

@@ -42,7 +42,7 @@ def legendre_q(beyond: Array, orders: int) -> Array:
     Examples
     --------
     >>> legendre_q(np.array([1.0]), 1).round(9).ravel().tolist()
-    [1.311028777, 0.179902094]
+    [1.65663817, 0.224014293]
     """
     from scipy.special import ellipe, ellipkm1
 

@@ -106,6 +106,7 @@ def pair_linkage(
             book.curve(track, seen, min(asked * room, max(asked, _ROUGHEST)))
             for (track, _), room in zip(tracks, rooms, strict=True)
         ]
+        settled = all(curve.converged for curve in curves)
         if iron:
             drawn = iron.seen(coil, rotor, level, part * asked)
             pairs = zip(tracks, curves, strict=True)
@@ -116,7 +117,7 @@ def pair_linkage(
         pair = _summed(coil.turns, [(t, c, m) for c, (t, m) in zip(curves, tracks, strict=True)])
         if pair.relative_error <= tolerance or pair.vanishes:
             break
-        if not all(curve.converged for curve in curves):
+        if not settled:
             break  # as good as it gets
         # The magnets partly cancel: their own curves must be that much better.
         asked = max(asked * 0.5 * tolerance / pair.relative_error, 1e-13)
@@ -133,7 +134,7 @@ def _rooms(tracks: list[tuple[Track, list[tuple[float, float]]]]) -> list[float]
         own_flux_m2(track) * sum(abs(strength) for strength, _ in members)
         for track, members in tracks
     ]
-    fair = sum(weights) / len(weights)
+    fair = sum(weights) / max(len(weights), 1)
     return [max(1.0, fair / weight) for weight in weights]
 
 
