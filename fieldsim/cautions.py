@@ -80,6 +80,8 @@ class Doubt(enum.StrEnum):
     WARM_WIRE = "warm wire"
     NEAR_MAGNETS = "near magnets"
     LEFT_OUT = "losses left out"
+    NEAR_IRON = "near iron"
+    IRON_PULL = "pull of iron left out"
 
 
 @dataclass(frozen=True)

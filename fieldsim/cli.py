@@ -11,7 +11,7 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -105,35 +105,47 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     with _stops_noted() as stops:
         try:
-            return _answer(arguments)
+            code = _answer(arguments)
         except Exception:
             # A library that is stopped while it loads may say anything, but not that.
             if not stops:
                 raise
             complain("stopped")
-            return 130
+            code = 130
+    if stops and stops[0] != signal.SIGINT:
+        # What was on its way is removed by now: end as whoever asked for it expects.
+        os.kill(os.getpid(), stops[0])
+    return code
 
 
 @contextlib.contextmanager
 def _stops_noted() -> Iterator[list[int]]:
-    """Yield a list that grows when the user stops the program, which is raised as usual."""
+    """Yield a list that grows when the program is asked to stop.
+
+    Ctrl-C, the end of its terminal and a plain request to end are all raised as Ctrl-C usually is,
+    so that files on their way are removed.
+    """
     stops: list[int] = []
 
     def stop(number: int, frame: FrameType | None) -> None:
         del frame
         stops.append(number)
-        raise KeyboardInterrupt
+        if number == signal.SIGINT or len(stops) == 1:
+            raise KeyboardInterrupt
 
-    usual = threading.current_thread() is threading.main_thread() and (
-        signal.getsignal(signal.SIGINT) is signal.default_int_handler
-    )
-    if usual:
-        signal.signal(signal.SIGINT, stop)
+    before: dict[int, Any] = {}
+    if threading.current_thread() is threading.main_thread():
+        usual = {"SIGINT": signal.default_int_handler, "SIGTERM": signal.SIG_DFL}
+        usual["SIGHUP"] = signal.SIG_DFL
+        for name, handler in usual.items():
+            number = getattr(signal, name, None)  # not every system has all of them
+            if number is not None and signal.getsignal(number) is handler:
+                before[number] = signal.signal(number, stop)
     try:
         yield stops
     finally:
-        if usual:
-            signal.signal(signal.SIGINT, signal.default_int_handler)
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def _answer(arguments: Sequence[str] | None) -> int:
@@ -184,6 +196,8 @@ def _abandon_output() -> None:
 def run() -> None:
     """Run the command line and end the process with its exit code."""
     spell_plainly()
+    # Threads that wait for each other on a busy machine cost more than they give.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Pictures go to files: a notebook's backend, or a wrong one, need not be there.
     os.environ["MPLBACKEND"] = "agg"
     # Most of what a command makes lives to its end: looking for rings of it often is wasted.

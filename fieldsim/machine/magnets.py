@@ -7,7 +7,7 @@ from enum import Enum
 from typing import Annotated, ClassVar
 
 from fieldsim.machine.frames import Vec3
-from fieldsim.machine.kinds import Member, Name, Quantity, Vector
+from fieldsim.machine.kinds import Member, Name, Number, Quantity, Vector
 from fieldsim.machine.magnet_grades import GradedRemanence, Remanence
 from fieldsim.machine.part import Inline, Part, part, says
 
@@ -146,7 +146,7 @@ Shape = Cuboid | Cylinder | Sphere
 
 @part
 class Magnet(Part):
-    """A kind of magnet: a shape, uniformly magnetised, its recoil permeability taken as one.
+    """A kind of magnet: a shape, uniformly magnetised, and rigid from then on.
 
     Examples
     --------
@@ -170,6 +170,15 @@ class Magnet(Part):
         says("`disc` and `cylinder` mean the same"),
     ]
     remanence: Annotated[float, Remanence(), says("strength of the material", "10 %")]
+    recoil_permeability: Annotated[
+        float,
+        Number(1, 5),
+        says(
+            "by how much its own field weakens it; about 1.05 for neodymium and ferrite (common "
+            "practice)",
+            "1 %",
+        ),
+    ] = 1.0
 
     @property
     def size(self) -> Vec3:

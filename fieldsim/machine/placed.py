@@ -20,12 +20,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.machine.demagnetising import demagnetising_factor
 from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import Magnet, North
 from fieldsim.machine.shaft import Shaft
@@ -62,11 +64,24 @@ class PlacedMagnet:
     height: float
     north: North
 
+    @cached_property
+    def strength_T(self) -> float:
+        """Polarisation along its arm axis, with its sign [T].
+
+        Its own field leaves ``Br/(1 + N (mu - 1))`` of the remanence, N being the demagnetising
+        factor and mu the recoil permeability: what other parts do to it is left out.
+        """
+        magnet, sign = self.magnet, self.north.sign
+        if magnet.recoil_permeability == 1.0:
+            return sign * magnet.remanence
+        factor = demagnetising_factor(magnet.shape, self.north.axis.value)
+        return sign * magnet.remanence / (1 + factor * (magnet.recoil_permeability - 1))
+
     @property
     def polarization_T(self) -> Vec3:
-        """Remanence as a vector in arm axes [T]."""
+        """Polarisation as a vector in arm axes [T]."""
         vector = [0.0, 0.0, 0.0]
-        vector[self.north.axis.value] = self.north.sign * self.magnet.remanence
+        vector[self.north.axis.value] = self.strength_T
         return (vector[0], vector[1], vector[2])
 
 

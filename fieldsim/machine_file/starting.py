@@ -83,7 +83,7 @@ _NOTES = {
 
 def _single() -> Machine:
     ring = _shipped("lamp_ring")
-    machine = replace(ring, rotors=ring.rotors[:1]).changed({"load.lamps.parallel": 2})
+    machine = replace(ring, rotors=ring.rotors[:1]).changed({"load.lamps.parallel": 1})
     return _for_a_beginner(machine, "One rotor beside a coil")
 
 
@@ -105,6 +105,7 @@ def _for_a_beginner(machine: Machine, title: str) -> Machine:
     return replace(machine, title=title, file="").changed(
         {
             **{f"magnets.{magnet.name}.remanence": "N35" for magnet in machine.magnets},
+            **{f"magnets.{magnet.name}.recoil_permeability": 1.05 for magnet in machine.magnets},
             **{f"coils.{coil.name}.wire.packing": "random" for coil in machine.coils},
         }
     )

@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 import yaml
 
 from fieldsim.errors import FileTroubleError, GeometryError, Place, together
+from fieldsim.files import read_bytes
 from fieldsim.machine.paths import Path_, dotted
 
 __all__ = [
@@ -133,8 +134,7 @@ def _read_text(path: Path, name: str) -> str:
     if not name:
         raise FileTroubleError("the name of the geometry file is empty")
     try:
-        with path.open("rb") as stream:
-            raw = stream.read(_LARGEST_BYTES + 1)
+        raw = read_bytes(path, _LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise FileTroubleError(f"{name}: cannot be read: {reason}") from error

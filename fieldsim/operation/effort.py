@@ -1,7 +1,7 @@
 """What turning the crank takes, where that power goes, and what could come loose.
 
 All over one whole repeat of the machine at a steady crank speed: currents from the circuit, their
-torque on every rotor, the rotors' magnets on each other, friction and gears.
+torque on every rotor, the rotors' magnets on each other and on iron, friction and gears.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ from fieldsim.mechanics.crank_effort import (
     force_to_start_N,
 )
 from fieldsim.mechanics.fourier import fourier_walk
+from fieldsim.mechanics.iron_torques import IronTorque, iron_torques
 from fieldsim.mechanics.magnet_pairs import MagnetPair, magnet_loads_N, magnet_pairs
 from fieldsim.mechanics.magnet_retention import RotorHold, retention
 from fieldsim.mechanics.rest_positions import RestPositions, rest_positions
@@ -50,6 +51,7 @@ __all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
 Array = NDArray[np.float64]
 
 _UNRESOLVED = 1e-3  # of a torque, from which a word is due
+_UNRESOLVED_BY_IRON = 3e-3  # which is itself known to percents
 _ASSEMBLY_M = np.concatenate([np.arange(0.0, 30.0, 1.0), np.arange(30.0, 101.0, 5.0)]) * 1e-3
 
 
@@ -91,7 +93,7 @@ class Effort:
         Equal steps from 0 over the repeat, the way the crank turns, shape (samples,).
     coil_torque_Nm, magnet_torque_Nm
         On each rotor about its ``along``, from the coils' currents and from the other rotors'
-        magnets, by rotor, shape (samples,).
+        magnets and the iron, by rotor, shape (samples,).
     crank
         Torque and powers at the crank.
     coils_at_crank_Nm, magnets_at_crank_Nm
@@ -118,6 +120,8 @@ class Effort:
         As described; the arm is empty where it is not known.
     swing
         How much the crank's speed swings by the magnets, with no more mass than theirs.
+    iron
+        What the iron does to each rotor, by rotor; empty without iron.
     """
 
     title: str
@@ -139,6 +143,7 @@ class Effort:
     friction: Friction
     arm: Crank
     swing: SpeedSwing
+    iron: Mapping[str, IronTorque] = field(default_factory=dict)
 
     @property
     def left_out(self) -> tuple[str, ...]:
@@ -189,7 +194,16 @@ class Effort:
         missing = self.left_out
         sections = {"sections": " ".join(missing)}
         absent = (Note(Doubt.LEFT_OUT, float(len(missing)), None, sections),) if missing else ()
-        return (*absent, *self.electric.notes, *rough)
+        return (*absent, *self.electric.notes, *rough, *self._iron_notes)
+
+    @property
+    def _iron_notes(self) -> tuple[Note, ...]:
+        rough = (
+            Note(Doubt.NEAR_IRON, of.unresolved, _UNRESOLVED_BY_IRON, {"rotor": name})
+            for name, of in self.iron.items()
+            if of.unresolved > _UNRESOLVED_BY_IRON
+        )
+        return (*rough, Note(Doubt.IRON_PULL, float(len(self.iron)))) if self.iron else ()
 
     @property
     def held_by_friction(self) -> bool:
@@ -246,13 +260,15 @@ def effort(point: MachineAtSpeed) -> Effort:
     whole = [sense * int(ratio * electric.turns) for ratio in solved.ratios]
     coil_torque = coil_torques_Nm(table, rotors, whole, electric.current_A)
     pairs = magnet_pairs(rotors, solved.ratios, electric.turns)
-    magnet_torque = _magnet_torques_Nm(rotors, pairs, count, sense)
+    iron = iron_torques(point.iron_energy, rotors, whole, count)
+    magnet_torque = _magnet_torques_Nm(rotors, pairs, iron, count, sense)
     both = {name: coil_torque[name] + magnet_torque[name] for name in coil_torque}
     crank = crank_effort(both, train, solved.base_rad_per_s, friction)
     magnets_at_crank = _at_crank_Nm(magnet_torque, train, sense)
     slow = _slow_torque_Nm(magnet_torque, train, friction, sense)
     still = force_to_start_N(train, friction, Crank(1.0)) * 1.0  # on an arm of a metre [N m]
     error = sum(p.forces.error_Nm * max(map(abs, map(float, p.ratios))) for p in pairs)
+    error += sum(of.error_Nm * abs(float(train.ratios[name])) for name, of in iron.items())
     rest = rest_positions(
         -magnets_at_crank, 2 * math.pi * float(electric.turns), negligible_Nm=10 * error
     )
@@ -278,6 +294,7 @@ def effort(point: MachineAtSpeed) -> Effort:
         friction,
         arm,
         speed_swing(energy_J, inertia, solved.base_rad_per_s),
+        iron,
     )
 
 
@@ -334,9 +351,15 @@ def _at_ratios(
 
 
 def _magnet_torques_Nm(
-    rotors: Sequence[PlacedRotor], pairs: Sequence[MagnetPair], count: int, sense: int
+    rotors: Sequence[PlacedRotor],
+    pairs: Sequence[MagnetPair],
+    iron: Mapping[str, IronTorque],
+    count: int,
+    sense: int,
 ) -> dict[str, Array]:
     torque = {rotor.name: np.zeros(count) for rotor in rotors}
+    for name, of in iron.items():
+        torque[name] = torque[name] + of.torque_Nm
     for pair in pairs:
         tables = pair.forces.torque_on_first_Nm, pair.forces.torque_on_second_Nm
         for name, table in zip(pair.names, tables, strict=True):

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
     from fieldsim.circuit.results import CircuitResult
     from fieldsim.field.iron.coil_iron import CoilIron
+    from fieldsim.field.iron.iron_energy import IronEnergy
 
 __all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
 
@@ -158,6 +159,16 @@ class MachineAtSpeed:
         if near is not None and _alike(near.machine, self.machine):
             return near.iron
         return coil_iron(self.machine)
+
+    @cached_property
+    def iron_energy(self) -> IronEnergy:
+        """Energy of its iron in the field of the rotors' magnets, at any of their angles."""
+        from fieldsim.field.iron.iron_energy import iron_energy
+
+        near = self.near
+        if near is not None and _alike(near.machine, self.machine):
+            return near.iron_energy
+        return iron_energy(self.machine.placed_iron, self.machine.placed_rotors)
 
     @cached_property
     def waveform(self) -> EmfWaveform:

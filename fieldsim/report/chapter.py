@@ -403,7 +403,7 @@ class _Writer:
             )
         picture = self._figure(
             lever_figure(ranked),
-            f"Change of the {what} by each practical step, best first, {self.speed}.",
+            f"Change of the {what} by the steps that help most, best first, {self.speed}.",
             _top_words(ranked),
         )
         table = self._table(lever_table(ranked, self.stem, self.study.machine.title))

@@ -53,7 +53,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 WIDTH_MM = 88.0
-_MOST_CURVES, _MOST_DESIGNS = 6, 12
+_MOST_CURVES, _MOST_DESIGNS, _MOST_STEPS = 6, 12, 8
 _LEAST_GAIN = 0.005  # a smaller one is for the table, not for the chart
 
 
@@ -191,7 +191,7 @@ def gap_figure(study: GapStudy) -> Figure:
 
 
 def lever_figure(found: Sensitivity) -> Figure:
-    """Return the ranked chart of what helps."""
+    """Return the ranked chart of the steps that help most."""
     names, better, worse = [], [], []
     for lever in found.levers:
         best = found.best(lever)
@@ -201,9 +201,10 @@ def lever_figure(found: Sensitivity) -> Figure:
             names.append(best.words)
             better.append(found.gain(best))
             worse.append(found.gain(other))
-    rows_mm = 7.4 * max(len(names), 2)
+    rows_mm = 7.4 * max(min(len(names), _MOST_STEPS), 2)
     figure, axes = _placed(rows_mm + 19.0, left=2.0, below=12.0, above=7.0)
-    draw_levers(axes, names, better, worse, found.kind.value)
+    shown = slice(_MOST_STEPS)
+    draw_levers(axes, names[shown], better[shown], worse[shown], found.kind.value)
     return figure
 
 

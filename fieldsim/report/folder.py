@@ -7,13 +7,13 @@ which of its files a later report no longer has.
 from __future__ import annotations
 
 import os
-import secrets
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from fieldsim.errors import FileTroubleError
-from fieldsim.tables.dataset import Dataset, save_dataset
+from fieldsim.files import cannot_write, followed, is_passing, passing_place, sweep
+from fieldsim.tables.dataset import Dataset, write_dataset
 
 __all__ = ["LIST_NAME", "folder_for", "save_folder"]
 
@@ -39,10 +39,8 @@ def folder_for(path: str | os.PathLike[str]) -> Path:
     try:
         if not given:
             raise FileTroubleError("the name of the report's folder is empty")
-        place = Path(os.path.realpath(given))
+        place = followed(given)
         if not place.exists():
-            if not place.parent.is_dir():
-                raise FileTroubleError(f"{given}: there is no folder {Path(given).parent}")
             if not os.access(place.parent, os.W_OK | os.X_OK):
                 raise FileTroubleError(f"{given}: the folder it is to be in is write-protected")
             if len(os.fsencode(place.name)) > os.pathconf(place.parent, "PC_NAME_MAX"):
@@ -52,13 +50,14 @@ def folder_for(path: str | os.PathLike[str]) -> Path:
             raise FileTroubleError(f"{given}: this is a file, not a folder for a report")
         if not os.access(place, os.W_OK | os.X_OK):
             raise FileTroubleError(f"{given}: the folder is write-protected")
-        if any(place.iterdir()) and _earlier_files(place) is None:
+        others = [path for path in place.iterdir() if not is_passing(path)]
+        if others and _earlier_files(place) is None:
             raise FileTroubleError(
                 f"{given}: the folder holds other things than an earlier report; give a new or "
                 "empty folder"
             )
     except (OSError, ValueError) as trouble:
-        raise _cannot_write(given, trouble) from trouble
+        raise cannot_write(given, trouble) from trouble
     return place
 
 
@@ -79,38 +78,44 @@ def save_folder(path: str | os.PathLike[str], files: Mapping[str, bytes | Datase
         earlier report stays whole as long as no file of it was replaced yet.
     """
     place = folder_for(path)
-    listed = {**files, LIST_NAME: _file_list(files)}
-    name = f".{secrets.token_hex(6)}.part"
-    passing = place / name if place.exists() else place.with_name(name)
+    beside = place if place.exists() else place.parent
+    sweep(beside)
+    passing = passing_place(beside)
     try:
         try:
             passing.mkdir()
-            for name, content in listed.items():
+            for name, content in files.items():
                 if isinstance(content, Dataset):
-                    save_dataset(content, passing / name)
+                    write_dataset(content, passing / name)
                 else:
                     (passing / name).write_bytes(content)
+            (passing / LIST_NAME).write_bytes(_file_list(files))
             if place.exists():
-                _replace_files(place, passing, listed)
+                _replace_files(place, passing, tuple(files))
             else:
                 passing.rename(place)
         finally:
             shutil.rmtree(passing, ignore_errors=True)
-    except OSError as trouble:
-        raise _cannot_write(os.fspath(path), trouble) from trouble
+    except (OSError, UnicodeError) as trouble:
+        raise cannot_write(os.fspath(path), trouble) from trouble
 
 
-def _replace_files(place: Path, passing: Path, listed: Mapping[str, bytes | Dataset]) -> None:
+def _replace_files(place: Path, passing: Path, names: tuple[str, ...]) -> None:
     old = _earlier_files(place) or ()
-    for name in listed:
+    # Until all is done the list has the old files and the new, so that no end is one too early.
+    both = passing / "both"
+    both.write_bytes(_file_list({*old, *names}))
+    both.replace(place / LIST_NAME)
+    for name in names:
         (passing / name).replace(place / name)
     for name in old:
-        if name not in listed and (place / name).is_file():
+        if name not in names and (place / name).is_file():
             (place / name).unlink()
+    (passing / LIST_NAME).replace(place / LIST_NAME)
 
 
-def _file_list(files: Mapping[str, bytes | Dataset]) -> bytes:
-    return "\n".join([_FIRST_LINE, *sorted(files), ""]).encode()
+def _file_list(names: Iterable[str]) -> bytes:
+    return "\n".join([_FIRST_LINE, *sorted(names), ""]).encode()
 
 
 def _earlier_files(place: Path) -> tuple[str, ...] | None:
@@ -122,8 +127,3 @@ def _earlier_files(place: Path) -> tuple[str, ...] | None:
     if not lines or lines[0] != _FIRST_LINE:
         return None
     return tuple(name for name in lines[1:] if name and Path(name).name == name)
-
-
-def _cannot_write(given: str, trouble: Exception) -> FileTroubleError:
-    reason = getattr(trouble, "strerror", None) or str(trouble)
-    return FileTroubleError(f"{given}: cannot be written: {reason}")

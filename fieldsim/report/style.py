@@ -91,7 +91,7 @@ main,header,footer{max-width:none;padding:0 .5mm}
 header{padding-top:0}
 nav,.files,footer{display:none}
 h1{font-size:18pt}h2{font-size:14pt;margin-top:1.2em}h3{font-size:11.5pt;margin-top:1.3em}
-h1,h2,h3,caption,thead,h2+p,h3+p{break-after:avoid}
+h1,h2,h3,caption,thead,h2+p,h3+p:not(.absent){break-after:avoid}
 h1,h2,h3,figure,tr,li,dl,.card,.card *{break-inside:avoid}
 section>p,.grid>div:not(.table,.stack),.table:not(:has(tr:nth-of-type(9))){break-inside:avoid}
 .chapter+.chapter{break-before:page}
@@ -101,6 +101,7 @@ section>p,.grid>div:not(.table,.stack),.table:not(:has(tr:nth-of-type(9))){break
 .grid{grid-template-columns:repeat(2,minmax(0,1fr));gap:4mm 5mm}
 .two,.whole{grid-column:1/-1}section[id$="-levers"] .two{grid-column:auto}
 .stack{display:contents}.stack>*+*{margin:0}
+section[id$="-machine"] figure:nth-of-type(n+3){order:1}section[id$="-machine"] .two{order:2}
 figure{max-width:none;padding:0;border:0}
 .card{border-color:#bbb}
 .scroll{overflow:visible;border:0;border-radius:0;background:none}
@@ -110,7 +111,7 @@ td,th{padding:.25rem .35rem}th:first-child{min-width:22mm}
 section[id$="-levers"] :is(th,td){padding:.25rem}
 section[id$="-levers"] th:first-child{min-width:29mm}
 .swatch,.numbers li{print-color-adjust:exact;-webkit-print-color-adjust:exact}
-pre{font-size:8pt;border:0;border-left:2px solid #bbb;border-radius:0;padding:.2rem .8rem}
+pre{font-size:8pt;line-height:1.3;border:0;border-left:2px solid #bbb;border-radius:0;padding:.2rem .8rem}
 pre{margin-bottom:0}
 }
 """

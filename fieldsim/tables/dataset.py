@@ -34,6 +34,7 @@ __all__ = [
     "over",
     "save_dataset",
     "unit_of",
+    "write_dataset",
 ]
 
 TABLE_ENDINGS = (".csv", ".h5")
@@ -174,10 +175,22 @@ def save_dataset(dataset: Dataset, path: str | os.PathLike[str]) -> None:
     """
     ending = ending_of(path, TABLE_ENDINGS, "table")
     with written_whole(path) as passing:
-        if ending == ".csv":
-            _write_csv(dataset, passing)
-        else:
-            _write_hdf5(dataset, passing)
+        _write_as(ending, dataset, passing)
+
+
+def write_dataset(dataset: Dataset, path: Path) -> None:
+    """Write a dataset to a place where nothing is yet and where a half file does no harm.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written.
+    """
+    _write_as(ending_of(path, TABLE_ENDINGS, "table"), dataset, path)
+
+
+def _write_as(ending: str, dataset: Dataset, path: Path) -> None:
+    (_write_csv if ending == ".csv" else _write_hdf5)(dataset, path)
 
 
 def _write_csv(dataset: Dataset, path: Path) -> None:

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import csv
+import io
 import os
 import re
+from array import array
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import FileTroubleError
-from fieldsim.files import ending_of
+from fieldsim.files import ending_of, read_bytes
 from fieldsim.tables.dataset import TABLE_ENDINGS, Dataset, Dimension, Variable, save_dataset
-from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.waveform.flux_table import MOST_NUMBERS, FluxTable
 
 __all__ = ["flux_dataset", "load_flux_table", "save_flux_table"]
 
+_MOST_NAMES = 1000
+_MOST_BYTES = 200_000_000
 _COLUMN = re.compile(r"linkage_Wb\[([^,\]]+),([^,\]]+)\]")
 
 
@@ -70,46 +75,77 @@ def load_flux_table(path: str | os.PathLike[str]) -> FluxTable:
     ending = ending_of(path, TABLE_ENDINGS, "table")
     try:
         return _from_csv(Path(path)) if ending == ".csv" else _from_hdf5(Path(path))
-    except (OSError, LookupError, ValueError, TypeError, AttributeError, csv.Error) as error:
+    except (
+        ArithmeticError, AttributeError, LookupError, OSError, RuntimeError, TypeError, ValueError,
+        csv.Error,
+    ) as error:  # fmt: skip
         # The library that reads HDF5 raises most of these for parts of another kind.
         reason = " ".join(str(getattr(error, "strerror", None) or error).split())
-        raise FileTroubleError(
-            f"{os.fspath(path)}: cannot be read as a flux table: {reason}"
-        ) from error
+    except MemoryError:
+        reason = "it needs more memory than there is"
+    raise FileTroubleError(f"{os.fspath(path)}: cannot be read as a flux table: {reason}")
 
 
 def _from_hdf5(path: Path) -> FluxTable:
     import h5py
 
+    if not path.is_file() and path.exists():
+        raise ValueError("this is no file")
     with h5py.File(path, "r") as file:
-        coils = tuple(str(n) for n in file["coil"].asstr()[:])
-        rotors = tuple(str(n) for n in file["rotor"].asstr()[:])
+        coils, rotors = (_names(file[kind], kind) for kind in ("coil", "rotor"))
+        shape = file["linkage_Wb"].shape
+        if len(shape) != 3 or shape[:2] != (len(coils), len(rotors)):
+            raise ValueError(f"linkage_Wb has shape {shape}; it needs (coils, rotors, angles)")
         return _checked(
             coils,
             rotors,
-            np.array(file["linkage_Wb"][:], dtype=np.float64),
-            np.array(file["rotor_angle_deg"][:], dtype=np.float64),
-            np.array(file["relative_error"][:], dtype=np.float64),
+            _numbers(file["linkage_Wb"], shape),
+            _numbers(file["rotor_angle_deg"], shape[2:]),
+            _numbers(file["relative_error"], shape[:2]),
             str(file.attrs.get("title", "")),
         )
 
 
+def _names(data: Any, kind: str) -> tuple[str, ...]:
+    """Return the names in an HDF5 dataset."""
+    if data.ndim != 1 or not 1 <= data.size <= _MOST_NAMES:
+        raise ValueError(f"{kind} must be a list of names")
+    return tuple(str(name) for name in data.asstr()[:])
+
+
+def _numbers(data: Any, shape: tuple[int, ...]) -> NDArray[np.float64]:
+    """Return the numbers in an HDF5 dataset, whose shape is looked at before they are loaded."""
+    name = data.name.strip("/")
+    if data.shape != shape:
+        raise ValueError(f"{name} has shape {data.shape}; it needs {shape}")
+    if data.dtype.kind not in "fiu":
+        raise ValueError(f"{name} must be real numbers")
+    if data.size > MOST_NUMBERS:
+        raise ValueError(f"{name} has {data.size} numbers; at most {MOST_NUMBERS} are allowed")
+    return np.array(data[:], dtype=np.float64)
+
+
 def _from_csv(path: Path) -> FluxTable:
-    with path.open(newline="", encoding="utf-8") as stream:
-        reader = csv.reader(stream)
-        header = next(reader, [])
-        pairs = [_COLUMN.fullmatch(name) for name in header[1:]]
-        if header[:1] != ["rotor_angle_deg"] or not pairs or None in pairs:
-            raise ValueError("its first line must be rotor_angle_deg,linkage_Wb[COIL,ROTOR],...")
-        lines = [row for row in reader if row]
+    text = read_bytes(path, _MOST_BYTES + 1)
+    if len(text) > _MOST_BYTES:
+        raise ValueError(f"it is larger than {_MOST_BYTES // 1_000_000} MB")
+    # By lines, so that the text is decoded bit by bit.
+    reader = csv.reader(io.TextIOWrapper(io.BytesIO(text), encoding="utf-8", newline=""))
+    header = next(reader, [])
+    pairs = [_COLUMN.fullmatch(name) for name in header[1:]]
+    if header[:1] != ["rotor_angle_deg"] or not pairs or None in pairs:
+        raise ValueError("its first line must be rotor_angle_deg,linkage_Wb[COIL,ROTOR],...")
     names = [(m[1], m[2]) for m in pairs if m is not None]
     coils = tuple(dict.fromkeys(c for c, _ in names))
     rotors = tuple(dict.fromkeys(r for _, r in names))
     if names != [(c, r) for c in coils for r in rotors]:
         raise ValueError("its columns must go through all rotors for each coil in turn")
-    if not lines or any(len(row) != len(header) for row in lines):
-        raise ValueError("its rows must have as many numbers as its first line has names")
-    rows = np.array([[float(v) for v in row] for row in lines], dtype=np.float64)
+    numbers = array("d")
+    for row in reader:
+        if row and len(row) != len(header):
+            raise ValueError("its rows must have as many numbers as its first line has names")
+        numbers.extend(map(float, row))
+    rows = np.array(numbers, dtype=np.float64).reshape(-1, len(header))
     linkage = np.ascontiguousarray(rows[:, 1:].T).reshape(len(coils), len(rotors), -1)
     unknown = np.full((len(coils), len(rotors)), np.nan)
     return _checked(coils, rotors, linkage, rows[:, 0], unknown, "")

@@ -444,6 +444,10 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
             for hold, speed in zip(effort.holds, speeds, strict=True)
         },
         "pairs": [_pair(pair) for pair in effort.pairs],
+        "iron": {
+            name: picked(of, "peak_torque_Nm", "error_Nm", "unresolved")
+            for name, of in effort.iron.items()
+        },
         "coils": {
             of.name: {
                 **picked(of, *coil),

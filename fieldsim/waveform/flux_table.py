@@ -15,7 +15,7 @@ from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
 from fieldsim.machine.machine import Machine
 
-__all__ = ["FluxTable", "coil_iron", "flux_table", "tolerance_for"]
+__all__ = ["MOST_NUMBERS", "FluxTable", "coil_iron", "flux_table", "tolerance_for"]
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]  # pairs done, pairs in all
@@ -24,6 +24,8 @@ DEFAULT_TOLERANCE = 1e-6
 IRON_TOLERANCE = 1e-4  # nodes on iron are dear, and its permeability is a guess
 _LOOSEST, _TIGHTEST = 1e-2, 1e-11
 _MOST_ANGLES = 1_000_000
+MOST_NUMBERS = 10_000_000
+"""Linkages of a table: more, and what is made of them, do not fit in a small memory."""
 
 
 @dataclass(frozen=True)
@@ -37,10 +39,16 @@ class FluxTable:
     linkage_Wb
         Shape (coils, rotors, angles); the angles are equal steps from 0 over one rotor turn.
     relative_error
-        Estimated largest error over each pair's peak-to-peak, shape (coils, rotors); NaN where it
-        is not known, as in a table read from CSV.
+        Estimated largest error over each pair's peak-to-peak, shape (coils, rotors); all NaN where
+        they are not known, as in a table read from CSV.
     title
         Of the machine.
+
+    Raises
+    ------
+    ValueError
+        If a shape does not fit the names, a name comes twice, or an error is below zero or not a
+        number.
 
     Notes
     -----
@@ -68,6 +76,23 @@ class FluxTable:
                 f"linkage_Wb has shape {self.linkage_Wb.shape}; it needs (coils, rotors, angles) "
                 f"with {expected[0]} coils and {expected[1]} rotors"
             )
+        if self.relative_error.shape != expected:
+            raise ValueError(
+                f"relative_error has shape {self.relative_error.shape}; it needs {expected}, a "
+                "number for each coil and rotor"
+            )
+        for kind, names in (("coil", self.coils), ("rotor", self.rotors)):
+            twice = next((name for name in names if names.count(name) > 1), None)
+            if twice is not None:
+                raise ValueError(f'two {kind}s are called "{twice}"')
+        for array in (self.linkage_Wb, self.relative_error):
+            if array.dtype.kind != "f":
+                raise ValueError("linkages and errors are real numbers")
+        unknown = np.isnan(self.relative_error)
+        if not unknown.all() and not (np.isfinite(self.relative_error).all()):
+            raise ValueError("relative_error is not a finite number for every coil and rotor")
+        if (self.relative_error < 0).any():
+            raise ValueError("relative_error is below zero")
         for array in (self.linkage_Wb, self.relative_error):
             array.flags.writeable = False
 
@@ -195,6 +220,11 @@ def flux_table(
     iron = coil_iron(machine) if iron is None else iron
     book = CurveBook() if book is None else book
     in_all = len(machine.placed_coils) * len(machine.placed_rotors)
+    if angles is not None and angles * in_all > MOST_NUMBERS:
+        raise ImpossibleError(
+            f"{angles} angles of {in_all} pairs of coil and rotor are more than {MOST_NUMBERS} "
+            f"numbers; allowed here: up to {MOST_NUMBERS // in_all} angles"
+        )
     pairs = []
     for coil in machine.placed_coils:
         for rotor in machine.placed_rotors:

@@ -31,6 +31,8 @@ from fieldsim.words.numbers import number, plain_number, share
 
 __all__ = ["check_text"]
 
+_LYING_M = 1e-6  # nobody can measure less
+
 _ZERO_CELSIUS_K = 273.15
 _EXAMPLE_RPM = 120.0  # of the crank
 
@@ -49,7 +51,7 @@ def check_text(
         *_load_lines(machine),
         *_gear_blocks(machine),
         *_crank_lines(machine),
-        *(f"  clearance {c.first} to {c.second}: {_mm(c.distance_m)} mm" for c in clearances),
+        *(f"  clearance {c.first} to {c.second}: {_gap(c)}" for c in clearances),
         *_uncertain(machine),
         *_absent(machine),
         *caution_lines([*shaft_cautions(machine), strong_magnets_caution(machine)]),
@@ -92,6 +94,12 @@ def _turning_words(ratio: Fraction) -> str:
     """Return how something turns when the crank turns forward."""
     turns = f"{plain_number(float(ratio), 6)} turn{'' if abs(ratio) == 1 else 's'} per crank turn"
     return f"{turns}, so its angle {'grows' if ratio > 0 else 'falls'}"
+
+
+def _gap(clearance: Clearance) -> str:
+    if clearance.distance_m < _LYING_M:
+        return "0 mm, they lie against each other"
+    return f"{_mm(clearance.distance_m)} mm"
 
 
 def _coil_lines(machine: Machine, coil: Coil) -> Iterator[str]:

@@ -233,7 +233,8 @@ def _shaft_line(effort: Effort) -> str:
 def _rest_line(effort: Effort) -> str:
     rest = effort.rest
     if not len(rest.stable_rad):
-        return "No magnets hold the crank: it rests anywhere."
+        who = "Neither magnets nor iron hold" if effort.iron else "No magnets hold"
+        return f"{who} the crank: it rests anywhere."
     degrees = np.degrees(rest.stable_rad)
     period = 360.0 * float(effort.turns)
     gaps = np.diff([*degrees, degrees[0] + period])

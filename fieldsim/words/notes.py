@@ -74,6 +74,19 @@ def _near_magnets(note: Note) -> str:
     )
 
 
+def _near_iron(note: Note) -> str:
+    return (
+        f"the torque of iron on the magnets of rotor {note.facts['rotor']} is good to some "
+        f"{share(note.value, 1)} only"
+    )
+
+
+_IRON_PULL = (
+    "the torque of iron on the magnets is in these numbers; left out are its pull on shafts, on glue "
+    "and on fingers at assembly, and the power that turns to heat in it"
+)
+
+
 _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
     Doubt.SHIFTED_SPEEDS: _shifted_speeds,
     Doubt.NOT_CONVERGED: _not_converged,
@@ -83,4 +96,6 @@ _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
     Doubt.WARM_WIRE: _warm_wire,
     Doubt.NEAR_MAGNETS: _near_magnets,
     Doubt.LEFT_OUT: _left_out,
+    Doubt.NEAR_IRON: _near_iron,
+    Doubt.IRON_PULL: lambda _: _IRON_PULL,
 }

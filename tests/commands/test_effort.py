@@ -139,6 +139,29 @@ def test_single_rotor_rests_anywhere(run, geometries):
     assert "No magnets hold the crank" in run("effort", geometries / "one_rotor.yaml").out
 
 
+def test_a_bolt_holds_the_magnets(run, geometries):
+    """The nearest of four magnets wants to stand before it: every quarter turn of the rotor."""
+    bolt = geometries / "bolt_beside_magnets.yaml"
+    outcome = run("effort", bolt)
+    assert (outcome.code, outcome.err) == (0, "")
+    said = " ".join(outcome.out.split())
+    assert "rest every 15 deg of its turn, first at 0 deg" in said
+    assert "left out are its pull on shafts, on glue and on fingers" in said
+    answer = json.loads(run("effort", bolt, "--json").out)
+    iron, rotor = answer["iron"]["wheel"], answer["rotors"]["wheel"]
+    assert iron["peak_torque_Nm"] == rotor["peak_magnet_torque_Nm"] > 0.03
+    assert 0 < iron["error_Nm"] < 0.005 * iron["peak_torque_Nm"]
+    assert answer["rest"]["torque_to_pass_Nm"] == pytest.approx(6 * iron["peak_torque_Nm"], 1e-2)
+    assert abs(answer["power"]["relative_imbalance"]) < 1e-4
+    assert "pull of iron left out" in [note["kind"] for note in answer["notes"]]
+
+
+def test_iron_that_is_not_magnetic_holds_nothing(run, geometries):
+    bare = ["--set", "coils.pickup.core.material=1"]
+    outcome = run("effort", geometries / "bolt_beside_magnets.yaml", *bare)
+    assert "No magnets hold the crank" in outcome.out
+
+
 def test_cautions_of_a_strong_fast_machine(run, written, geared):
     """Big magnets, weak glue, a fast crank, many turns: each caution once, with its number."""
     text = replaced(

@@ -119,7 +119,7 @@ def test_what_cannot_be_finished_leaves_nothing(there, tmp_path, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("fieldsim.report.folder.save_dataset", full)
+    monkeypatch.setattr("fieldsim.report.folder.write_dataset", full)
     with pytest.raises(FileTroubleError, match="cannot be written: No space left on device"):
         save_folder(out, {"a": b"new", "t.csv": TABLE})
     assert names(tmp_path) == (["out"] if there else [])

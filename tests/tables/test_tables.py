@@ -33,7 +33,7 @@ def tables(draw) -> FluxTable:
     rotors = draw(st.lists(names, min_size=1, max_size=3, unique=True))
     shape = (len(coils), len(rotors), draw(st.integers(4, 12)))
     linkage = draw(arrays.arrays(np.float64, shape, elements=finite))
-    error = draw(arrays.arrays(np.float64, shape[:2], elements=finite))
+    error = draw(arrays.arrays(np.float64, shape[:2], elements=st.floats(0.0, 1e9)))
     title = draw(st.text(st.characters(exclude_categories=["C"]), max_size=20))
     return FluxTable(tuple(coils), tuple(rotors), linkage, error, title)
 

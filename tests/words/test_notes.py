@@ -7,7 +7,13 @@ import pytest
 from fieldsim.cautions import Doubt, Note
 from fieldsim.words.notes import note_lines, note_text
 
-FACTS = {"turns": 3.0, "first": "upper", "sections": "friction gears", "second": "lower"}
+FACTS = {
+    "turns": 3.0,
+    "first": "upper",
+    "sections": "friction gears",
+    "second": "lower",
+    "rotor": "upper",
+}
 PARTS = {
     Doubt.SHIFTED_SPEEDS: (0.0123, None, "solved for 3 turns, with rotor speeds shifted by up to "
                            "1.2 %"),
@@ -20,6 +26,9 @@ PARTS = {
                      "of gear meshes are left out"),
     Doubt.NEAR_MAGNETS: (0.0123, 1e-3, "rotors upper and lower come so near that their torque is "
                          "good to some 1 % only"),
+    Doubt.NEAR_IRON: (0.0123, 3e-3, "iron on the magnets of rotor upper is good to some 1 % only"),
+    Doubt.IRON_PULL: (2.0, None, "left out are its pull on shafts, on glue and on fingers at "
+                      "assembly"),
 }  # fmt: skip
 
 

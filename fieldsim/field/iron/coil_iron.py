@@ -20,7 +20,7 @@ from fieldsim.field.potential.winding_field import winding_field, winding_potent
 from fieldsim.machine.frames import cross
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 
-__all__ = ["NO_IRON", "CoilIron", "IronLevel"]
+__all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about"]
 
 Array = NDArray[np.float64]
 
@@ -87,7 +87,7 @@ class IronLevel:
         return np.asarray((total + total.T) / 2)
 
 
-def _is_about(body: RoundBody, rotor: PlacedRotor) -> bool:
+def is_about(body: RoundBody, rotor: PlacedRotor) -> bool:
     """Return whether a body is round about the line that a rotor turns about."""
     along = rotor.shaft.along
     x, y, z = body.origin - np.array(rotor.shaft.through)
@@ -186,7 +186,7 @@ class CoilIron:
         swept, reach = swept_distance(rotor), from_rotor(rotor)
         points, rings = [], []
         for body, charge in zip(level.system.bodies, level.charge_per_turn(coil), strict=True):
-            if isinstance(body, RoundBody) and _is_about(body, rotor):
+            if isinstance(body, RoundBody) and is_about(body, rotor):
                 rings.append(own_rings(body, charge, rotor, swept))
                 continue
             reduction = body.reduction(reach, digits)

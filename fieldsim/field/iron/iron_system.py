@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,7 @@ Body = RoundBody | BlockBody
 
 _SAME_LINE_M = 1e-9
 _SOLVED = 1e-9  # what bodies do to each other is solved for to this share
+_MANY = 16  # fields, from which on a matrix is worth while
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,33 +97,50 @@ class IronSystem:
             for at in self._meetings
         ]
 
+    def _drawn(self, normal: list[Array]) -> list[Array]:
+        """Return the charge at each body's meeting points that fields at all its points draw."""
+        trios = zip(self.bodies, self._meetings, normal, strict=True)
+        return [meeting.down(body.charges(part)) for body, meeting, part in trios]
+
+    def _felt(self, charge: list[Array]) -> list[Array]:
+        """Return the normal field at each body's points of charge at the others' meeting points."""
+        found = []
+        for i, meeting in enumerate(self._meetings):
+            normal = sum(self._couplings[i][j] @ charge[j] for j in range(len(charge)) if j != i)
+            found.append(meeting.up(np.asarray(normal)))
+        return found
+
+    @cached_property
+    def _meeting_solver(self) -> Any:
+        """LU factors of what charge at all meeting points lacks of what it draws itself."""
+        from scipy.linalg import lu_factor
+
+        count = sum(len(meeting.points) for meeting in self._meetings)
+        one = np.eye(count)
+        ends = np.cumsum([len(meeting.points) for meeting in self._meetings])[:-1]
+        return lu_factor(one - np.concatenate(self._drawn(self._felt(np.split(one, ends)))))
+
     def _exchanged(self, applied: list[Array]) -> list[Array]:
-        """Return the normal field at each body's points of the others' charges."""
+        """Return the normal field at each body's points of the others' charges.
+
+        Few fields are iterated, each for itself; for many one matrix costs less.
+        """
+        from scipy.linalg import lu_solve
         from scipy.sparse.linalg import LinearOperator, gmres
 
         ends = np.cumsum([len(meeting.points) for meeting in self._meetings])
-
-        def drawn(normal: list[Array]) -> list[Array]:
-            trios = zip(self.bodies, self._meetings, normal, strict=True)
-            return [meeting.down(body.charges(part)) for body, meeting, part in trios]
-
-        def felt(charge: list[Array]) -> list[Array]:
-            found = []
-            for i, meeting in enumerate(self._meetings):
-                normal = sum(
-                    self._couplings[i][j] @ charge[j] for j in range(len(charge)) if j != i
-                )
-                found.append(meeting.up(np.asarray(normal)))
-            return found
+        first = np.concatenate(self._drawn(applied))
+        if first.shape[1] >= _MANY:
+            solved = lu_solve(self._meeting_solver, first)
+            return self._felt(np.split(solved, ends[:-1]))
 
         def missing(flat: Array) -> Array:
             charge = [part[:, None] for part in np.split(flat, ends[:-1])]
-            return flat - np.concatenate(drawn(felt(charge)))[:, 0]
+            return flat - np.concatenate(self._drawn(self._felt(charge)))[:, 0]
 
-        first = np.concatenate(drawn(applied))
         operator = LinearOperator((int(ends[-1]),) * 2, matvec=missing, dtype=np.float64)
         columns = [gmres(operator, each, rtol=_SOLVED, restart=60)[0] for each in first.T]
-        return felt(np.split(np.stack(columns, axis=1), ends[:-1]))
+        return self._felt(np.split(np.stack(columns, axis=1), ends[:-1]))
 
 
 def iron_system(

@@ -20,6 +20,7 @@ from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.field.linkage.winding_quadrature import (
     Panels,
     convergence_rates,
+    divided_panels,
     panel_points,
     panels_for,
 )
@@ -33,12 +34,15 @@ Array = NDArray[np.float64]
 
 _STREAM = 250_000  # points laid out at once, to bound memory
 _EDGE_PARTS = 4
+_FINE_EDGE_PARTS = 16
 # The potential falls with the square of distance or faster: how much of that is made use of.
 # Refitted by ``benchmarks/fits/error_shares.py``.
 RELIEF = 0.75
 _LEVELS = 6
 _LEVEL_STEP = 0.5  # natural logarithm of the ratio of their costs
 _LONG = 6.0  # a side is long beside a distance this many times shorter than its half
+_LARGE = 3.0  # times the magnet's longest edge: sides beyond it come in pieces
+_CLOSE = 0.1  # of its shortest: pieces are not made for smaller distances
 _NEAR = 2.5  # times the smallest distance is still the near part of a side
 
 
@@ -90,15 +94,18 @@ class BlockLinkage:
     @cached_property
     def _edges(self) -> Array:
         """Points on the magnet's edges at each planned angle, (angles, points, 3)."""
+        return self._edges_in(_EDGE_PARTS)
+
+    def _edges_in(self, parts: int) -> Array:
         offset = np.array([self.track.radius, 0.0, self.track.height])
-        x, y, z = (edge_points(self.track.shape, _EDGE_PARTS) + offset).T
+        x, y, z = (edge_points(self.track.shape, parts) + offset).T
         c, s = np.cos(self.angles)[:, None], np.sin(self.angles)[:, None]
         return np.stack([c * x - s * y, s * x + c * y, np.broadcast_to(z, (len(c), len(z)))], -1)
 
     def _cuts(self, sides: Panels, i: int) -> Array:
         """Return where to cut side ``i``: round the part near the magnet, if it is small."""
         along = np.linspace(-1, 1, 33)
-        line = sides.centre[i] + np.outer(along * sides.half_length[i], sides.frame[i, :, 0])
+        line = sides.centre[i] + np.outer(along * sides.half_m[0, i], sides.frame[i, :, 0])
         gap = self._edges.reshape(-1, 1, 3) - line
         distance = np.sqrt((gap * gap).sum(axis=2).min(axis=0))
         near = along[distance <= _NEAR * distance.min()]
@@ -115,7 +122,7 @@ class BlockLinkage:
         sides = panels_for(self.coil, [np.array([-1.0, 1.0])] * 4)
         d = self._edges[:, :, None, :] - sides.centre
         along = np.einsum("nqpc,pc->nqp", d, sides.frame[:, :, 0])
-        beyond = np.maximum(np.abs(along) - sides.half_length, 0.0)
+        beyond = np.maximum(np.abs(along) - sides.half_m[0], 0.0)
         across = np.einsum("nqpc,nqpc->nqp", d, d) - along * along
         return sides, np.sqrt(np.maximum(beyond * beyond + across, 0.0))
 
@@ -123,7 +130,11 @@ class BlockLinkage:
     def panels(self) -> Panels:
         """The sides of the winding, long ones cut round the part that the magnet comes near."""
         sides, distance = self._sides
-        long = (sides.half_length > _LONG * distance.min(axis=(0, 1)))[:4]
+        size = self.track.shape.size
+        if 2 * float(sides.half_m.max()) > _LARGE * max(size):
+            edges = self._edges_in(_FINE_EDGE_PARTS).reshape(-1, 3)
+            return divided_panels(self.coil, sides, edges, _CLOSE * min(size))
+        long = (sides.half_m[0] > _LONG * distance.min(axis=(0, 1)))[:4]
         if not long.any():
             return sides
         whole = np.array([-1.0, 1.0])
@@ -136,7 +147,7 @@ class BlockLinkage:
 
     @cached_property
     def _rates(self) -> Array:
-        return convergence_rates(self.coil, self.panels, self._edges)
+        return convergence_rates(self.panels, self._edges)
 
     @cached_property
     def _relief(self) -> Array:
@@ -145,6 +156,16 @@ class BlockLinkage:
         middle = np.stack([radius * c, radius * s, np.full_like(c, self.track.height)], axis=1)
         square = ((middle - self.panels.centre[:, None, :]) ** 2).sum(axis=2)
         return np.asarray(RELIEF * np.log(square / square.min()))
+
+    @property
+    def most_points(self) -> int:
+        """How many evaluations of the potential a curve may take: some seconds."""
+        return 16_000_000
+
+    def cost(self, digits: float) -> int:
+        """Return about how many evaluations all planned angles take, with as many digits."""
+        orders = LADDER[ladder_index(self._rates, digits - self._relief)]
+        return int(orders.prod(axis=0).sum())
 
     def plan(self, digits: float) -> tuple[list[Level], list[Level], NDArray[np.intp]]:
         """Return quadrature levels, the same two rungs lower, and the level of each planned angle.
@@ -168,8 +189,7 @@ class BlockLinkage:
 
     def _level(self, rungs: NDArray[np.intp]) -> Level:
         """Return the points for one set of orders, as `LADDER` indices (3, panels)."""
-        count = len(self.panels.side)
-        owners = [p for p in range(count) if not self._idle[p]]
+        owners = [p for p in range(len(self.panels.side)) if not self._idle[p]]
         wanted = LADDER[np.minimum(rungs, len(LADDER) - 1)].T.tolist()
         if not owners:
             return Level(np.zeros((3, 0)), np.zeros((0, 4)))
@@ -203,7 +223,12 @@ class BlockLinkage:
         i, j = (k + 1) % 3, (k + 2) % 3
         arm = self._in_arm(runs)
         half = [edge / 2 for edge in self.track.shape.size]
-        gi, gj = newtonian_gradient_xy(arm[i], arm[j], arm[k], (half[i], half[j], half[k]))
+        gi, gj = np.empty((2, arm.shape[1]))
+        for first in range(0, arm.shape[1], _STREAM):
+            part = slice(first, first + _STREAM)
+            gi[part], gj[part] = newtonian_gradient_xy(
+                arm[i, part], arm[j, part], arm[k, part], (half[i], half[j], half[k])
+            )
         values, start = [], 0
         tangents = self.coil.sides.frame[:, 0].T
         for one, a in runs:

@@ -27,8 +27,14 @@ __all__ = ["BodyLevel", "BodyLinkage", "body_points"]
 
 Array = NDArray[np.float64]
 
+_Cell = tuple[tuple[float, float], tuple[float, float], float]
+
 _MU0 = 4e-7 * math.pi
 _EDGE_PARTS = 4
+_LARGE = 3.0  # times the magnet's longest edge: sections beyond it come in pieces
+_FAR = 4.0  # sizes of pieces beside their distance
+_LEAST = 0.02  # of the magnet's shortest edge: distances below it count as this
+_MOST_CELLS = 60
 _ROWS = 200_000  # pairs of filament and point at once, to bound memory
 
 
@@ -76,10 +82,9 @@ class BodyLevel:
     ----------
     points, weights
         Over the magnet in arm axes about its centre [m], (points, 3), and [m3], (points,).
-    depth, depth_weights
-        Through the build [m], adding up to one, (filaments across,).
-    rise, rise_weights
-        Along the winding's length [m], adding up to one, (filaments along,).
+    depth, rise, shares
+        Of every filament that stands for the winding: from its inner face outward and along its
+        axis [m], and its share of the turns, adding up to one; (filaments,) each.
     bend
         Points on each corner of a filament; 0 if corners are sharp.
     """
@@ -87,15 +92,14 @@ class BodyLevel:
     points: Array = field(repr=False)
     weights: Array = field(repr=False)
     depth: Array = field(repr=False)
-    depth_weights: Array = field(repr=False)
     rise: Array = field(repr=False)
-    rise_weights: Array = field(repr=False)
+    shares: Array = field(repr=False)
     bend: int = 0
 
     @property
     def pairs(self) -> int:
         """Pairs of filament and point."""
-        return len(self.weights) * len(self.depth) * len(self.rise)
+        return len(self.weights) * len(self.depth)
 
     @property
     def size(self) -> int:
@@ -138,16 +142,85 @@ class BodyLinkage:
     @cached_property
     def nearness_m(self) -> Array:
         """The distance of the magnet from the winding at each planned angle, (angles,)."""
-        shape = self.track.shape
-        q = np.abs(self._in_coil(edge_points(shape, _EDGE_PARTS), self.angles))
-        (a, b), t = self.coil.half_opening, self.coil.build
-        up = np.maximum(q[2] - self.coil.half_length, 0.0)
-        inside = (q[0] < a) & (q[1] < b)
-        inner = np.minimum(a - q[0], b - q[1])
-        outer = np.hypot(np.maximum(q[0] - a - t, 0.0), np.maximum(q[1] - b - t, 0.0))
-        nearest = np.hypot(np.where(inside, inner, outer), up).min(axis=1)
+        return self._nearness_m(
+            (0.0, self.coil.build), (-self.coil.half_length, self.coil.half_length)
+        )
+
+    @cached_property
+    def _at_angles(self) -> Array:
+        """Points on the magnet's edges in coil axes, (3, angles, points)."""
+        return np.asarray(self._in_coil(edge_points(self.track.shape, _EDGE_PARTS), self.angles))
+
+    def _nearness_m(self, depth_m: tuple[float, float], rise_m: tuple[float, float]) -> Array:
+        """Return the distance from some of the turns, from one depth and rise to another."""
+        x, y, z = self._at_angles
+        (a, b), t = self.coil.half_opening, depth_m[1] - depth_m[0]
+        a, b, x, y = a + depth_m[0], b + depth_m[0], np.abs(x), np.abs(y)
+        up = np.maximum(np.maximum(rise_m[0] - z, z - rise_m[1]), 0.0)
+        inside = (x < a) & (y < b)
+        inner = np.minimum(a - x, b - y)
+        outer = np.hypot(np.maximum(x - a - t, 0.0), np.maximum(y - b - t, 0.0))
+        off = np.where(inside, inner, outer)
+        if self.coil.corners is Corners.ROUND:
+            # Pieces outside others bend round the opening's corners too.
+            x, y = x - self.coil.half_opening[0], y - self.coil.half_opening[1]
+            beyond = np.minimum(np.maximum(x, y), 0) + np.hypot(np.maximum(x, 0), np.maximum(y, 0))
+            ring = np.maximum(depth_m[0] - beyond, beyond - depth_m[1])
+            off = np.minimum(off, np.maximum(ring, 0.0))
+        nearest = np.hypot(off, up).min(axis=1)
         # A ball's edge points are its centre.
+        shape = self.track.shape
         return np.asarray(nearest - (shape.diameter / 2 if isinstance(shape, Sphere) else 0.0))
+
+    @cached_property
+    def _cells(self) -> list[_Cell]:
+        """The winding's section in pieces: depths, rises and the distance from the magnet [m].
+
+        One piece, or for a section far too large beside its distance some whose sizes grow with
+        their distance.
+        """
+        half, least = self.coil.half_length, _LEAST * min(self.track.shape.size)
+        large = _LARGE * max(self.track.shape.size)
+        todo = [((0.0, self.coil.build), (-half, half))]
+        found: list[_Cell] = []
+        while todo:
+            depth, rise = todo.pop(0)
+            near = max(float(self._nearness_m(depth, rise).min()), least)
+            across, along = depth[1] - depth[0], rise[1] - rise[0]
+            size, room = max(across, along), len(found) + len(todo) < _MOST_CELLS
+            if size <= large or size <= _FAR * near or not room:
+                found.append((depth, rise, near))
+            elif across > along:
+                middle = sum(depth) / 2
+                todo += [((depth[0], middle), rise), ((middle, depth[1]), rise)]
+            else:
+                middle = sum(rise) / 2
+                todo += [(depth, (rise[0], middle)), (depth, (middle, rise[1]))]
+        return found
+
+    @property
+    def most_points(self) -> int:
+        """How many evaluations of a filament's field a curve may take: some seconds."""
+        return 8_000_000
+
+    def cost(self, digits: float) -> int:
+        """Return about how many evaluations all planned angles take, with as many digits."""
+        nearest, level = self._levels
+        sizes = [
+            math.prod(self._body_orders(d, digits, 0))
+            * sum(n * m for n, m in self._section_orders(d, digits, 0))
+            * (1 + 4 * self._bend_order(d, digits, 0))
+            for d in nearest
+        ]
+        return int(np.array(sizes, dtype=float)[level].sum())
+
+    @cached_property
+    def _levels(self) -> tuple[list[float], NDArray[np.intp]]:
+        """Least distance of each class of angles [m], and the class of every planned angle."""
+        distance = np.maximum(self.nearness_m, _LEAST * min(self.track.shape.size))
+        halvings = np.floor(np.log2(distance)).astype(np.intp)
+        level = np.unique(halvings, return_inverse=True)[1].reshape(-1)
+        return [float(distance[level == i].min()) for i in range(int(level.max()) + 1)], level
 
     def plan(self, digits: float) -> tuple[list[BodyLevel], list[BodyLevel], NDArray[np.intp]]:
         """Return quadrature levels, the same a rung lower, and the level of each planned angle.
@@ -157,34 +230,56 @@ class BodyLinkage:
         digits
             Natural logarithm of one over the relative quadrature error aimed at.
         """
-        distance = np.maximum(self.nearness_m, 0.02 * min(self.track.shape.size))
-        halvings = np.floor(np.log2(distance)).astype(np.intp)
-        level = np.unique(halvings, return_inverse=True)[1].reshape(-1)
-        nearest = [float(distance[level == i].min()) for i in range(int(level.max()) + 1)]
+        nearest, level = self._levels
         return (
             [self._level(d, digits, 0) for d in nearest],
             [self._level(d, digits, -1) for d in nearest],
             level,
         )
 
-    def _level(self, distance: float, digits: float, rungs: int) -> BodyLevel:
-        def order(half: float) -> int:
-            rate = 2.0 * log_ellipse(np.array(1.0 + distance / half))
-            rung = int(ladder_index(rate, digits)) + rungs
-            return int(LADDER[min(max(rung, 0), len(LADDER) - 1)])
-
-        shape, coil = self.track.shape, self.coil
+    def _body_orders(self, distance: float, digits: float, rungs: int) -> tuple[int, int, int]:
+        shape = self.track.shape
+        if isinstance(shape, Sphere):
+            return 1, 1, 1
         if isinstance(shape, Cylinder):
-            radial = order(shape.diameter / 2)
-            orders = (order(shape.thickness / 2), radial, 2 * radial + 1)
-        else:
-            orders = (order(shape.size[0] / 2), order(shape.size[1] / 2), order(shape.size[2] / 2))
-        points, weights = body_points(shape, orders)
-        u, wu = gauss_legendre(order(coil.build / 2))
-        w, ww = gauss_legendre(order(coil.half_length))
-        depth = coil.build / 2 * (1 + u)
-        bend = order(math.pi / 4 * coil.build) if coil.corners is Corners.ROUND else 0
-        return BodyLevel(points, weights, depth, wu / 2, coil.half_length * w, ww / 2, bend)
+            radial = _order(shape.diameter / 2, distance, digits, rungs)
+            return _order(shape.thickness / 2, distance, digits, rungs), radial, 2 * radial + 1
+        x, y, z = (_order(edge / 2, distance, digits, rungs) for edge in shape.size)
+        return x, y, z
+
+    def _section_orders(self, distance: float, digits: float, rungs: int) -> list[tuple[int, int]]:
+        """Return orders through the build and along the length, for each piece of the section."""
+        return [
+            (
+                _order((depth[1] - depth[0]) / 2, max(distance, near), digits, rungs),
+                _order((rise[1] - rise[0]) / 2, max(distance, near), digits, rungs),
+            )
+            for depth, rise, near in self._cells
+        ]
+
+    def _bend_order(self, distance: float, digits: float, rungs: int) -> int:
+        """Return how many points each corner of a turn takes, 0 for a sharp one."""
+        if self.coil.corners is not Corners.ROUND:
+            return 0
+        return _order(math.pi / 4 * self.coil.build, distance, digits, rungs)
+
+    def _level(self, distance: float, digits: float, rungs: int) -> BodyLevel:
+        points, weights = body_points(self.track.shape, self._body_orders(distance, digits, rungs))
+        whole = self.coil.build * 2 * self.coil.half_length
+        filaments = []
+        orders = self._section_orders(distance, digits, rungs)
+        for (depth, rise, _), (n, k) in zip(self._cells, orders, strict=True):
+            u, wu = gauss_legendre(n)
+            w, ww = gauss_legendre(k)
+            across, along = depth[1] - depth[0], rise[1] - rise[0]
+            grid = np.empty((3, n, k))
+            grid[0] = (depth[0] + across / 2 * (1 + u))[:, None]
+            grid[1] = rise[0] + along / 2 * (1 + w)
+            grid[2] = np.outer(wu, ww) / 4 * (across * along / whole)
+            filaments.append(grid.reshape(3, -1))
+        depth, rise, shares = np.concatenate(filaments, axis=1)
+        bend = self._bend_order(distance, digits, rungs)
+        return BodyLevel(points, weights, depth, rise, shares, bend)
 
     def linkage_m2(self, levels: list[BodyLevel], level: NDArray[np.intp], angles: Array) -> Array:
         """Return the linkage per turn and tesla at each arm angle, by levels from `plan`."""
@@ -199,16 +294,15 @@ class BodyLinkage:
 
     def _at(self, level: BodyLevel, angles: Array) -> Array:
         a, b = self.coil.half_opening
-        x, y, z = self._in_coil(level.points, angles)[..., None, None]
-        z, depth = z - level.rise, level.depth[:, None]
+        x, y, z = self._in_coil(level.points, angles)[..., None]
+        z, depth = z - level.rise, level.depth
         if level.bend:
             field = round_loop_flux_density_T_per_A(x, y, z, (a, b), depth, level.bend)
         else:
             field = rectangle_flux_density_T_per_A(x, y, z, a + depth, b + depth)
         north = self._north(angles)
         along = sum(
-            np.einsum("apuw,u,w->ap", part, level.depth_weights, level.rise_weights) * n[:, None]
-            for part, n in zip(field, north, strict=True)
+            (part @ level.shares) * n[:, None] for part, n in zip(field, north, strict=True)
         )
         return np.asarray(along @ level.weights / _MU0)
 
@@ -218,3 +312,10 @@ class BodyLinkage:
         c, s = np.cos(angles), np.sin(angles)
         turned = np.stack([c * x - s * y, s * x + c * y, np.full_like(c, z)], axis=-1)
         return np.asarray((turned @ self.coil.frame).T)
+
+
+def _order(half_m: float, distance_m: float, digits: float, rungs: int) -> int:
+    """Return how many Gauss-Legendre points a length takes at a distance."""
+    rate = 2.0 * log_ellipse(np.array(1.0 + distance_m / half_m))
+    rung = int(ladder_index(rate, digits)) + rungs
+    return int(LADDER[min(max(rung, 0), len(LADDER) - 1)])

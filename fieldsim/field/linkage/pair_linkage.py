@@ -66,11 +66,10 @@ class PairLinkage:
 
 
 def _magnet_weights(rotor: PlacedRotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
-    """Yield each track with the (signed remanence, angle) of every magnet on it."""
+    """Yield each track with the (signed polarisation, angle) of every magnet on it."""
     tracks: dict[Track, list[tuple[float, float]]] = {}
     for mounted in rotor.magnets:
-        strength = mounted.north.sign * mounted.magnet.remanence
-        tracks.setdefault(track_of(mounted), []).append((strength, mounted.angle))
+        tracks.setdefault(track_of(mounted), []).append((mounted.strength_T, mounted.angle))
     yield from tracks.items()
 
 

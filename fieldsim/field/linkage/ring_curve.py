@@ -44,14 +44,17 @@ from fieldsim.field.linkage.curve import (
     rounding_m2,
     widest,
 )
+from fieldsim.field.linkage.ring_division import divided
 from fieldsim.field.linkage.ring_nodes import (
     MOST_NODES,
+    Grid,
     angular_rate,
     finer_grid,
     foretold_grid,
     order_for,
+    parts_of_error,
 )
-from fieldsim.field.linkage.ring_patches import ring_patches, singular_rings
+from fieldsim.field.linkage.ring_patches import Patch, ring_patches, singular_rings
 from fieldsim.field.linkage.ring_potential import folded, potentials, spectra
 from fieldsim.field.linkage.ring_winding import Winding, winding_harmonics
 from fieldsim.field.linkage.series import sample_series
@@ -65,6 +68,11 @@ Complex = NDArray[np.complex128]
 _FIRST = 16  # steps of half a turn of the first look; every finer set holds them
 _MOST = 2048
 _NODES_PART = 0.5  # of the error allowed
+_ANGLES_PART = 0.3  # of the nodes' error, where that is too large
+_LEFT_OUT = 0.01  # of a part of the error asked, by orders that are left out
+_MOST_POINTS = 8_000_000  # nodes times angles: all values at them are kept
+_MOST_HARMONICS = 4_000_000  # of a winding: more are made anew whenever they are needed
+_SPECTRUM = 500_000  # values turned into a spectrum at once
 _BEST_RATE = 0.2  # no error is trusted to be less than this share of the last one
 
 
@@ -80,42 +88,43 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     relative
         Largest error asked for, relative to the peak-to-peak of the curve.
     """
-    patches, singular = ring_patches(track, coil), singular_rings(track)
+    singular = singular_rings(track)
+    patches = divided(track, ring_patches(track, coil))
     rounding, least = rounding_m2(track, coil), least_swing_m2(track)
     if not patches:
         return TrackCurve(np.zeros(2, dtype=np.complex128), rounding, 0.0, 2, 0, True)
-
-    def linkage(winding: Winding, values: list[Array]) -> Complex:
-        return linkage_of(winding, spectra(track, patches, values))
+    parts = parts_of_error(patches, singular, relative)
 
     # Nodes: on few angles, until two grids agree.
     few, foretold = half_turn(_FIRST), order_for(angular_rate(patches, singular), relative)
-    orders = _FIRST * math.ceil(foretold / _FIRST)  # of the winding: once for all angles to come
-    rough = foretold_grid(patches, singular, relative)
+    rough = foretold_grid(patches, singular, parts)
     grid = finer_grid(patches, rough)
     rough_values, values = potentials(track, patches, [(rough, few), (grid, few)])
     points = rough.points(few) + grid.points(few)
-    winding = winding_harmonics(patches, grid.near, orders)
-    part = winding_harmonics(patches, rough.near, _FIRST, part_of=(grid.near, orders))
-    before = linkage(part, rough_values)
+    orders = _orders(patches, singular, parts, foretold)
+    wound = _Wound(patches, grid, orders)
+    part = _Wound(patches, rough, [_FIRST] * len(patches), part_of=wound)
+    before, _, _ = _gathered(track, part, rough_values)
     nodes_error = 0.0
     while True:
-        harmonics = linkage(winding, values)
+        harmonics, _, _ = _gathered(track, wound, values)
         nodes_error = max(widest(harmonics - before), _BEST_RATE * nodes_error)
         swing = float(np.ptp(sample_series(harmonics, 8 * _FIRST)))
         settled = nodes_error <= _NODES_PART * max(error_m2, relative * max(swing, least))
         noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
-        if settled or nodes_error <= 10 * noise or grid.largest >= MOST_NODES:
+        finest = grid.largest >= MOST_NODES or 2 * points > _MOST_POINTS
+        if settled or nodes_error <= 10 * noise or finest:
             break
         before, grid = harmonics, finer_grid(patches, grid)
-        winding = winding_harmonics(patches, grid.near, orders)
+        wound = _Wound(patches, grid, orders)
         (values,) = potentials(track, patches, [(grid, few)])
         points += grid.points(few)
 
     # Angles: on that grid, until the series holds.
     steps, wanted = _FIRST, foretold
+    most = min(_MOST, _FIRST * max(1, int(_MOST_POINTS / grid.points(few))))
     while True:
-        factor = min(math.ceil(wanted / steps), _MOST // steps)
+        factor = min(math.ceil(wanted / steps), most // steps)
         if factor > 1:
             angles = half_turn(factor * steps)
             fresh = np.arange(len(angles)) % factor != 0
@@ -123,23 +132,82 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
             points += grid.points(angles[fresh])
             values = [_merged(v, a, fresh) for v, a in zip(values, added, strict=True)]
             steps *= factor
-        if steps > orders:
-            orders = steps
-            winding = winding_harmonics(patches, grid.near, orders)
-        series = spectra(track, patches, values)
-        half = folded(series)
-        harmonics, halved, quartered = (
-            linkage_of(winding, one) for one in (series, half, folded(half))
-        )
+        if steps > max(orders):
+            orders = _orders(patches, singular, parts, steps)
+            wound = _Wound(patches, grid, orders)
+        harmonics, halved, quartered = _gathered(track, wound, values)
         angles_error, decay = aliasing(harmonics, halved, quartered, rounding)
         swing = float(np.ptp(sample_series(harmonics, 8 * steps)))
         allowed, error = max(error_m2, relative * max(swing, least)), nodes_error + angles_error
-        good = error + rounding <= allowed or angles_error <= 3 * rounding
-        if good or 2 * steps > _MOST:
+        # Where the nodes leave more than is allowed, angles need not be better by far.
+        left = max(allowed - nodes_error, _ANGLES_PART * nodes_error)
+        good = angles_error + rounding <= left or angles_error <= 3 * rounding
+        if good or 2 * steps > most:
             break
-        more = orders_wanted(steps, angles_error, decay, allowed - nodes_error)
-        wanted = max(2 * steps, math.ceil(more))
-    return TrackCurve(harmonics, error + rounding, swing, 2 * steps, points, bool(settled and good))
+        wanted = max(2 * steps, math.ceil(orders_wanted(steps, angles_error, decay, left)))
+    met = good and (error + rounding <= allowed or angles_error <= 3 * rounding)
+    return TrackCurve(harmonics, error + rounding, swing, 2 * steps, points, bool(settled and met))
+
+
+def _orders(
+    patches: tuple[Patch, ...], singular: Array, parts: list[float], most: int
+) -> list[int]:
+    """Return how many orders of the winding matter on each patch, at most so many.
+
+    Of a winding in pieces the far ones need few; what they leave out is far below the error asked.
+    """
+    wanted = [
+        order_for(angular_rate((patch,), singular), _LEFT_OUT * part) if patch.piece else most
+        for patch, part in zip(patches, parts, strict=True)
+    ]
+    return [_FIRST * math.ceil(max(min(each, most), _FIRST) / _FIRST) for each in wanted]
+
+
+class _Wound:
+    """The winding's harmonics on a grid, made once if they do not need much memory.
+
+    Those on a rougher grid are a part of those on a finer one.
+    """
+
+    def __init__(
+        self,
+        patches: tuple[Patch, ...],
+        grid: Grid,
+        orders: list[int],
+        part_of: _Wound | None = None,
+    ) -> None:
+        self.patches, self.nodes, self.orders, self.finer = patches, grid.near, orders, part_of
+        size = sum(math.prod(n.counts) * k for n, k in zip(grid.near, orders, strict=True))
+        self._kept = (
+            [self._made(i) for i in range(len(patches))] if size <= _MOST_HARMONICS else None
+        )
+
+    def __getitem__(self, i: int) -> Complex:
+        """Return those of one patch, (components, n_rho, n_z, orders)."""
+        return self._made(i) if self._kept is None else self._kept[i]
+
+    def _made(self, i: int) -> Complex:
+        finer = self.finer
+        part_of = None if finer is None else ([finer.nodes[i]], finer.orders[i])
+        return winding_harmonics((self.patches[i],), [self.nodes[i]], self.orders[i], part_of)[0]
+
+
+def _gathered(track: Track, wound: _Wound, values: list[Array]) -> tuple[Complex, Complex, Complex]:
+    """Return c_k of the linkage from all angles, from every second and from every fourth of them.
+
+    Patch by patch and few nodes at a time: all spectra together may be more than the memory holds.
+    """
+    total: list[Complex] = []
+    for i, patch in enumerate(wound.patches):
+        weights, value = wound[i], values[i]
+        rows = max(1, _SPECTRUM // value[:, :1].size)
+        for first in range(0, value.shape[1], rows):
+            series = spectra(track, (patch,), [value[:, first : first + rows]])
+            half = folded(series)
+            part = [weights[:, first : first + rows]]
+            found = [linkage_of(part, one) for one in (series, half, folded(half))]
+            total = [a + b for a, b in zip(total, found, strict=True)] if total else found
+    return total[0], total[1], total[2]
 
 
 def half_turn(steps: int) -> Array:
@@ -148,12 +216,16 @@ def half_turn(steps: int) -> Array:
 
 
 def linkage_of(winding: Winding, series: list[Complex]) -> Complex:
-    """Return c_k, k = 0..K - 1, of the linkage per turn and tesla, from spectra of K + 1 orders."""
+    """Return c_k, k = 0..K - 1, of the linkage per turn and tesla, from spectra of K + 1 orders.
+
+    The winding may have fewer orders: the others do not matter.
+    """
     orders = series[0].shape[-1] - 1
     total = np.zeros(orders, dtype=np.complex128)
     for weights, spectrum in zip(winding, series, strict=True):
-        product = spectrum[..., :orders] * weights[..., :orders]
-        total += product.reshape(-1, orders).sum(axis=0)
+        known = min(orders, weights.shape[-1])
+        product = spectrum[..., :known] * weights[..., :known]
+        total[:known] += product.reshape(-1, known).sum(axis=0)
     conjugate: Complex = np.conj(total)
     return conjugate / (4 * math.pi)
 

@@ -28,6 +28,7 @@ __all__ = [
     "foretold_grid",
     "nodes_on",
     "order_for",
+    "parts_of_error",
     "rates",
 ]
 
@@ -36,6 +37,7 @@ Array = NDArray[np.float64]
 FAR_RAD = math.pi / 2  # from the arm: on the far half of the turn fewer nodes do
 MOST_NODES = 200
 POWER = 4.0
+_ROUGHEST = 0.03
 MARGIN = 6.5  # natural digits, enough for two in three
 _COUNTS = np.arange(1, 1025)
 _GAIN = POWER * np.log(_COUNTS[:-1]) - MARGIN
@@ -81,8 +83,8 @@ class Grid:
         return (len(angles) - beyond) * near + beyond * far
 
 
-def foretold_grid(patches: tuple[Patch, ...], singular: Array, relative: float) -> Grid:
-    """Return the grid that most likely has a relative error.
+def parts_of_error(patches: tuple[Patch, ...], singular: Array, relative: float) -> list[float]:
+    """Return the relative error that each patch may have so that all have about a relative error.
 
     Parameters
     ----------
@@ -90,14 +92,52 @@ def foretold_grid(patches: tuple[Patch, ...], singular: Array, relative: float) 
         From `fieldsim.field.linkage.ring_patches`.
     relative
         Error, relative to the peak-to-peak of the curve.
+
+    Notes
+    -----
+    The potential falls with the square of distance: of a winding in pieces the far ones, and small
+    ones, need not be so good.
     """
+    if not any(patch.piece for patch in patches):
+        return [relative] * len(patches)
+    weights = []
+    for patch in patches:
+        size = max(
+            side.share * (side.stop - side.start) * (side.half_m + side.build_m)
+            for side in patch.sides
+        )
+        weights.append(max(size / _nearest_square_m2(patch, singular), 1e-12))
+    most = max(weights)
+    return [min(relative * most / weight, _ROUGHEST) for weight in weights]
+
+
+def _nearest_square_m2(patch: Patch, singular: Array) -> float:
+    """Return the square of the distance of a patch from the magnet's edges, above zero."""
+    low, high = np.array([patch.rho_m, patch.z_m]).T
+    apart = np.maximum(np.maximum(low - singular[:, :2], singular[:, :2] - high), 0.0)
+    return float((apart**2).sum(axis=1).min() + 1e-12)
+
+
+def foretold_grid(
+    patches: tuple[Patch, ...], singular: Array, relative: float | list[float]
+) -> Grid:
+    """Return the grid that most likely has a relative error.
+
+    Parameters
+    ----------
+    patches, singular
+        From `fieldsim.field.linkage.ring_patches`.
+    relative
+        Error, relative to the peak-to-peak of the curve: of all patches, or of each.
+    """
+    asked = relative if isinstance(relative, list) else [relative] * len(patches)
+
+    def orders(rate: float, error: float, least: int) -> int:
+        return min(max(order_for(rate, error), least), MOST_NODES)
 
     def from_angle(angle_rad: float) -> list[Nodes]:
-        orders = [
-            (max(order_for(rho, relative), 4), max(order_for(z, relative), 2))
-            for rho, z in rates(patches, singular, angle_rad)
-        ]
-        return nodes_on(patches, orders)
+        pairs = zip(rates(patches, singular, angle_rad), asked, strict=True)
+        return nodes_on(patches, [(orders(r, e, 4), orders(z, e, 2)) for (r, z), e in pairs])
 
     return Grid(from_angle(0.0), from_angle(FAR_RAD))
 

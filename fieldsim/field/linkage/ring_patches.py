@@ -36,7 +36,7 @@ def stands_square(coil: CoilInRotor) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class RingSide:
-    """A side of the winding, in rotor coordinates.
+    """A side of the winding, or a piece of one, in rotor coordinates.
 
     Parameters
     ----------
@@ -45,13 +45,16 @@ class RingSide:
     middle_m
         Of the inner face (3,).
     half_m
-        Half length at the inner face.
+        Half length of the whole side at the inner face.
     build_m, half_length_m
         Of the section.
-    start
-        Where along the side it begins, -1 for the whole side and 0 for its second half.
+    start, stop
+        Where along the side it begins and ends: -1 to 1 for the whole side, 0 to 1 for its second
+        half, in parts of each turn's half length.
+    share
+        How much of the whole winding's section it has.
     corners
-        Of the turns.
+        Of the turns; sides with round ones are not divided.
     """
 
     along: Array
@@ -62,6 +65,8 @@ class RingSide:
     build_m: float
     half_length_m: float
     start: float = -1.0
+    stop: float = 1.0
+    share: float = 1.0
     corners: Corners = Corners.SHARP
 
     @property
@@ -89,11 +94,19 @@ class RingSide:
         """Half length of the outermost turn, its bends included."""
         return self.half_m + self.build_m
 
+    @property
+    def ends_m(self) -> tuple[float, float]:
+        """From where to where along the side its longest turn runs."""
+        low = self.start * (self.longest_m if self.start < 0 else self.half_m)
+        high = self.stop * (self.longest_m if self.stop > 0 else self.half_m)
+        return low, high
+
     def rho_range_m(self) -> tuple[float, float]:
         """Return the smallest and largest distance from the shaft."""
-        middle = self.middle_m + self.build_m / 2 * self.outward
+        low, high = self.ends_m
+        middle = self.middle_m + self.build_m / 2 * self.outward + (low + high) / 2 * self.along
         edges = [
-            (self.along, self.longest_m),
+            (self.along, (high - low) / 2),
             (self.outward, self.build_m / 2),
             (self.axial, self.half_length_m),
         ]
@@ -101,19 +114,39 @@ class RingSide:
         nearest = math.hypot(*(max(x - half, 0.0) for x, half in flat))
         return nearest, math.hypot(*(x + half for x, half in flat))
 
+    def halved_along(self) -> tuple[RingSide, RingSide]:
+        """Return the two halves of every turn."""
+        middle = (self.start + self.stop) / 2
+        return replace(self, stop=middle), replace(self, start=middle)
+
+    def halved_in_depth(self) -> tuple[RingSide, RingSide]:
+        """Return its inner and its outer turns."""
+        half = self.build_m / 2
+        inner = replace(self, build_m=half, share=self.share / 2)
+        outer = self.middle_m + half * self.outward
+        return inner, replace(inner, middle_m=outer, half_m=self.half_m + half)
+
+    def halved_in_length(self) -> tuple[RingSide, RingSide]:
+        """Return the two halves of its length."""
+        half = self.half_length_m / 2
+        one, two = (self.middle_m + sign * half * self.axial for sign in (-1, 1))
+        piece = replace(self, half_length_m=half, share=self.share / 2)
+        return replace(piece, middle_m=one), replace(piece, middle_m=two)
+
 
 @dataclass(frozen=True, eq=False)
 class Patch:
     """A rectangle of (rho, z) and the sides of the winding that lie in it.
 
     With ``mirror``, the sides are half of the winding, and the plane through the shaft at that
-    angle about it mirrors them onto the other half.
+    angle about it mirrors them onto the other half. A ``piece`` was divided off for one magnet.
     """
 
     rho_m: tuple[float, float]
     z_m: tuple[float, float]
     sides: tuple[RingSide, ...]
     mirror: float | None = None
+    piece: bool = False
 
     @property
     def in_plane(self) -> bool:

@@ -18,6 +18,8 @@ __all__ = ["folded", "potentials", "spectra"]
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
+_AT_ONCE = 200_000  # points: their working arrays need tens of megabytes
+
 
 def potentials(
     track: Track, patches: tuple[Patch, ...], asked: list[tuple[Grid, Array]]
@@ -78,7 +80,10 @@ def _gradients(track: Track, jobs: list[tuple[Nodes, Array]]) -> list[Array]:
         part[0] = (np.outer(n.rho_m, np.cos(angles)) - track.radius)[:, None, :]
         part[1] = np.outer(n.rho_m, np.sin(angles))[:, None, :]
         part[2] = (n.z_m - track.height)[:, None]
-    g = np.stack(shape_gradient(track.shape, arm, track.north.value))
+    g = np.empty((2, arm.shape[1]))
+    for start in range(0, arm.shape[1], _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        g[:, some] = shape_gradient(track.shape, arm[:, some], track.north.value)
     return [
         g[:, stop - math.prod(shape) : stop].reshape(2, *shape)
         for shape, stop in zip(shapes, stops, strict=True)

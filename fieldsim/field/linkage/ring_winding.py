@@ -12,6 +12,7 @@ the integral of those polynomials with L_n over the quarter disc is exact.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from functools import lru_cache
 from itertools import pairwise
 
@@ -32,6 +33,7 @@ Winding = list[Complex]  # W, one a patch
 
 SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
 _POINTS = 12  # at least
+_AT_ONCE = 1_000_000  # weights
 
 
 def winding_harmonics(
@@ -62,7 +64,9 @@ def winding_harmonics(
     for patch, n, most in zip(patches, nodes, finest, strict=True):
         if patch.in_plane:
             most_of = (len(most.rho_m), most_orders)
-            w = _in_plane(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders, most_of)
+            # Pieces are another magnet's hardly ever.
+            kept = _at_nodes if patch.piece else _in_plane
+            w = kept(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders, most_of)
         else:
             kind = _along_shaft if patch.along_shaft else _build_along_shaft
             first, *rest = (kind(patch, side, n, orders) for side in patch.sides)
@@ -77,6 +81,18 @@ def forget_windings() -> None:
     _flat_moments.cache_clear()
 
 
+def _at_nodes(
+    sides: tuple[RingSide, ...],
+    rho_m: tuple[float, float],
+    mirror: float | None,
+    n_rho: int,
+    orders: int,
+    most: tuple[int, int],
+) -> Complex:
+    """Return W of turns square to the shaft, (2, n_rho, 1, orders), made for this once."""
+    return _to_nodes(_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders])
+
+
 @lru_cache(maxsize=64)
 def _in_plane(
     sides: tuple[RingSide, ...],
@@ -86,12 +102,20 @@ def _in_plane(
     orders: int,
     most: tuple[int, int],
 ) -> Complex:
-    """Return W of turns square to the shaft, (2, n_rho, 1, orders), read-only.
+    """Return the same, read-only; sums are made for the most degrees and orders, and kept.
 
-    A node's Lagrange polynomial is a sum of Legendre polynomials of lower degree, whose sums are
-    made for the most degrees and orders.
+    They do not depend on the magnet or on height: all tracks past the same coil and every row of a
+    gap study need the same ones.
     """
-    moments = _flat_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders]
+    return _to_nodes(_flat_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders])
+
+
+def _to_nodes(moments: Complex) -> Complex:
+    """Return W at nodes, (2, n_rho, 1, orders), from that of as many Legendre polynomials.
+
+    A node's Lagrange polynomial is a sum of Legendre polynomials of lower degree.
+    """
+    n_rho = moments.shape[1]
     nodes, weights = gauss_legendre(n_rho)
     to_nodes = weights[:, None] * (np.arange(n_rho) + 0.5) * _legendre(nodes, n_rho).T
     w = np.asarray((to_nodes @ moments)[:, :, None])
@@ -99,23 +123,18 @@ def _in_plane(
     return w
 
 
-@lru_cache(maxsize=64)
-def _flat_moments(
+def _moments(
     sides: tuple[RingSide, ...],
     rho_m: tuple[float, float],
     mirror: float | None,
     degrees: int,
     orders: int,
 ) -> Complex:
-    """Return W of Legendre polynomials in place of the nodes' own, (2, degrees, orders).
-
-    They do not depend on the magnet or on height: all tracks past the same coil and every row of a
-    gap study need the same ones.
-    """
+    """Return W of Legendre polynomials in place of the nodes' own, (2, degrees, orders)."""
     build, (low, high) = sides[0].build_m, rho_m
     size = (high - low, orders, degrees)
     u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
-    depth, wu = build / 2 * (1 + u), wu / 2
+    depth, wu = build / 2 * (1 + u), sides[0].share * wu / 2
     parts = []
     for side in sides:
         for low_m, high_m in _stretches(side, depth):
@@ -130,24 +149,35 @@ def _flat_moments(
             n = [_points_needed(half, nearest, *size) for half in (build / 2, build)]
             along, deep, area = bend_points(build, (n[0], n[1]))
             rho, phase = _polar(side, end * (side.half_m + along), deep, 0.0)
-            parts.append((rho, phase, _turned(side, phase) * (area / build)))
+            parts.append((rho, phase, _turned(side, phase) * (area * side.share / build)))
     rho = np.concatenate([r for r, _, _ in parts])
     phase = np.concatenate([p for _, p, _ in parts])
     weight = np.concatenate([w for _, _, w in parts])
-    in_rho = _legendre((rho - (low + high) / 2) / ((high - low) / 2), degrees)
-    if mirror is None:
-        flat = np.concatenate([weight.real * in_rho, weight.imag * in_rho])
-        w = _waved(flat, phase, orders).reshape(2, degrees, orders)
-    else:
-        # With phases counted from the plane, a point and its image add up to twice a cosine or
-        # sine: the images run the other way, their radial part with the opposite sign.
-        in_rho *= 2.0
-        angular, radial = summed_waves(
-            weight.imag * in_rho, weight.real * in_rho, phase * np.exp(-1j * mirror), orders
-        )
-        w = np.exp(1j * mirror * np.arange(orders)) * np.stack([1j * radial, angular])
+    if mirror is not None:
+        phase = phase * np.exp(-1j * mirror)
+    angular, radial = np.zeros((2, degrees, orders), dtype=np.complex128)
+    for part in _parts(len(rho), degrees):
+        in_rho = _legendre((rho[part] - (low + high) / 2) / ((high - low) / 2), degrees)
+        for_angular, for_radial = weight[part].imag * in_rho, weight[part].real * in_rho
+        if mirror is None:
+            flat = np.concatenate([for_radial, for_angular])
+            both = _waved(flat, phase[part], orders).reshape(2, degrees, orders)
+            radial += both[0]
+            angular += both[1]
+        else:
+            # With phases counted from the plane, a point and its image add up to twice a cosine or
+            # sine: the images run the other way, their radial part with the opposite sign.
+            cosines, sines = summed_waves(for_angular, for_radial, phase[part], orders)
+            angular += 2.0 * cosines
+            radial += 2j * sines
+    w = np.stack([radial, angular])
+    if mirror is not None:
+        w *= np.exp(1j * mirror * np.arange(orders))
     w.flags.writeable = False
     return w
+
+
+_flat_moments = lru_cache(maxsize=64)(_moments)
 
 
 def _legendre(x: Array, degrees: int) -> Array:
@@ -166,9 +196,9 @@ def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
     Close to the shaft the angle about it changes fast; so the point nearest to it is an end.
     """
     reach = side.straight_m(depth)
-    ends = [side.start * reach, reach]
+    ends = [side.start * reach, side.stop * reach]
     foot = -float(side.middle_m @ side.along)
-    if side.start * side.half_m < foot < side.half_m:
+    if side.start * side.half_m < foot < side.stop * side.half_m:
         ends.insert(1, np.full_like(depth, foot))
     return list(pairwise(ends))
 
@@ -180,16 +210,18 @@ def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Com
     u, wu = gauss_legendre(_across_build(side, *size))
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     depth = side.build_m / 2 * (1 + u)
-    rho, phase = _polar(side, 0.0, depth[:, None], side.half_length_m * v)
-    weight = math.copysign(0.25, side.along[2]) * np.outer(wu, wv).ravel()
+    weight = math.copysign(side.share / 4, side.along[2]) * wv
     up = _integrals_over_height(nodes.z_m, patch, side, side.straight_m(depth))
     if side.is_round:
         up = up + _bends_over_height(nodes.z_m, patch, side, depth) / (wu / 2)[:, None]
-    in_rho = lagrange(nodes.rho_m, rho) * weight[:, None]
-    # Nodes in rho and z together against the points.
-    flat = in_rho[:, :, None] * np.repeat(up, len(v), axis=0)[:, None, :]
-    w = _waved(flat.reshape(len(rho), -1).T, phase, orders)
-    return w.reshape(1, *flat.shape[1:], orders)
+    n_rho, n_z = nodes.counts
+    # Heights depend on the depth alone: a depth at a time, all its points share them.
+    at_depths = np.empty((len(u), n_rho, orders), dtype=np.complex128)
+    for at, d, w in zip(at_depths, depth, wu, strict=True):
+        rho, phase = _polar(side, 0.0, d, side.half_length_m * v)
+        at[:] = _waved((lagrange(nodes.rho_m, rho) * (w * weight)[:, None]).T, phase, orders)
+    found = up.T @ at_depths.reshape(len(u), -1)
+    return np.asarray(found.reshape(1, n_z, n_rho, orders).transpose(0, 2, 1, 3))
 
 
 def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
@@ -198,7 +230,10 @@ def _build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) 
         return _bent_build_along_shaft(patch, side, nodes, orders)
     low, high = patch.rho_m
     size = (low, high - low, orders, len(nodes.rho_m))
-    t, wt = gauss_legendre(_points_needed(side.longest_m, *size))
+    ends = side.ends_m
+    t, wt = gauss_legendre(_points_needed((ends[1] - ends[0]) / 2, *size))
+    t = (side.start + side.stop) / 2 + (side.stop - side.start) / 2 * t
+    wt = side.share * (side.stop - side.start) / 2 * wt
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     layers = []
     depths = (nodes.z_m - side.middle_m[2]) * math.copysign(1.0, side.outward[2])
@@ -218,17 +253,22 @@ def _bent_build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: 
     v, wv = gauss_legendre(_points_needed(side.half_length_m, *size))
     beyond = side.build_m / 2 * (1 + gauss_legendre(_across_build(side, *size))[0])
     along, deep, weight = points_for_products(side.build_m, len(beyond) + len(nodes.z_m))
-    at_height = lagrange(nodes.z_m, side.middle_m[2] + side.outward[2] * deep)
-    bent = lagrange(beyond, along).T @ (at_height * (weight / side.build_m)[:, None])
+    height, weight = side.middle_m[2] + side.outward[2] * deep, weight / side.build_m
+    bent = np.zeros((len(beyond), len(nodes.z_m)))
+    for part in _parts(len(along), len(beyond)):
+        at_height = lagrange(nodes.z_m, height[part]) * weight[part, None]
+        bent += lagrange(beyond, along[part]).T @ at_height
     straight = side.half_m * np.outer(wt, gauss_legendre(len(nodes.z_m))[1] / 2)
     places = [side.half_m * t, *(end * (side.half_m + beyond) for end in side.ends)]
     share = np.concatenate([straight, *(bent for _ in side.ends)])  # (places, n_z)
     rho, phase = _polar(side, np.concatenate(places)[:, None], 0.0, side.half_length_m * v)
     way = _turned(side, phase) * np.tile(wv / 2, len(share))
-    in_rho = lagrange(nodes.rho_m, rho)
     in_z = np.repeat(share, len(v), axis=0)
-    flat = np.stack([way.real, way.imag])[:, :, None, None] * in_rho[:, :, None] * in_z[:, None, :]
-    w = _waved(flat.transpose(0, 2, 3, 1).reshape(-1, len(rho)), phase, orders)
+    w = np.zeros((2 * math.prod(nodes.counts), orders), dtype=np.complex128)
+    for part in _parts(len(rho), len(w)):
+        in_rho, ways = lagrange(nodes.rho_m, rho[part]), np.stack([way[part].real, way[part].imag])
+        flat = ways[:, :, None, None] * in_rho[:, :, None] * in_z[part, None, :]
+        w += _waved(flat.transpose(0, 2, 3, 1).reshape(len(w), -1), phase[part], orders)
     return w.reshape(2, *nodes.counts, orders)
 
 
@@ -237,9 +277,19 @@ def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: i
 
     The weight's real part is for the radial direction of the turn, the imaginary for the angular.
     """
-    in_rho = lagrange(nodes, rho).T
-    flat = np.concatenate([weight.real * in_rho, weight.imag * in_rho])
-    return _waved(flat, phase, orders).reshape(2, len(nodes), orders)
+    w = np.zeros((2 * len(nodes), orders), dtype=np.complex128)
+    for part in _parts(len(rho), len(nodes)):
+        in_rho = lagrange(nodes, rho[part]).T
+        flat = np.concatenate([weight[part].real * in_rho, weight[part].imag * in_rho])
+        w += _waved(flat, phase[part], orders)
+    return w.reshape(2, len(nodes), orders)
+
+
+def _parts(points: int, nodes: int) -> Iterator[slice]:
+    """Yield slices of points, so few at a time that their weights for all nodes need no memory."""
+    step = max(1, _AT_ONCE // nodes)
+    for start in range(0, points, step):
+        yield slice(start, start + step)
 
 
 def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
@@ -313,10 +363,11 @@ def _bends_over_height(z: Array, patch: Patch, side: RingSide, depth: Array) -> 
     Of each end that lies in the patch.
     """
     along, deep, weight = points_for_products(side.build_m, len(depth) + len(z))
-    at_depth = lagrange(depth, deep) * (weight / side.build_m)[:, None]
     found = np.zeros((len(depth), len(z)))
-    for end in side.ends:
-        height = side.middle_m[2] + end * side.along[2] * (side.half_m + along)
-        if patch.z_m[0] <= height.min() and height.max() <= patch.z_m[1]:
-            found += at_depth.T @ lagrange(z, height)
+    heights = [side.middle_m[2] + end * side.along[2] * (side.half_m + along) for end in side.ends]
+    inside = [h for h in heights if patch.z_m[0] <= h.min() and h.max() <= patch.z_m[1]]
+    for part in _parts(len(along), len(depth)):
+        at_depth = lagrange(depth, deep[part]) * (weight[part] / side.build_m)[:, None]
+        for height in inside:
+            found += at_depth.T @ lagrange(z, height[part])
     return found

@@ -19,9 +19,11 @@ from fieldsim.field.linkage.curve import (
     rounding_m2,
 )
 from fieldsim.field.linkage.ring_curve import ring_curve
-from fieldsim.field.linkage.ring_patches import stands_square
+from fieldsim.field.linkage.ring_division import far_too_large
+from fieldsim.field.linkage.ring_patches import ring_patches, stands_square
 from fieldsim.field.linkage.track import CoilInRotor, Mirror, Track, mirror_of
 from fieldsim.machine.magnets import Cuboid
+from fieldsim.wire.corners import Corners
 
 __all__ = ["TrackCurve", "angle_curve", "track_curve"]
 
@@ -31,6 +33,8 @@ _FIRST = 32  # angles of the first look; every finer set holds it
 _MOST = 4096
 _START_DIGITS = 5.0  # beyond the error asked for, natural; what most windings need
 _LEAST_DIGITS = 11.0  # below, orders are too low for their differences to tell anything
+_FEWEST_DIGITS = 4.0  # the roughest that is tried where digits cost too much
+_ANGLES_PART = 0.3  # of the quadrature's error, where that is too large
 _QUADRATURE_PART = 0.6  # of the error allowed
 
 
@@ -43,6 +47,11 @@ class _Linkage(Protocol):
     @property
     def nearness_m(self) -> Array: ...
 
+    @property
+    def most_points(self) -> int: ...
+
+    def cost(self, digits: float) -> int: ...
+
     def plan(self, digits: float) -> tuple[list[Any], list[Any], NDArray[np.intp]]: ...
 
     def linkage_m2(self, levels: list[Any], level: NDArray[np.intp], angles: Array) -> Array: ...
@@ -52,7 +61,7 @@ def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
     """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
 
     Windings that stand square to the shaft go by `ring_curve`, those at any other angle by
-    `angle_curve`.
+    `angle_curve`, and so do those with round corners that `ring_curve` could not do in one piece.
 
     Parameters
     ----------
@@ -63,9 +72,13 @@ def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
     relative
         Largest error asked for, relative to the peak-to-peak of the curve.
     """
-    if stands_square(coil):
+    if stands_square(coil) and not _is_round_and_large(track, coil):
         return ring_curve(track, coil, error_m2, relative)
     return angle_curve(track, coil, error_m2, relative)
+
+
+def _is_round_and_large(track: Track, coil: CoilInRotor) -> bool:
+    return coil.corners is Corners.ROUND and far_too_large(track, ring_patches(track, coil))
 
 
 def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
@@ -94,6 +107,9 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
     test, least = _test_angles(linkage.nearness_m), least_swing_m2(track)
     values = np.empty(len(coarse))
     digits, points = max(-math.log(relative) + _START_DIGITS, _LEAST_DIGITS), 0
+    most = linkage.most_points
+    while digits > _FEWEST_DIGITS and linkage.cost(digits) > most // 8:
+        digits -= 1.0
     while True:
         levels, rougher, level = linkage.plan(digits)
         values[test] = linkage.linkage_m2(levels, level[test], coarse[test])
@@ -106,7 +122,10 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
         noise = ROUNDING * float(np.abs(values[test]).max())
         if settled or quadrature <= 10 * noise or digits > 50.0:
             break
-        digits += min(math.log(quadrature / max(allowed, noise)) + 0.3, 8.0)
+        more = min(math.log(quadrature / max(allowed, noise)) + 0.3, 8.0)
+        if points + linkage.cost(digits + more) > most // 4:
+            break
+        digits += more
     rest = np.setdiff1d(np.arange(len(coarse)), test)
     values[rest] = linkage.linkage_m2(levels, level[rest], coarse[rest])
     points += _cost(levels, level[rest])
@@ -124,11 +143,13 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
             rounding,
         )
         allowed = max(error_m2, relative * max(swing, least))
-        good = quadrature + error + rounding <= allowed or error <= 3 * rounding
-        if good or count >= _MOST:
+        # Where the quadrature leaves more than is allowed, angles need not be better by far.
+        left = max(allowed - quadrature, _ANGLES_PART * quadrature)
+        good = error + rounding <= left or error <= 3 * rounding
+        if good or count >= _MOST or points > most:
             break
-        wanted = 2.0 * orders_wanted(count // 2, error, decay, allowed - quadrature)
-        factor = min(max(2, math.ceil(wanted / count)), 8)
+        wanted = 2.0 * orders_wanted(count // 2, error, decay, left)
+        factor = min(max(2, math.ceil(wanted / count)), 8, max(2, most // max(points, 1)))
         fresh = _between(mirror, count, factor)
         position = (fresh - coarse[0]) / (2 * math.pi / _FIRST)
         below = np.floor(position).astype(np.intp) % len(level)
@@ -138,9 +159,8 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
         points += _cost(levels, dearer)
         known, values = _merged(known, values, fresh, added)
         count *= factor
-    return TrackCurve(
-        harmonics, quadrature + error + rounding, swing, count, points, bool(settled and good)
-    )
+    met = settled and good and (quadrature + error + rounding <= allowed or error <= 3 * rounding)
+    return TrackCurve(harmonics, quadrature + error + rounding, swing, count, points, bool(met))
 
 
 def _harmonics(curve: Array, start: float) -> NDArray[np.complex128]:

@@ -11,6 +11,7 @@ Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 _THREADLESS = 250_000  # multiplications; OpenBLAS shares out products from 262144 on
+_BLOCK = 100  # rows or orders: at least as many points go into each product, about
 _AT_ONCE = 4_000_000  # waves at points, of two real numbers each
 
 
@@ -70,9 +71,18 @@ def _product(left: Array, right: Array) -> Array:
 
     Threads that wait for each other on a busy machine take a hundred times as long.
     """
+    total = np.empty((len(left), len(right)))
+    for i in range(0, len(left), _BLOCK):
+        for j in range(0, len(right), _BLOCK):
+            block = total[i : i + _BLOCK, j : j + _BLOCK]
+            block[:] = _small_product(left[i : i + _BLOCK], right[j : j + _BLOCK])
+    return total
+
+
+def _small_product(left: Array, right: Array) -> Array:
     rows, points = left.shape
     orders = len(right)
-    step = max(16, _THREADLESS // (rows * orders))
+    step = _THREADLESS // (rows * orders)
     whole = points // step * step
     total = left[:, whole:] @ right[:, whole:].T
     if whole:

@@ -19,6 +19,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.box_overlap import Boxes, separations_m
 from fieldsim.machine.clearance.collision_error import Collision, CollisionError
 from fieldsim.machine.clearance.iron_bodies import iron_body, iron_distance, iron_reach_m
@@ -55,6 +56,7 @@ Array = NDArray[np.float64]
 _Rectangle = tuple[float, float, float, float]
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
+_MOST_SEARCHES = 400  # of some hundredths of a second each
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
 
 
@@ -143,28 +145,30 @@ def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _R
     return inner, outer, z - float(half[axis]), z + float(half[axis])
 
 
-def _rectangles_apart(one: _Rectangle, two: _Rectangle) -> float:
-    """Return the signed distance of two rectangles, negative by the depth of their overlap."""
-    radial = max(one[0] - two[1], two[0] - one[1])
-    axial = max(one[2] - two[3], two[2] - one[3])
-    if radial > 0 or axial > 0:
-        return math.hypot(max(radial, 0.0), max(axial, 0.0))
-    return max(radial, axial)
+def _rectangles_apart(one: Array, two: Array) -> Array:
+    """Return the signed distances of rectangles (..., 4), negative by how deep they overlap."""
+    radial = np.maximum(one[..., 0] - two[..., 1], two[..., 0] - one[..., 1])
+    axial = np.maximum(one[..., 2] - two[..., 3], two[..., 2] - one[..., 3])
+    apart = np.hypot(np.maximum(radial, 0.0), np.maximum(axial, 0.0))
+    return np.asarray(np.where(apart > 0.0, apart, np.maximum(radial, axial)))
 
 
-def _magnet_to_coil(rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil) -> float:
-    swept = swept_rectangle(mounted)
-    found = []
+def _magnets_to_coil(rotor: PlacedRotor, tracks: list[PlacedMagnet], coil: PlacedCoil) -> float:
+    """Return the smallest distance of magnets that turn, one of each track, from a winding."""
+    rectangles = [swept_rectangle(mounted) for mounted in tracks]
+    plain = np.array([r for r in rectangles if r is not None]).reshape(-1, 4)
+    others = [m for m, r in zip(tracks, rectangles, strict=True) if r is None]
+    found = math.inf
     for i, still in enumerate(_bar_rectangles(rotor.shaft, coil)):
         # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
         if still is None:
             body = _bar_body(*winding_bars(coil)[i])
-            found.append(_smallest(body, swept_distance(rotor, mounted)))
-        elif swept is None:
-            found.append(_profile_to_rectangle(profile(mounted), still))
+            each = [_smallest(body, swept_distance(rotor, mounted)) for mounted in tracks]
         else:
-            found.append(_rectangles_apart(swept, still))
-    return min(found)
+            each = [_profile_to_rectangle(profile(mounted), still) for mounted in others]
+            each += _rectangles_apart(plain, np.array(still)).tolist()
+        found = min(found, *each)
+    return found
 
 
 def _profile_to_rectangle(outline: Profile, still: _Rectangle) -> float:
@@ -184,7 +188,8 @@ def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> flo
 
     Negative if they overlap, by the depth of the overlap.
     """
-    return min(_magnet_to_coil(rotor, m, coil) for m in _distinct_tracks(rotor) for coil in coils)
+    tracks = _distinct_tracks(rotor)
+    return min(_magnets_to_coil(rotor, tracks, coil) for coil in coils)
 
 
 def _same_line(first: PlacedRotor, second: PlacedRotor) -> bool:
@@ -209,18 +214,40 @@ def _at_crank_zero(rotor: PlacedRotor) -> PlacedRotor:
 
 def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
     """Return the smallest distance of the magnets of two rotors, as they stand."""
-    least = separations_m(_magnet_boxes(first), _magnet_boxes(second))
-    found = math.inf
+    one, two = _magnet_boxes(first), _magnet_boxes(second)
+    least = separations_m(one, two)
+    found, seen = math.inf, set[object]()
     for index in np.argsort(least, axis=None):
-        i, j = np.unravel_index(index, least.shape)
+        i, j = (int(k) for k in np.unravel_index(index, least.shape))
         if least[i, j] >= found:
             break
-        apart = _blocks_apart(first, first.magnets[i], second, second.magnets[j])
+        a, b = first.magnets[i], second.magnets[j]
+        apart = _blocks_apart(first, a, second, b)
         if apart is None:
-            body = still_body(first, first.magnets[i])
-            apart = _smallest(body, still_distance(second, second.magnets[j]))
+            # Of pairs that stand to each other alike, as all round a circle do, one is enough.
+            place = one.frames[i].T @ (two.centres[j] - one.centres[i])
+            alike = (
+                a.magnet.shape, b.magnet.shape, tuple(np.round(place, 9)),
+                tuple(np.round(one.frames[i].T @ two.frames[j], 9).ravel()),
+            )  # fmt: skip
+            if alike in seen:
+                continue
+            seen.add(alike)
+            apart = _smallest(still_body(first, a), still_distance(second, b))
         found = min(found, apart)
     return found
+
+
+def _stand_alike(first: PlacedRotor, second: PlacedRotor) -> tuple[object, ...]:
+    """Return what two rotors' distance depends on: pairs of the same have the same."""
+    frame = first.frame
+    place = frame.T @ (np.array(second.shaft.through) - np.array(first.shaft.through))
+    turned = frame.T @ second.frame
+    together = (first.gear_ratio, second.gear_ratio, first.start, second.start)
+    return (
+        first.magnets, second.magnets, *together,
+        tuple(np.round(place, 9)), tuple(np.round(turned, 9).ravel()),
+    )  # fmt: skip
 
 
 def _blocks_apart(
@@ -248,7 +275,7 @@ def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
             one = swept_rectangle(m)
             two = _swept_about(second, n, first)
             if one is not None and two is not None:
-                found.append(_rectangles_apart(one, two))
+                found.append(float(_rectangles_apart(np.array(one), np.array(two))))
                 continue
             distance = swept_distance(second, n)
             found += [_smallest(body, distance, coarse=9) for body in turning_bodies(first, m)]
@@ -355,6 +382,7 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
 
     Rotors, and iron, whose surrounding spheres stay apart are left out.
     """
+    _refuse_too_many(machine)
     found = [
         Clearance(
             f'rotor "{rotor.name}"', f'coil "{coil.name}"', rotor_to_winding_m(rotor, (coil,))
@@ -362,12 +390,31 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
         for rotor in machine.placed_rotors
         for coil in machine.placed_coils
     ]
-    found += [
-        Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', _rotor_to_rotor(one, two))
-        for one, two in combinations(machine.placed_rotors, 2)
-        if _bounding_gap(one, two) <= 0
-    ]
+    known: dict[tuple[object, ...], float] = {}
+    for one, two in combinations(machine.placed_rotors, 2):
+        if _bounding_gap(one, two) <= 0:
+            alike = _stand_alike(one, two)
+            if alike not in known:
+                known[alike] = _rotor_to_rotor(one, two)
+            found.append(Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', known[alike]))
     return (*found, *_iron_clearances(machine))
+
+
+def _refuse_too_many(machine: Machine) -> None:
+    """Refuse a machine whose clearances would take minutes."""
+    searches = 0
+    for rotor in machine.placed_rotors:
+        tracks = _distinct_tracks(rotor)
+        shaped = sum(swept_rectangle(mounted) is None for mounted in tracks)
+        for coil in machine.placed_coils:
+            square = np.abs(np.array(rotor.shaft.along) @ coil.frame).max() > 1.0 - 1e-12
+            searches += shaped if square else len(tracks)
+    if searches > _MOST_SEARCHES:
+        raise ImpossibleError(
+            f"rotors and coils: {len(machine.rotors)} rotors beside {len(machine.coils)} coils "
+            f"make {searches} pairs of magnet and coil that need a search for their distance; at "
+            f"most {_MOST_SEARCHES} are allowed: leave out what is alike"
+        )
 
 
 def _may_lie(apart_m: float) -> float:

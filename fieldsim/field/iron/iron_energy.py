@@ -1,0 +1,268 @@
+"""The energy of iron in the field of the rotors' magnets, as Fourier series in their angles.
+
+The iron is round about its shaft where it turns, so its surface never changes: only the magnets
+move past it. Each rotor's potential and field on that surface is one Fourier series in its angle;
+every order is solved for once, and all orders of all rotors meet in one matrix.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.force.charge_field import Body as MagnetBody
+from fieldsim.field.force.charge_field import outside_field_T
+from fieldsim.field.iron.coil_iron import is_about
+from fieldsim.field.iron.fineness import FINENESSES
+from fieldsim.field.iron.iron_system import IronSystem, iron_system
+from fieldsim.field.iron.reach import from_rotor
+from fieldsim.field.iron.round_body import RoundBody
+from fieldsim.field.potential.magnet_potential import magnet_potential
+from fieldsim.machine.frames import Vec3
+from fieldsim.machine.magnets import Shape
+from fieldsim.machine.placed import PlacedIron, PlacedRotor
+
+__all__ = ["IronEnergy", "iron_energy"]
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Orders = NDArray[np.int64]
+
+_MU0 = 4e-7 * math.pi
+_FIRST, _MOST = 128, 1024  # angles of a turn
+_RESOLVED = 1e-5  # the highest orders of the potential beside the largest
+_NOTHING = 1e-7  # an order beside the largest: the poles' symmetry leaves most of them out
+_GOOD = 1e-3  # by which two sets of nodes may differ
+_SMALL = 1e-9  # of the energy: no torque at all
+_POINTS = 200_000  # at once, to bound memory
+
+
+@dataclass(frozen=True, eq=False)
+class IronEnergy:
+    """Energy of linear iron between rigid magnets.
+
+    The energy is the sum over i and j of
+    ``energy_J[i, j] exp(1j (order[i] angle(rotor[i]) + order[j] angle(rotor[j])))``.
+
+    Parameters
+    ----------
+    rotors
+        Their names.
+    rotor
+        Which of them each row belongs to, shape (rows,).
+    order
+        Order of each row in its rotor's angle, of both signs, shape (rows,).
+    energy_J
+        Symmetric, shape (rows, rows).
+    rough_J
+        The same from rougher nodes, that tell its error.
+    tail
+        Size of the highest orders beside the largest: what more angles would have told.
+
+    Notes
+    -----
+    Iron that a fixed field H magnetises to M has the energy -mu0/2 times the integral of M H over
+    its volume (J. D. Jackson, Classical Electrodynamics, section 5.16, from memory). With H minus
+    the gradient of a potential, and no charge but on the surface, that is +mu0/2 times the integral
+    of charge and potential over the surface.
+    """
+
+    rotors: tuple[str, ...]
+    rotor: Orders = field(repr=False)
+    order: Orders = field(repr=False)
+    energy_J: Complex = field(repr=False)
+    rough_J: Complex = field(repr=False)
+    tail: float
+
+    def torque_series(self, name: str, rough: bool = False) -> Complex:
+        """Return coefficients of the torque on a rotor's magnets about its ``along`` [N m].
+
+        Minus the derivative of the energy by that rotor's angle, in the same rows and columns.
+
+        Parameters
+        ----------
+        name
+            Of the rotor.
+        rough
+            From the rougher nodes.
+        """
+        own = np.where(self.rotor == self.rotors.index(name), self.order, 0)
+        energy = self.rough_J if rough else self.energy_J
+        return np.asarray(-1j * (own[:, None] + own) * energy)
+
+
+def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> IronEnergy:
+    """Return the energy of iron in the field of magnets.
+
+    Parameters
+    ----------
+    pieces
+        Of iron; still, or round about the shaft of the rotor that they turn with.
+    rotors
+        With the magnets.
+    """
+    names = tuple(rotor.name for rotor in rotors)
+    none = np.zeros(0, dtype=np.int64)
+    nothing = np.zeros((0, 0), dtype=np.complex128)
+    magnetic = [piece for piece in pieces if piece.material.susceptibility > 0]
+    if not magnetic or not any(rotor.magnets for rotor in rotors):
+        return IronEnergy(names, none, none, nothing, nothing, 0.0)
+    reaches = [from_rotor(rotor) for rotor in rotors if rotor.magnets]
+    rough = iron_system(magnetic, reaches, reaches, FINENESSES[0])
+    kept, steps, tail = _kept_orders(rotors, rough)
+    which = np.concatenate([np.full(len(k), i) for i, k in enumerate(kept)]).astype(np.int64)
+    order = np.concatenate(kept)
+    alike = _turned_alike(rough, rotors)
+    signed = order if alike is None else order * np.array(alike)[which]
+    may_be = np.ones((len(order),) * 2, bool) if alike is None else signed[:, None] == -signed
+    before = np.where(may_be, _energy_J(rotors, rough, kept, steps), 0.0)
+    for fine in FINENESSES[1:]:
+        system = iron_system(magnetic, reaches, reaches, fine)
+        now = np.where(may_be, _energy_J(rotors, system, kept, steps), 0.0)
+        found = IronEnergy(names, which, order, now, before, tail)
+        if _is_good(found):
+            break
+        before = now
+    return found
+
+
+def _is_good(found: IronEnergy) -> bool:
+    """Return whether two sets of nodes tell the same torques."""
+    nothing = _SMALL * float(np.abs(found.energy_J).max(initial=0.0))
+    for name in found.rotors:
+        fine, rough = (_by_harmonic(found, name, r) for r in (False, True))
+        if np.abs(fine - rough).max() > max(_GOOD * float(np.abs(fine).max()), nothing):
+            return False
+    return True
+
+
+def _by_harmonic(found: IronEnergy, name: str, rough: bool) -> Complex:
+    """Return what a rotor feels, with all that has one order in every rotor's angle as one."""
+    series = found.torque_series(name, rough)
+    span = 4 * int(np.abs(found.order).max(initial=0)) + 1
+    of = np.where(np.arange(len(found.rotors))[:, None] == found.rotor, found.order, 0)
+    key = np.zeros(series.shape, dtype=np.int64)
+    for each in of:
+        key = key * span + each[:, None] + each
+    keys, back = np.unique(key.ravel(), return_inverse=True)
+    total = np.zeros(len(keys), dtype=np.complex128)
+    np.add.at(total, back.ravel(), series.ravel())
+    return total
+
+
+def _turned_alike(system: IronSystem, rotors: Sequence[PlacedRotor]) -> tuple[int, ...] | None:
+    """Return how each rotor turns about the one line that all is round about; None without one.
+
+    Turning all rotors together about it then changes nothing.
+    """
+    round_ = [body for body in system.bodies if isinstance(body, RoundBody)]
+    if len(round_) < len(system.bodies):
+        return None
+    if not all(is_about(body, rotor) for body in round_ for rotor in rotors):
+        return None
+    first = np.array(rotors[0].shaft.along)
+    return tuple(1 if first @ np.array(rotor.shaft.along) > 0 else -1 for rotor in rotors)
+
+
+def _kept_orders(
+    rotors: Sequence[PlacedRotor], system: IronSystem
+) -> tuple[list[Orders], list[int], float]:
+    """Return the orders that each rotor's magnets have on the iron, of both signs.
+
+    Then the angles of a turn that tell them, and the size of the highest beside the largest.
+    """
+    kept, wanted, worst = [], [], 0.0
+    for rotor in rotors:
+        steps = _FIRST
+        while True:
+            potential, normal = _series(rotor, system, steps)
+            height = np.abs(potential).max(axis=1, initial=0.0)
+            largest = float(height.max())
+            top = float(height[-(len(height) // 4) :].max())
+            if top <= _RESOLVED * largest or steps >= _MOST:
+                break
+            steps *= 2
+        if largest > 0:
+            worst = max(worst, top / largest)
+        slope = np.abs(normal).max(axis=1, initial=0.0)
+        counts = (height > _NOTHING * largest) | (slope > _NOTHING * float(slope.max()))
+        orders = np.flatnonzero(counts & (slope + height > 0))
+        kept.append(np.concatenate([orders, -orders[orders > 0]]).astype(np.int64))
+        wanted.append(steps)
+    return kept, wanted, worst
+
+
+def _energy_J(
+    rotors: Sequence[PlacedRotor],
+    system: IronSystem,
+    kept: Sequence[Orders],
+    steps: Sequence[int],
+) -> Complex:
+    """Return the matrix of `IronEnergy`, in rows by rotor and order."""
+    potentials, charges = [], []
+    for rotor, orders, count in zip(rotors, kept, steps, strict=True):
+        potential, normal = _series(rotor, system, count)
+        some = orders[orders >= 0]
+        # Real and imaginary parts side by side: each is a field of its own.
+        parts = np.concatenate([normal[some].real, normal[some].imag]).T / _MU0
+        drawn = system.charges(parts[:, None, :] * system.normals[:, :, None])
+        charge = (drawn[:, : len(some)] + 1j * drawn[:, len(some) :]).T
+        for values, found in ((potential[some], potentials), (charge, charges)):
+            found.append(np.concatenate([values, values[some > 0].conj()]))
+    matrix = 0.5 * np.concatenate(potentials) @ np.concatenate(charges).T
+    # What one field does to the charge of another is mutual; nodes keep that to their error.
+    return np.asarray((matrix + matrix.T) / 2)
+
+
+def _series(rotor: PlacedRotor, system: IronSystem, steps: int) -> tuple[Complex, Complex]:
+    """Return mu0 times potential [T m], and outward field [T], of a rotor at the iron's points.
+
+    Orders from zero of their Fourier series in the rotor's angle, (orders, points).
+    """
+    count = len(system.points)
+    total = np.zeros((2, steps // 2, count), dtype=np.complex128)
+    orders = np.arange(steps // 2)
+    tracks: dict[tuple[Shape, float, float, int], Complex] = {}
+    for mounted in rotor.magnets:
+        north = mounted.north.axis.value
+        key = (mounted.magnet.shape, mounted.radius, mounted.height, north)
+        strength = mounted.north.sign * mounted.magnet.remanence
+        tracks[key] = tracks.get(key, 0.0) + strength * np.exp(1j * orders * mounted.angle)
+    for (shape, radius, height, north), factor in tracks.items():
+        some = max(1, _POINTS // steps)
+        for first in range(0, count, some):
+            part = slice(first, first + some)
+            points = (system.points[part] - np.array(rotor.shaft.through)) @ rotor.frame
+            normals = system.normals[part] @ rotor.frame
+            seen = _on_track(shape, (radius, 0.0, height), north, points, normals, steps)
+            for which, values in enumerate(seen):
+                waves = np.fft.rfft(values, axis=0)[: steps // 2] / steps
+                total[which, :, part] += factor[:, None] * waves
+    return total[0], total[1]
+
+
+def _on_track(
+    shape: Shape, centre: Vec3, north: int, points: Array, normals: Array, steps: int
+) -> tuple[Array, Array]:
+    """Return potential and outward field of a magnet of 1 T at equal steps of a turn.
+
+    Points and normals are in the rotor's coordinates; each result is (steps, points).
+    """
+    angle = 2 * math.pi / steps * np.arange(steps)[:, None]
+    cos, sin = np.cos(angle), np.sin(angle)
+
+    def on_arm(vectors: Array) -> Array:
+        x, y, z = vectors.T
+        turned = (cos * x + sin * y, cos * y - sin * x, np.broadcast_to(z, (steps, len(z))))
+        return np.stack(turned).reshape(3, -1)
+
+    arm = on_arm(points) - np.array(centre)[:, None]
+    along: Vec3 = (float(north == 0), float(north == 1), float(north == 2))
+    field_T = outside_field_T(MagnetBody(shape, along), np.ascontiguousarray(arm.T))
+    outward = np.einsum("ni,in->n", field_T, on_arm(normals))
+    potential = magnet_potential(shape, arm, north)
+    return potential.reshape(steps, -1), outward.reshape(steps, -1)
