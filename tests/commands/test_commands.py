@@ -258,7 +258,8 @@ def test_coil_that_sees_nothing_by_symmetry(run, result, one_rotor, tmp_path):
 def test_a_wire_has_one_length_wherever_it_is_told(name, run, result, geometries):
     path = geometries / f"{name}.yaml"
     told = result("check", path)["coils"]
-    shown = re.findall(r"coil (\w+): .*, wire ([\d.]+) m", run("check", path).out)
+    unfolded = re.sub(r"\n {6}", " ", run("check", path).out)
+    shown = re.findall(r"coil (\w+): .*, wire ([\d.]+) m", unfolded)
     assert [coil for coil, _ in shown] == list(told)
     if name == "three_rotors":  # without wire: turns times the mean turn
         wound = {coil: c["turns"] * c["mean_turn_m"] for coil, c in told.items()}

@@ -53,8 +53,9 @@ def test_an_answer_does_not_depend_on_the_one_before():
     first = fresh.answer("visitor", Draft(LAMPS, {"clearance": "2.5 mm"}), "light")
     assert last["text"] == first["text"]
     for name, value in values(first).items():
-        # Peaks and heat are read off the waves, currents from averages, which are found to 1e-4.
-        assert values(last)[name] == pytest.approx(value, rel=1e-3), name
+        # Averages are found to 1e-4; a peak lies between the steps that the state was found with.
+        near = 3e-3 if "peak" in name else 3e-4
+        assert values(last)[name] == pytest.approx(value, rel=near), name
 
 
 def test_numbers_in_words_are_the_numbers():
