@@ -117,8 +117,8 @@ def test_a_geared_ratio_names_its_wheels(answer):
 def test_keys_prints_the_section_that_one_needs(answer):
     text = told(answer, "keys", "coils.wire")
     assert (
-        "gauge: size of the copper\n    AWG 10 to AWG 46, SWG 13 to SWG 48, or 0.039 to 2.6 mm; default: "
-        "needed" in text
+        "gauge: size of the copper\n    AWG 10 to AWG 46, SWG 13 to SWG 48, or 0.039 to 2.6 mm; "
+        "default: needed" in text
     )
     keys = json.loads(told(answer, "keys", "crank", "--json"))["keys"]
     assert [key["key"] for key in keys] == ["arm", "hand_force"]
