@@ -117,6 +117,16 @@ def test_two_halves_of_a_winding_make_the_whole():
     assert allowed < 1e-5 * own.value_H
 
 
+def test_sharp_and_round_coils_of_one_size_are_told_apart():
+    """In a matrix, which computes windings that stand alike once."""
+    bent = replace(COIL, turns=600, name="bent")
+    sharp = replace(bent, name="sharp", centre=(0, 0, 0.02), corners=Corners.SHARP)
+    matrix, _ = inductance_matrix([bent, sharp])
+    for i, coil in enumerate((bent, sharp)):
+        assert matrix[i, i] == pytest.approx(self_inductance(coil).value_H, rel=1e-9)
+    assert matrix[0, 0] < 0.995 * matrix[1, 1]
+
+
 @pytest.mark.parametrize("corners", Corners)
 def test_mirrored_and_turned_windings_have_the_same_inductance(corners):
     coil = replace(COIL, corners=corners)
