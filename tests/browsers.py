@@ -54,3 +54,16 @@ def shaped(driver, width, height, theme="light", *, mobile=False, still=False):
     wishes = [{"name": "prefers-color-scheme", "value": theme},
               {"name": "prefers-reduced-motion", "value": "reduce" if still else ""}]  # fmt: skip
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": wishes})
+
+
+def axe_problems(driver):
+    """Return what the accessibility checker finds wrong, and the rules that it saw kept."""
+    from axe_core_python.selenium import Axe
+
+    found = Axe().run(driver)
+    problems = [
+        f"{v['id']}: {node['html'][:120]} {node['failureSummary'][:200]}"
+        for v in found["violations"]
+        for node in v["nodes"]
+    ]
+    return problems, {rule["id"] for rule in found["passes"]}

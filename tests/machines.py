@@ -224,3 +224,25 @@ class Standing:
     def placed_rotor(self, name: str) -> PlacedRotor:
         """Return the rotor of that name."""
         return {rotor.name: rotor for rotor in self.placed_rotors}[name]
+
+
+IRON = """
+title: a rod, a plate, a ball and a frame
+magnets: {bar: {size: [20 mm, 10 mm, 5 mm], remanence: 1.2 T}}
+rotors:
+  upper:
+    shaft: {through: [0 mm, 0 mm, 0 mm], along: [0, 0, 1]}
+    zero: [1, 0, 0]
+    magnets: [{magnet: bar, radius: 26 mm, height: 12 mm, north: +shaft, count: 4}]
+coils:
+  pickup:
+    {centre: [0 mm, 26 mm, 0 mm], axis: [0, 0, 1], side: [1, 0, 0], opening: [14 mm, 20 mm],
+     length: 10 mm, build: 7 mm, turns: 1200,
+     core: {shape: rod, diameter: 8 mm, length: 12 mm}}
+iron:
+  plate: {shape: disc, diameter: 80 mm, thickness: 3 mm, centre: [0 mm, 0 mm, 17 mm], on: upper}
+  ball: {shape: ball, diameter: 12 mm, centre: [0 mm, -30 mm, 0 mm]}
+  frame: {shape: block, size: [60 mm, 5 mm, 30 mm], centre: [0 mm, 52 mm, 0 mm], axis: [0, 0, 1],
+          side: [1, 0, 0]}
+"""
+"""A machine with a core, a plate on its rotor, a ball and a frame, as its file has it."""

@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
-from browsers import headless, needs_browser
+from browsers import axe_problems, headless, needs_browser, shaped
 
 from fieldsim.report.report import PAGE_NAME, make_report, save_report
 
@@ -47,15 +47,7 @@ def browser(tmp_path_factory):
 def page(request, browser, folder):
     """Return the browser with the report open, at every size and in every theme."""
     size, theme = request.param
-    width, height = SIZES[size]
-    browser.execute_cdp_cmd(
-        "Emulation.setDeviceMetricsOverride",
-        {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": size == "phone"},
-    )
-    browser.execute_cdp_cmd(
-        "Emulation.setEmulatedMedia",
-        {"features": [{"name": "prefers-color-scheme", "value": theme}]},
-    )
+    shaped(browser, *SIZES[size], theme, mobile=size == "phone")
     browser.get((folder / PAGE_NAME).as_uri())
     return browser
 
@@ -94,21 +86,13 @@ def test_markup_in_a_title_is_not_run(page):
 
 
 def test_accessible(page):
-    from axe_core_python.selenium import Axe
-
     # The paths inside the pictures are many thousand and would take the checker minutes; the
     # words for each picture are on the element around them, which stays.
     page.execute_script(
         "document.querySelectorAll('figure > svg').forEach(s => s.replaceChildren())"
     )
-    found = Axe().run(page)
-    problems = [
-        f"{v['id']}: {node['html'][:120]} {node['failureSummary'][:200]}"
-        for v in found["violations"]
-        for node in v["nodes"]
-    ]
+    problems, passed = axe_problems(page)
     assert problems == []
-    passed = {rule["id"] for rule in found["passes"]}
     # the checker did look at words, pictures, tables and headings
     assert {"color-contrast", "svg-img-alt", "heading-order", "document-title"} <= passed
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from machines import IRON
 from scipy.spatial import ConvexHull
 
 import fieldsim as fs
@@ -9,25 +10,7 @@ from fieldsim.drawing.iron_solids import core_solids, iron_solids, loose_iron_so
 from fieldsim.drawing.solids import Material
 from fieldsim.machine_file.reader import read_text
 
-TEXT = """
-title: all shapes of iron
-magnets: {bar: {size: [20 mm, 10 mm, 5 mm], remanence: 1.2 T}}
-rotors:
-  upper:
-    shaft: {through: [0 mm, 0 mm, 0 mm], along: [0, 0, 1]}
-    zero: [1, 0, 0]
-    magnets: [{magnet: bar, radius: 26 mm, height: 12 mm, north: +shaft, count: 4}]
-coils:
-  pickup:
-    {centre: [0 mm, 26 mm, 0 mm], axis: [0, 0, 1], side: [1, 0, 0], opening: [14 mm, 20 mm],
-     length: 10 mm, build: 7 mm, turns: 1200,
-     core: {shape: tube, outer: 12 mm, inner: 6 mm, length: 12 mm}}
-iron:
-  plate: {shape: disc, diameter: 80 mm, thickness: 3 mm, centre: [0 mm, 0 mm, 17 mm], on: upper}
-  ball: {shape: ball, diameter: 12 mm, centre: [0 mm, -30 mm, 0 mm]}
-  frame: {shape: block, size: [60 mm, 5 mm, 30 mm], centre: [0 mm, 52 mm, 0 mm], axis: [0, 0, 1],
-          side: [1, 0, 0]}
-"""
+TUBE = {"shape": "tube", "outer": "12 mm", "inner": "6 mm", "length": "12 mm"}
 VOLUMES = {
     "plate": np.pi / 4 * 80**2 * 3,
     "ball": np.pi / 6 * 12**3,
@@ -38,7 +21,7 @@ VOLUMES = {
 
 @pytest.fixture(scope="module")
 def machine():
-    return read_text(TEXT)
+    return read_text(IRON).changed({"coils.pickup.core": TUBE})
 
 
 def test_solids_fill_the_pieces(machine):

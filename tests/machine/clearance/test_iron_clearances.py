@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from machines import IRON
 
 from fieldsim.machine.clearance.clearances import check_collisions, clearances
 from fieldsim.machine.clearance.collision_error import CollisionError
@@ -23,29 +24,10 @@ SHAPES = [
     Ball(0.01),
 ]
 STEEL = next(iter(MATERIALS.values()))
-TEXT = """
-title: plate, ball and frame
-magnets: {bar: {size: [20 mm, 10 mm, 5 mm], remanence: 1.2 T}}
-rotors:
-  upper:
-    shaft: {through: [0 mm, 0 mm, 0 mm], along: [0, 0, 1]}
-    zero: [1, 0, 0]
-    magnets: [{magnet: bar, radius: 26 mm, height: 12 mm, north: +shaft, count: 4}]
-coils:
-  pickup:
-    {centre: [0 mm, 26 mm, 0 mm], axis: [0, 0, 1], side: [1, 0, 0], opening: [14 mm, 20 mm],
-     length: 10 mm, build: 7 mm, turns: 1200,
-     core: {shape: rod, diameter: 8 mm, length: 12 mm}}
-iron:
-  plate: {shape: disc, diameter: 80 mm, thickness: 3 mm, centre: [0 mm, 0 mm, 17 mm], on: upper}
-  ball: {shape: ball, diameter: 12 mm, centre: [0 mm, -30 mm, 0 mm]}
-  frame: {shape: block, size: [60 mm, 5 mm, 30 mm], centre: [0 mm, 52 mm, 0 mm], axis: [0, 0, 1],
-          side: [1, 0, 0]}
-"""
 
 
 def machine(**changes):
-    return read_text(TEXT).changed(changes) if changes else read_text(TEXT)
+    return read_text(IRON).changed(changes) if changes else read_text(IRON)
 
 
 def placed(shape):
