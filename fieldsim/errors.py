@@ -26,6 +26,11 @@ class FieldsimError(Exception):
         """What is wrong, one thing a line."""
         return tuple(str(line) for line in self.args)
 
+    @property
+    def in_one_line(self) -> str:
+        """All of them behind each other."""
+        return " ".join(str(self).split())
+
     def __str__(self) -> str:
         """Return the lines below each other."""
         return "\n".join(self.lines)

@@ -70,13 +70,13 @@ class Desk:
         except GeometryError as error:
             return {"problem": _problem(error)}
         except FieldsimError as error:
-            return {"problem": {"words": _line(error)}}
+            return {"problem": {"words": error.in_one_line}}
         shown = _shown(machine) if part == "light" else {}
         try:
             point = self._point(visitor, machine, draft)
             return {**shown, **_PARTS[part](point)}
         except FieldsimError as error:
-            return {**shown, "problem": {"words": _line(error)}}
+            return {**shown, "problem": {"words": error.in_one_line}}
 
     def _machine(self, text: str) -> Machine:
         machine = self._machines.pop(text, None) or read_text(text)
@@ -114,10 +114,6 @@ def _shown(machine: Machine) -> Json:
     }
 
 
-def _line(error: FieldsimError) -> str:
-    return " ".join(str(error).split())
-
-
 def _problem(error: GeometryError) -> Json:
     """Return all that is wrong with a text, the first on top."""
     found = [
@@ -141,7 +137,7 @@ def _light(point: OperatingPoint) -> Json:
     try:
         report = point.lighting
     except FieldsimError as error:
-        words = _line(error)
+        words = error.in_one_line
         return {
             "verdict": words, "lamps": [], "waves": _open_waves(point),
             "results": results, "figures": {"emf": emf},

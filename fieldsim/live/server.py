@@ -218,8 +218,9 @@ _STATUS = {Superseded: 409, Busy: 503, TookTooLong: 504}
 
 
 async def _refused(_: Request, error: Exception) -> Response:
+    words = error.in_one_line if isinstance(error, FieldsimError) else str(error)
     status = next((code for kind, code in _STATUS.items() if isinstance(error, kind)), 422)
-    return JSONResponse({"problem": {"words": " ".join(str(error).split())}}, status_code=status)
+    return JSONResponse({"problem": {"words": words}}, status_code=status)
 
 
 async def _gone(_: Request, __: Exception) -> Response:

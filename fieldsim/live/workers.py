@@ -224,6 +224,6 @@ def _tried(task: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
     try:
         return task(*arguments)
     except FieldsimError as error:
-        return FieldsimError(" ".join(str(error).split()))
+        return FieldsimError(error.in_one_line)
     except MemoryError:
         return FieldsimError("the machine has too little memory for this request")

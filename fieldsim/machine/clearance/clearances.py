@@ -26,18 +26,14 @@ from fieldsim.machine.clearance.iron_bodies import iron_body, iron_distance, iro
 from fieldsim.machine.clearance.magnet_bodies import (
     Body,
     Distance,
+    block_distance,
     magnet_pose,
     still_body,
     still_distance,
     swept_distance,
     turning_bodies,
 )
-from fieldsim.machine.clearance.swept_profile import (
-    Profile,
-    box_distance,
-    profile,
-    swept_rectangle,
-)
+from fieldsim.machine.clearance.swept_profile import Profile, profile, swept_rectangle
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, PlacedRotor
@@ -332,11 +328,7 @@ def _iron_apart(rotor: PlacedRotor, piece: PlacedIron) -> float:
 def _iron_to_coil(piece: PlacedIron, coil: PlacedCoil) -> float:
     """Return the smallest distance of a piece of iron to a winding, which it may lie against."""
     body = iron_body(piece)
-    return _may_lie(min(_smallest(body, _bar_distance(*bar)) for bar in winding_bars(coil)))
-
-
-def _bar_distance(centre: Array, frame: Array, half: Array) -> Distance:
-    return lambda p: box_distance(np.abs((p - centre) @ frame) - half)
+    return _may_lie(min(_smallest(body, block_distance(*bar)) for bar in winding_bars(coil)))
 
 
 def _iron_name(piece: PlacedIron) -> str:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.machine.clearance.magnet_bodies import Body, Distance
+from fieldsim.machine.clearance.magnet_bodies import Body, Distance, block_distance
 from fieldsim.machine.clearance.swept_profile import box_distance
 from fieldsim.machine.iron import Ball, Block, Tube
 from fieldsim.machine.placed import PlacedIron
@@ -33,7 +33,7 @@ def iron_distance(piece: PlacedIron) -> Distance:
         return lambda p: np.sqrt(((p - centre) ** 2).sum(axis=1)) - shape.diameter / 2
     half = np.array(shape.size) / 2
     if isinstance(shape, Block):
-        return lambda p: box_distance(np.abs((p - centre) @ frame) - half)
+        return block_distance(centre, frame, half)
     inner = shape.inner / 2 if isinstance(shape, Tube) else 0.0
     middle, wall = (half[0] + inner) / 2, (half[0] - inner) / 2
 

@@ -15,6 +15,7 @@ from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 __all__ = [
     "Body",
     "Distance",
+    "block_distance",
     "magnet_pose",
     "still_body",
     "still_distance",
@@ -27,7 +28,8 @@ Distance = Callable[[Array], Array]  # points (n, 3) -> signed distance (n,), ne
 Body = Callable[[Array], Array]  # parameters in [-1, 1] (n, 3) -> points (n, 3)
 
 
-def _cuboid_distance(centre: Array, frame: Array, half: Array) -> Distance:
+def block_distance(centre: Array, frame: Array, half: Array) -> Distance:
+    """Return the distance to a block, of half sizes along the columns of its frame."""
     return lambda p: box_distance(np.abs((p - centre) @ frame) - half)
 
 
@@ -71,7 +73,7 @@ def still_distance(rotor: PlacedRotor, mounted: PlacedMagnet) -> Distance:
     centre, frame = magnet_pose(rotor, mounted)
     shape = mounted.magnet.shape
     if isinstance(shape, Cuboid):
-        return _cuboid_distance(centre, frame, np.array(shape.size) / 2)
+        return block_distance(centre, frame, np.array(shape.size) / 2)
     if isinstance(shape, Cylinder):
         return _cylinder_distance(
             centre, frame, shape.diameter / 2, shape.thickness / 2, shape.axis.value
