@@ -12,7 +12,12 @@ from fieldsim.commands.messages import print_text
 @click.command()
 @click.argument("geometry", required=False)
 @click.option("--host", metavar="ADDRESS", help="Let others in, for a class; by default nobody.")
-@click.option("--port", type=click.IntRange(1, 65535), help="[default: 8137, or any that is free]")
+@click.option(
+    "--port",
+    type=click.IntRange(1, 65535),
+    metavar="NUMBER",
+    help="Port to listen at.  [default: 8137, or any that is free]",
+)
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 def live(geometry: str | None, host: str | None, port: int | None, no_browser: bool) -> None:
     """Open GEOMETRY, or a starting machine, as a page with sliders, until Ctrl-C."""

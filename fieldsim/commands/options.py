@@ -160,8 +160,8 @@ def tolerance_option(default: float) -> Callable[[F], F]:
         "--tolerance",
         type=float,
         callback=lambda _context, _option, stated: Tolerance(stated, default),
-        help="Largest error of the flux linkage, relative to its peak-to-peak.  "
-        f"[default: {default:g}; 0.0001 with iron]",
+        show_default=f"{default:g}; 0.0001 with iron",
+        help="Largest error of the flux linkage, relative to its peak-to-peak.",
     )
 
 

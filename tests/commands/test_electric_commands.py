@@ -75,6 +75,7 @@ def test_light_is_one_screen(run, ring):
     assert outcome.code == 0
     assert outcome.err == ""
     assert_screen(outcome.out, 36)
+    assert_screen(run("light", ring, *RPM90, "--exact").out, 35)  # without the range's lines
     assert outcome.out.splitlines()[2].startswith("6 x white LED light: ")
     for word in ("average power", "meter of 10", "bridge output", "flicker", "coil pickup"):
         assert word in outcome.out

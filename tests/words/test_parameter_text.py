@@ -41,10 +41,14 @@ def test_a_warm_room_is_no_step():
 def test_every_parameter_is_listed_with_its_step():
     machine = shipped("lamp_ring")
     found = parameters(machine)
-    text = parameters_text(machine, found, 200)
+    text = parameters_text(machine, found, 260)
     assert text.startswith(f"{machine.title}: {len(found)} parameters\n")
     lines = {line.split()[0]: " ".join(line.split()) for line in text.splitlines() if line.strip()}
-    assert "magnets.bar.remanence" in lines
+    assert lines["magnets.bar.remanence"] == (
+        "magnets.bar.remanence 1.2 T 120 mT strength of the material"
+    )
+    assert lines["coils.pickup.wire.gauge"].startswith("coils.pickup.wire.gauge AWG 32 1 ")
+    assert lines["rotors.upper.magnets[0].north"].split()[1:4] == ["+shaft", "a", "word"]
     assert set(lines) >= {each.path for each in found}
 
 

@@ -71,8 +71,8 @@ def rectangle_potential(
     --------
     Far away it is the area over 4 pi times the distance.
 
-    >>> far = rectangle_potential(*np.array([[0.0], [0.0], [100.0]]), 1.0, 2.0)
-    >>> round(float(far[0] * 4 * math.pi * 100 / 8), 3)
+    >>> far = rectangle_potential(*np.array([[0.0], [0.0], [1000.0]]), 1.0, 2.0)
+    >>> round(float(far[0] * 4 * math.pi * 1000 / 8), 4)
     1.0
     """
     left, right, low, high, angle = _parts(x, y, z, half_x, half_y)
