@@ -75,6 +75,7 @@ def circuit_result(
     )
     ohm = np.array(circuit.coils.resistance_ohm)
     shorted_C = float((np.abs(emf_V) @ weight_s / ohm).max(initial=0.0))
+    shorted_J = float((emf_V**2 @ weight_s / ohm).sum())
     balance = Balance(
         _charge_error(equations, junctions, x, weight_s, stored, shorted_C),
         _energy_error(
@@ -85,6 +86,7 @@ def circuit_result(
             _insulation_J(equations, x, weight_s),
             stored,
             length,
+            shorted_J,
         ),
         discretisation,
     )
@@ -301,11 +303,13 @@ def _energy_error(
     insulation_J: float,
     stored: tuple[Array, Array],
     length_s: float,
+    shorted_J: float,
 ) -> float:
     lost_J = insulation_J + length_s * sum(c.heat_W for c in coils.values())
     lost_J += length_s * sum(t.power_of_all_W for t in parts)
     # energy of linked fluxes and charges y = M x: (1/2) y . x, whatever part of x is undetermined
     inverse = np.linalg.pinv(equations.mass[np.ix_(equations.stored, equations.stored)])
     before, after = (0.5 * float(y @ inverse @ y) for y in stored)
-    scale = max(abs(source_J), lost_J, before, after)
+    # where only leakage flows, a millionth of what the coils can give is small enough
+    scale = max(abs(source_J), lost_J, before, after, 1e-6 * shorted_J)
     return abs(source_J - lost_J - (after - before)) / scale if scale > 1e-18 else 0.0

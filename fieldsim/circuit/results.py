@@ -37,7 +37,8 @@ class Balance:
         Greatest net charge found at any node or lost in any capacitor, over the charge that the
         coils moved (at least 1e-4 of what they would move if shorted).
     energy
-        Source energy less all losses and the change of stored energy, over the source energy.
+        Source energy less all losses and the change of stored energy, over the source energy or a
+        millionth of what shorted coils would take.
     discretisation
         Change of the average powers and lamp currents by the last refinement of the steps, over the
         source power and the average coil current.

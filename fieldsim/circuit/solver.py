@@ -46,6 +46,7 @@ Emf = Callable[[Array], Array]
 Progress = Callable[[int, int], None]
 
 BALANCE_LIMIT = 1e-4
+_LEAST_V = 1e-6  # of an EMF that counts; rounding leaves less where an EMF cancels
 _FEWEST_STEPS = 64
 _MOST_STEPS = 20_000
 _MOST_ROUNDS = 10
@@ -389,7 +390,7 @@ def _check_coils(circuit: Circuit, given: int) -> None:
 
 def _scales(circuit: Circuit, peak_V: float) -> _Scales:
     ohm = 10.0 * sum(circuit.coils.resistance_ohm) / len(circuit.coils.resistance_ohm)
-    return _Scales(peak_V if peak_V > 0 else 1.0, ohm)
+    return _Scales(max(peak_V, _LEAST_V), ohm)
 
 
 @dataclass(frozen=True, eq=False)

@@ -209,6 +209,27 @@ def test_energy_balance_for_any_waveform(harmonics, ohm, henry, name):
     assert all(p.power_each_W >= -1e-12 for p in result.parts)
 
 
+@pytest.mark.parametrize("peak_V", [0.0, 5e-324, 1e-300, 1e-30, 1e-12, 1e-7])
+@pytest.mark.parametrize("name", ["smoothed", "lamps on a bridge", "series capacitor"])
+def test_what_an_emf_that_cancels_leaves_is_nothing(name, peak_V):
+    """Rounding leaves such EMF where coils oppose each other; the slower way never ended there."""
+    wave = peak_V * np.sin(2 * np.pi * T)
+    result = periodic_steady_state(
+        one_coil_circuit(5.0, LOADS[name], 0.47), PeriodicEmf(0.02, wave)
+    )
+    assert result.waves is not None
+    assert result.warnings == ()
+    assert abs(result.source_power_W) < 1e-9
+
+
+def test_leakage_alone_is_no_doubt():
+    """A volt cannot drive two white lamps; what passes the insulation need not add up."""
+    wave = 1e-9 * np.sin(4 * np.pi * T + 1) - np.sin(2 * np.pi * T)
+    result = solve(LOADS["series capacitor"], PeriodicEmf(0.02, wave), 5.0, 0.414483311399021)
+    assert result.source_power_W < 1e-8
+    assert result.warnings == ()
+
+
 @settings(max_examples=8, deadline=None)
 @given(
     st.sampled_from(["smoothed", "lamps on a bridge", "lamp pair", "Schottky"]), st.floats(0, 0.3)
