@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from functools import partial
 from typing import Any
 
 from pydantic import ValidationError
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearance_change import clearance_m, with_clearance
+from fieldsim.machine.clearance.coil_distance import (
+    coil_distance_m,
+    way_of_coil,
+    with_coil_distance,
+)
 from fieldsim.machine.coil_wire import PackingKind
 from fieldsim.machine.gauge import Gauge, GaugeKind
 from fieldsim.machine.gearing import Teeth
@@ -39,7 +45,7 @@ __all__ = ["Parameter", "changed", "parameter", "parameters"]
 
 Value = float | int | str
 
-_CLEARANCE = Quantity("length", "0.001 mm", "1 m")
+_DISTANCE = Quantity("length", "0.001 mm", "1 m")
 
 
 @dataclass(frozen=True)
@@ -100,20 +106,55 @@ def _all(machine: Machine) -> Iterator[Parameter]:
     for path, key, value in walk_values(machine):
         if value is not None and key.kind is not None:
             yield from _of_key(path, key, value)
-    for names, where in _clearance_paths(machine):
+    for each in _distances(machine):
         try:
-            distance_m = clearance_m(machine, names)
+            distance_m = each.value_m(machine)
         except ImpossibleError:
             continue
-        what = "the rotor's" if names else "all"
-        words = f"smallest distance of {what} magnets to the windings, moved along the shafts"
         shown = f"{1e3 * distance_m:.9g} mm"
-        yield Parameter(where, distance_m, "m", shown, *_CLEARANCE.bounds, 1e-3, words)
+        bounds = _DISTANCE.bounds
+        yield Parameter(each.path, distance_m, "m", shown, *bounds, 1e-3, each.words)
 
 
-def _clearance_paths(machine: Machine) -> list[tuple[tuple[str, ...], str]]:
-    named = [((r.name,), f"rotors.{r.name}.clearance") for r in machine.rotors]
-    return [((), "clearance"), *named]
+@dataclass(frozen=True)
+class _Distance:
+    """A distance that follows from where parts stand: its value, and how to have another."""
+
+    path: str
+    words: str
+    value_m: Callable[[Machine], float]
+    with_value: Callable[[Machine, float], Machine]
+
+
+def _distances(machine: Machine) -> Iterator[_Distance]:
+    whose = [
+        ("clearance", ()),
+        *((f"rotors.{r.name}.clearance", (r.name,)) for r in machine.rotors),
+    ]
+    for path, names in whose:
+        what = "the rotor's" if names else "all"
+        yield _Distance(
+            path,
+            f"smallest distance of {what} magnets to the windings, moved along the shafts",
+            partial(clearance_m, rotors=names),
+            partial(with_clearance, rotors=names),
+        )
+    for coil in machine.coils:
+        yield _Distance(
+            f"coils.{coil.name}.distance",
+            "smallest distance of the magnets to the coil and its core, moved straight away",
+            partial(_movable_m, coil=coil.name),
+            partial(_with_coil_at, coil=coil.name),
+        )
+
+
+def _movable_m(machine: Machine, coil: str) -> float:
+    way_of_coil(machine, coil)
+    return coil_distance_m(machine, coil)
+
+
+def _with_coil_at(machine: Machine, distance_m: float, coil: str) -> Machine:
+    return with_coil_distance(machine, coil, distance_m)
 
 
 def _of_key(path: Path_, key: Key, value: Any) -> Iterator[Parameter]:
@@ -199,7 +240,7 @@ def parameter(machine: Machine, path: str) -> Parameter:
         If there is none, with the nearest one, or gears decide it.
     """
     there = []
-    for each in _all(machine):  # clearances, which take time, come last
+    for each in _all(machine):  # distances, which take time, come last
         if each.path == path:
             return each
         there.append(each.path)
@@ -232,7 +273,7 @@ def changed(machine: Machine, changes: Mapping[str, Any]) -> Machine:
     changes
         By path, text as in a file, or a number in SI units; ``None`` or ``"none"`` removes what may
         be left out. A value that decides the same as others (turns, fill, wire length and spools)
-        replaces them. Clearances are changed last.
+        replaces them. Clearances and distances are changed last.
 
     Raises
     ------
@@ -247,14 +288,13 @@ def changed(machine: Machine, changes: Mapping[str, Any]) -> Machine:
     >>> thin.coil("pickup").winding.turns > machine.coil("pickup").winding.turns
     True
     """
-    derived = {where: names for names, where in _clearance_paths(machine)}
+    derived = {each.path: each for each in _distances(machine)}
     own = {path: value for path, value in changes.items() if path not in derived}
     if own:
         machine = _with_values(machine, own)
-    for path, names in derived.items():
+    for path, each in derived.items():
         if path in changes:
-            value = _checked(path, changes[path])
-            machine = with_clearance(machine, value, names)
+            machine = each.with_value(machine, _checked(path, changes[path]))
     return machine
 
 
@@ -262,7 +302,7 @@ def _checked(path: str, value: Any) -> float:
     from pydantic_core import PydanticCustomError
 
     try:
-        return _CLEARANCE.read(value, in_file=False)
+        return _DISTANCE.read(value, in_file=False)
     except PydanticCustomError as error:
         raise PartError(parsed_path(path), error.message()) from None
 

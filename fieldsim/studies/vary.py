@@ -17,6 +17,7 @@ from fieldsim.machine.parameters import Parameter, parameter
 from fieldsim.machine.units import KINDS, near_text, parse_quantity
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.studies.light_limit import LightLimit, light_limit
 from fieldsim.waveform.figures import EmfFigures
 
 __all__ = ["CRANK_SPEED", "VaryRow", "VaryStudy", "values_of", "varied", "vary"]
@@ -108,11 +109,15 @@ class VaryStudy:
         What was varied, as it is in the machine itself.
     rows
         In the order of the values.
+    light_limit
+        Of one parameter that is a number, where the lamps begin or cease to light; None where they
+        do not, or more than once.
     """
 
     title: str
     parameters: tuple[Parameter, ...]
     rows: tuple[VaryRow, ...]
+    light_limit: LightLimit | None = None
 
     @property
     def paths(self) -> tuple[str, ...]:
@@ -262,7 +267,22 @@ def vary(
         rows.append(row)
         if progress is not None:
             progress(len(rows), len(points))
-    return VaryStudy(point.machine.title, items, tuple(rows))
+    return VaryStudy(point.machine.title, items, tuple(rows), _limit(point, items, rows))
+
+
+def _limit(
+    point: OperatingPoint, items: Sequence[Parameter], rows: Sequence[VaryRow]
+) -> LightLimit | None:
+    path = items[0].path
+    values = [row.values[path] for row in rows]
+    if len(items) > 1 or not all(isinstance(value, float) for value in values):
+        return None
+
+    def at(value: float) -> CircuitResult | None:
+        return VaryRow({}, _at(point, {path: value})).circuit
+
+    numbers = [float(value) for value in values]
+    return light_limit(path, numbers, [row.circuit for row in rows], at)
 
 
 def _at(point: OperatingPoint, changes: Mapping[str, Any]) -> OperatingPoint:

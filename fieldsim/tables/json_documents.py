@@ -174,9 +174,11 @@ def gap_json(study: GapStudy) -> Json:
 
 def vary_json(study: VaryStudy) -> Json:
     """Return the rows of a study over one or two parameters, each with all its figures."""
+    limit = study.light_limit
     return {
         **picked(study, "title", "paths"),
         "design": {each.path: json_form(each.value) for each in study.parameters},
+        "light_limit": None if limit is None else picked(limit, "path", "value", "lights_below"),
         "rows": [_vary_row(row) for row in study.rows],
     }
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter
-from fieldsim.machine.units import KINDS, quantity_text
+from fieldsim.machine.units import KINDS, near_text
 from fieldsim.words.layout import PLAIN_WIDTH, Table, laid_out
 from fieldsim.words.numbers import plain_number, plain_rpm
 
@@ -62,7 +62,6 @@ def parameter_value(each: Parameter, value: float | int | str) -> str:
     if each.unit == "rad":
         return f"{plain_number(math.degrees(value), 6)} deg"
     kinds = [name for name, kind in KINDS.items() if kind.unit == each.unit and each.unit]
-    rounded = float(f"{value:.6g}")
     if not kinds:
-        return quantity_text(rounded, "fraction") if each.text.endswith("%") else f"{rounded:g}"
-    return quantity_text(rounded, kinds[0])
+        return near_text(value, "fraction", 6) if each.text.endswith("%") else f"{value:.6g}"
+    return near_text(value, kinds[0], 6)

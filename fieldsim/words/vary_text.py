@@ -56,12 +56,22 @@ def vary_text(study: VaryStudy, speed: Speed, width: int = PLAIN_WIDTH) -> str:
             "",
             table,
             "",
+            *_limit_words(study),
             f"The design itself: {now}.",
             f"{linear_precision(first.machine, [first.waveform.relative_error])} What all rows "
             "share counts less where they are compared.",
         ],
         width,
     )
+
+
+def _limit_words(study: VaryStudy) -> list[str]:
+    limit = study.light_limit
+    if limit is None:
+        return []
+    side = "up to" if limit.lights_below else "from"
+    value = parameter_value(study.parameters[0], float(f"{limit.value:.3g}"))
+    return [f"Lamps light {side} {limit.path} = {value}.", ""]
 
 
 def _open_V(name: str, row: VaryRow) -> str:

@@ -21,7 +21,7 @@ from fieldsim.machine.iron import IronPiece
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
-__all__ = ["Ways", "clearance_m", "ways", "with_clearance"]
+__all__ = ["Ways", "clearance_m", "move_for", "ways", "with_clearance"]
 
 _PROBE_M = 1e-5  # a step that tells which way a clearance grows
 _FOLLOWS = 0.5  # of a step along the shaft must show in the clearance
@@ -102,22 +102,35 @@ def with_clearance(machine: Machine, clearance: float, rotors: Sequence[str] = (
     def missing(move_m: float) -> float:
         return clearance_m(_moved(machine, how, move_m), rotors) - clearance
 
-    move = clearance - now
-    if abs(missing(move)) > _SAME_M:
-        move = _root(missing, move, clearance)
-    return _moved(machine, how, move)
+    refusal = f"no move of the magnets brings their clearance to {clearance * 1e3:.4g} mm"
+    return _moved(machine, how, move_for(missing, clearance - now, refusal))
 
 
-def _root(missing: Callable[[float], float], first: float, clearance: float) -> float:
-    """Return the move at which nothing is missing of a clearance."""
+def move_for(missing: Callable[[float], float], first: float, refusal: str) -> float:
+    """Return the move at which nothing is missing of a distance [m].
+
+    Parameters
+    ----------
+    missing
+        From a move to what is then missing, both in metres.
+    first
+        The move that leads there where faces are square to it.
+    refusal
+        What the error says.
+
+    Raises
+    ------
+    ImpossibleError
+        If no move leads there.
+    """
+    if abs(missing(first)) <= _SAME_M:
+        return first
     from scipy.optimize import brentq
 
     for factor in (1.5, 2.0, 3.0, 5.0):
         if missing(first * factor) * missing(0.0) <= 0:
             return float(brentq(missing, 0.0, first * factor, xtol=1e-11))
-    raise ImpossibleError(
-        f"no move of the magnets brings their clearance to {clearance * 1e3:.4g} mm"
-    )
+    raise ImpossibleError(refusal)
 
 
 @lru_cache(maxsize=32)

@@ -309,7 +309,7 @@ def _bounding_gap(first: PlacedRotor, second: PlacedRotor) -> float:
     return float(np.linalg.norm(c1 - c2)) - r1 - r2
 
 
-def _rotor_to_iron(rotor: PlacedRotor, piece: PlacedIron) -> float:
+def rotor_to_iron_m(rotor: PlacedRotor, piece: PlacedIron) -> float:
     """Return the smallest distance of a rotor's magnets to a piece of iron over a turn [m]."""
     body = iron_body(piece)
     if piece.rotor == rotor.name:
@@ -340,7 +340,7 @@ def _iron_clearances(machine: Machine) -> Iterator[Clearance]:
     for rotor in machine.placed_rotors:
         for piece in machine.placed_iron:
             if _iron_apart(rotor, piece) <= 0:
-                apart = _rotor_to_iron(rotor, piece)
+                apart = rotor_to_iron_m(rotor, piece)
                 yield Clearance(f'rotor "{rotor.name}"', _iron_name(piece), apart)
 
 
@@ -511,7 +511,7 @@ def _way_along_shaft(machine: Machine, rotor: PlacedRotor, overlap_m: float) -> 
                 for other in others
             )
             and all(
-                _iron_apart(moved, piece) > 0 or _rotor_to_iron(moved, piece) >= _TOUCH
+                _iron_apart(moved, piece) > 0 or rotor_to_iron_m(moved, piece) >= _TOUCH
                 for piece in machine.placed_iron
                 if piece.rotor != rotor.name
             )
