@@ -11,6 +11,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
 from fieldsim.operation.terminal_voltage import main_source, open_emf_V
+from fieldsim.studies.iron_levers import iron_levers
 from fieldsim.studies.levers import Change, levers, swaps
 from fieldsim.studies.rotor_steps import rotor_steps
 from fieldsim.waveform.figures import NO_VOLTAGE_V, rms
@@ -151,7 +152,8 @@ def sensitivity(
     before = _measured(rough, what)
     found = []
     opposed = opposed_coil_cautions(point.machine, point.waveform)
-    offered = (*levers(point.machine), *swaps(opposed), *rotor_steps(point))
+    machine = point.machine
+    offered = (*levers(machine), *iron_levers(machine), *swaps(opposed), *rotor_steps(point))
     for done, lever in enumerate(offered):
         steps = []
         for words, change, factor in (

@@ -1,0 +1,119 @@
+"""What a builder can change about the iron of a machine, one practical step at a time.
+
+A core grows at the end that is farther from the magnets, so that its distance to them stays what it
+was: otherwise a longer bolt would be a nearer one too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.machine.clearance.coil_distance import coil_distance_m
+from fieldsim.machine.coils import Coil
+from fieldsim.machine.iron import Block, Core, Rod, Tube
+from fieldsim.machine.machine import Machine
+from fieldsim.studies.levers import Lever
+
+__all__ = ["LONGER_M", "THICKER_M", "iron_levers"]
+
+LONGER_M = 5e-3
+"""A step of a core's length [m]: what bolts are sold in."""
+
+THICKER_M = 1e-3
+"""A step of a core's thickness [m]."""
+
+_SHORTEST_M = 1e-3
+_KEPT_M = 1e-6
+
+Shape = Rod | Tube | Block
+
+
+def iron_levers(machine: Machine) -> tuple[Lever, ...]:
+    """Return what can be changed about cores and other iron; nothing where there is none.
+
+    A change applies to the cores of all coils at once.
+    """
+    found = []
+    if any(coil.core.shape is not None for coil in machine.coils):
+        found += [
+            Lever(
+                "core length", "core 5 mm longer, away from the magnets", "core 5 mm shorter",
+                lambda m: _with_cores(m, lambda coil: _longer(m, coil, LONGER_M)),
+                lambda m: _with_cores(m, lambda coil: _longer(m, coil, -LONGER_M)),
+            ),
+            Lever(
+                "core thickness", "core 1 mm thicker", "core 1 mm thinner",
+                lambda m: _with_cores(m, lambda coil: _thicker(coil, THICKER_M)),
+                lambda m: _with_cores(m, lambda coil: _thicker(coil, -THICKER_M)),
+            ),
+            Lever(
+                "core", "core taken out", "core left as it is",
+                lambda m: replace(m, coils=tuple(replace(c, core=Core()) for c in m.coils)), _same,
+            ),
+        ]  # fmt: skip
+    if machine.iron:
+        found.append(
+            Lever(
+                "iron", "iron beside the coils taken away", "iron left as it is",
+                lambda m: replace(m, iron=()), _same,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _same(machine: Machine) -> Machine:
+    return machine
+
+
+def _with_cores(machine: Machine, change: Callable[[Coil], Coil]) -> Machine:
+    coils = tuple(coil if coil.core.shape is None else change(coil) for coil in machine.coils)
+    return replace(machine, coils=coils)
+
+
+def _longer(machine: Machine, coil: Coil, step_m: float) -> Coil:
+    """Return a coil whose core grows at the end that is farther from the magnets."""
+    core, shape = coil.core, _shape(coil)
+    length = shape.size[2] + step_m
+    if length < _SHORTEST_M:
+        raise ImpossibleError(f'nothing would be left of the core of coil "{coil.name}"')
+    grown: Shape = (
+        replace(shape, size=(*shape.size[:2], length))
+        if isinstance(shape, Block)
+        else replace(shape, length=length)
+    )
+    now = coil_distance_m(machine, coil.name)
+    for end in (1, -1):
+        offset = core.offset + end * step_m / 2
+        after = replace(coil, core=replace(core, shape=grown, offset=offset))
+        there = replace(
+            machine, coils=tuple(after if c.name == coil.name else c for c in machine.coils)
+        )
+        if abs(coil_distance_m(there, coil.name) - now) < _KEPT_M:
+            return after
+    raise ImpossibleError(
+        f'coil "{coil.name}" has magnets at both ends of its core; it cannot grow away from them'
+    )
+
+
+def _thicker(coil: Coil, step_m: float) -> Coil:
+    shape = _shape(coil)
+    thin = min(shape.size[:2]) + step_m
+    if thin < _SHORTEST_M or (isinstance(shape, Tube) and thin <= shape.inner):
+        raise ImpossibleError(f'nothing would be left of the core of coil "{coil.name}"')
+    grown: Shape
+    if isinstance(shape, Block):
+        a, b, c = shape.size
+        grown = replace(shape, size=(a + step_m, b + step_m, c))
+    elif isinstance(shape, Tube):
+        grown = replace(shape, outer=shape.outer + step_m)
+    else:
+        grown = replace(shape, diameter=shape.diameter + step_m)
+    return replace(coil, core=replace(coil.core, shape=grown))
+
+
+def _shape(coil: Coil) -> Shape:
+    if coil.core.shape is None:
+        raise ImpossibleError(f'coil "{coil.name}" has no core')
+    return coil.core.shape
