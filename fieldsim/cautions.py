@@ -43,6 +43,7 @@ class Hazard(enum.StrEnum):
     UNEVEN_SPEED = "uneven speed"
     CRANK_SPEED = "crank speed"
     IMPROBABLE_SIZE = "improbable size"
+    SATURATED_IRON = "saturated iron"
 
 
 @dataclass(frozen=True)

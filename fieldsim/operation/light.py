@@ -164,7 +164,7 @@ def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) 
         seen,
         meter=meter,
         meters=meters,
-        cautions=(*seen.cautions, *unused),
+        cautions=(*seen.cautions, *unused, *point.saturation),
     )
 
 

@@ -23,6 +23,7 @@ from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
 
 if TYPE_CHECKING:
+    from fieldsim.cautions import Caution
     from fieldsim.circuit.emf_source import PeriodicEmf
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
@@ -173,6 +174,13 @@ class MachineAtSpeed:
         ):
             return near.iron_energy
         return iron_energy(self.machine.placed_iron, self.machine.placed_rotors)
+
+    @cached_property
+    def saturation(self) -> tuple[Caution, ...]:
+        """A caution for each piece of iron past the knee of its material."""
+        from fieldsim.operation.saturation import saturation_cautions
+
+        return saturation_cautions(self)
 
     @cached_property
     def waveform(self) -> EmfWaveform:

@@ -302,6 +302,18 @@ def _improbable_size(c: Caution) -> str:
     return f"{c.where} is {value}, {than} than the {usual} of a machine on a table: is that meant?"
 
 
+def _saturated_iron(c: Caution) -> str:
+    value, _ = _of(c, "T")
+    most = f"{plain_number(_fact(c, 'saturation_T'))} T"
+    high = _fact(c, "too_high")
+    by = f"may be too high by up to {share(high, 2)}" if high > 0.005 else "hardly suffers"
+    return (
+        f"{c.where} carries up to {value} on average over a section, and its material saturates at "
+        f"{most}; here iron counts as far from that, so that the voltage {by}; thicker iron "
+        "carries more"
+    )
+
+
 _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.LED_CURRENT: _led_current,
     Hazard.LED_PEAK: _led_peak,
@@ -329,4 +341,5 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.UNEVEN_SPEED: _uneven_speed,
     Hazard.CRANK_SPEED: _crank_speed,
     Hazard.IMPROBABLE_SIZE: _improbable_size,
+    Hazard.SATURATED_IRON: _saturated_iron,
 }

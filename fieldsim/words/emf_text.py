@@ -138,6 +138,7 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[s
             fast_magnets_caution(machine, waveform.speed),
             *opposed_coil_cautions(machine, waveform),
             *improbable_sizes(machine),
+            *point.saturation,
         ]
     )
     return laid_out(lines, width)

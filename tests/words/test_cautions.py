@@ -12,6 +12,8 @@ from fieldsim.operation.cautions import strong_magnets_caution
 from fieldsim.words.cautions import caution_lines, caution_text
 
 FACTS = {
+    "saturation_T": 2.0,
+    "too_high": 0.12,
     "rated_A": 0.02,
     "enamel_K": 378.15,
     "count": 8.0,
@@ -78,6 +80,9 @@ PARTS = {
     Hazard.CRANK_SPEED: (20.0, 12.56637, "191 rpm is above the 60 to 120 rpm that a hand"),
     Hazard.IMPROBABLE_SIZE: (3.647, 0.5, "x is 3.65 m, more than the 500 mm of a machine on a "
                              "table: is that meant?"),
+    Hazard.SATURATED_IRON: (1.8, 1.5, "x carries up to 1.8 T on average over a section, and its "
+                            "material saturates at 2 T; here iron counts as far from that, so that "
+                            "the voltage may be too high by up to 12 %"),
 }  # fmt: skip
 
 

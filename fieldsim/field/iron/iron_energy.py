@@ -27,7 +27,7 @@ from fieldsim.machine.frames import Vec3
 from fieldsim.machine.magnets import Shape
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
-__all__ = ["IronEnergy", "iron_energy"]
+__all__ = ["IronEnergy", "drawn_charges", "iron_energy", "kept_orders", "not_too_near"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -36,6 +36,7 @@ Orders = NDArray[np.int64]
 _MU0 = 4e-7 * math.pi
 _FIRST, _MOST = 128, 256  # angles of a turn
 _NEAREST_M = 2.5e-3  # nothing nearer is resolved; where magnets touch iron the error tells
+_INTO_M = 1e-9  # iron that magnets lie against is outside them, which rounding must not decide
 _RESOLVED = 1e-5  # the highest orders of the potential beside the largest
 _NOTHING = 1e-7  # an order beside the largest: the poles' symmetry leaves most of them out
 _GOOD = 1e-3  # by which two sets of nodes may differ
@@ -113,7 +114,7 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
     magnetic = [piece for piece in pieces if piece.material.susceptibility > 0]
     if not magnetic or not any(rotor.magnets for rotor in rotors):
         return IronEnergy(names, none, none, nothing, nothing, 0.0)
-    reaches = [_not_too_near(from_rotor(rotor)) for rotor in rotors if rotor.magnets]
+    reaches = [not_too_near(from_rotor(rotor)) for rotor in rotors if rotor.magnets]
     rough = iron_system(magnetic, reaches, reaches, FINENESSES[0])
     alike = _turned_alike(rough, rotors)
     if (
@@ -124,7 +125,7 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
         rows = np.arange(len(rotors), dtype=np.int64)
         still = np.zeros((len(rotors),) * 2, dtype=np.complex128)
         return IronEnergy(names, rows, np.zeros_like(rows), still, still, 0.0)
-    kept, steps, tail = _kept_orders(rotors, rough)
+    kept, steps, tail = kept_orders(rotors, rough)
     which = np.concatenate([np.full(len(k), i) for i, k in enumerate(kept)]).astype(np.int64)
     order = np.concatenate(kept)
     signed = order if alike is None else order * np.array(alike)[which]
@@ -140,7 +141,8 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
     return found
 
 
-def _not_too_near(reach: Reach) -> Reach:
+def not_too_near(reach: Reach) -> Reach:
+    """Return a reach that asks for no nodes finer than the nearest that is resolved."""
     return lambda points: np.maximum(reach(points), _NEAREST_M)
 
 
@@ -182,7 +184,7 @@ def _turned_alike(system: IronSystem, rotors: Sequence[PlacedRotor]) -> tuple[in
     return tuple(1 if first @ np.array(rotor.shaft.along) > 0 else -1 for rotor in rotors)
 
 
-def _kept_orders(
+def kept_orders(
     rotors: Sequence[PlacedRotor], system: IronSystem
 ) -> tuple[list[Orders], list[int], float]:
     """Return the orders that each rotor's magnets have on the iron, of both signs.
@@ -217,20 +219,47 @@ def _energy_J(
     steps: Sequence[int],
 ) -> Complex:
     """Return the matrix of `IronEnergy`, in rows by rotor and order."""
-    potentials: list[Complex] = []
-    charges: list[Complex] = []
-    for rotor, orders, count in zip(rotors, kept, steps, strict=True):
-        potential, normal = _series(rotor, system, count)
-        some = orders[orders >= 0]
-        # Real and imaginary parts side by side: each is a field of its own.
-        parts = np.concatenate([normal[some].real, normal[some].imag]).T / _MU0
-        drawn = system.charges(parts[:, None, :] * system.normals[:, :, None])
-        charge = (drawn[:, : len(some)] + 1j * drawn[:, len(some) :]).T
-        for values, found in ((potential[some], potentials), (charge, charges)):
-            found.append(np.concatenate([values, values[some > 0].conj()]))
+    pairs = [
+        drawn_charges(rotor, system, orders, count)
+        for rotor, orders, count in zip(rotors, kept, steps, strict=True)
+    ]
+    potentials, charges = zip(*pairs, strict=True)
     matrix = 0.5 * np.concatenate(potentials) @ np.concatenate(charges).T
     # What one field does to the charge of another is mutual; nodes keep that to their error.
     return np.asarray((matrix + matrix.T) / 2)
+
+
+def drawn_charges(
+    rotor: PlacedRotor, system: IronSystem, orders: Orders, steps: int
+) -> tuple[Complex, Complex]:
+    """Return mu0 times potential [T m], and charge [A m], at the iron's points, (orders, points).
+
+    Parameters
+    ----------
+    rotor
+        Whose magnets draw it.
+    system
+        The iron.
+    orders
+        In the rotor's angle, from `kept_orders`: first those from zero, then the others' opposites.
+    steps
+        Angles of a turn, from there too.
+    """
+    potential, normal = _series(rotor, system, steps)
+    places = np.split(np.arange(len(system.points)), system.ends)
+    for body, held in zip(system.bodies, places, strict=True):
+        if isinstance(body, RoundBody) and is_about(body, rotor):
+            # there an order is a harmonic round the axis; nodes would take higher ones for lower
+            normal[body.harmonics + 1 :, held] = 0.0
+    some = orders[orders >= 0]
+    # Real and imaginary parts side by side: each is a field of its own.
+    parts = np.concatenate([normal[some].real, normal[some].imag]).T / _MU0
+    drawn = system.charges(parts[:, None, :] * system.normals[:, :, None])
+    charge = (drawn[:, : len(some)] + 1j * drawn[:, len(some) :]).T
+    both = [
+        np.concatenate([values, values[some > 0].conj()]) for values in (potential[some], charge)
+    ]
+    return both[0], both[1]
 
 
 def _series(rotor: PlacedRotor, system: IronSystem, steps: int) -> tuple[Complex, Complex]:
@@ -251,7 +280,8 @@ def _series(rotor: PlacedRotor, system: IronSystem, steps: int) -> tuple[Complex
         some = max(1, _POINTS // steps)
         for first in range(0, count, some):
             part = slice(first, first + some)
-            points = (system.points[part] - np.array(rotor.shaft.through)) @ rotor.frame
+            into = system.points[part] - _INTO_M * system.normals[part]
+            points = (into - np.array(rotor.shaft.through)) @ rotor.frame
             normals = system.normals[part] @ rotor.frame
             seen = _on_track(shape, (radius, 0.0, height), north, points, normals, steps)
             for which, values in enumerate(seen):

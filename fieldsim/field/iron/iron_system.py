@@ -58,10 +58,14 @@ class IronSystem:
         """Outward normals there, (points, 3)."""
         return np.concatenate([body.normals for body in self.bodies])
 
+    @property
+    def ends(self) -> NDArray[np.int64]:
+        """Where in `points` the second and each further body begins."""
+        return np.cumsum([len(body.points) for body in self.bodies])[:-1]
+
     def split(self, values: Array) -> list[Array]:
         """Return values at `points` for each body."""
-        ends = np.cumsum([len(body.points) for body in self.bodies])
-        return np.split(values, ends[:-1])
+        return np.split(values, self.ends)
 
     def charges(self, applied: Array) -> Array:
         """Return the charge at `points` that applied fields draw [A m], (points, fields).

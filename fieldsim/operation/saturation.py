@@ -1,0 +1,152 @@
+"""Iron that carries more flux than its material takes as easily as in weak fields."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.cautions import Caution, Hazard
+from fieldsim.field.iron.section_flux import section_flux
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.materials import Material, material
+from fieldsim.operation.machine_at_speed import MachineAtSpeed
+from fieldsim.waveform.flux_table import flux_table
+
+__all__ = ["KNEE", "flux_densities_T", "saturation_cautions"]
+
+Array = NDArray[np.float64]
+
+KNEE = 0.75
+"""Share of the saturation from which on iron takes up flux less easily (common practice, no
+published source)."""
+
+_ANGLES = 720  # of a crank turn
+_MOST_TURNS = 12
+_ROUNDS = 12
+_SAME = 0.02  # of the permeability: what is left of it is known no better
+_TOLERANCE = 1e-3
+
+
+def flux_densities_T(machine: Machine) -> dict[str, float]:
+    """Return the greatest average flux density over any section of each piece of iron [T].
+
+    Parameters
+    ----------
+    machine
+        Any. Without iron, or magnets, nothing is returned.
+
+    Notes
+    -----
+    Over twelve turns of the crank, by linear theory; the field of the coils' currents, some
+    hundredths of the magnets', is left out.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> found = flux_densities_T(read("geometries/bolt_beside_magnets.yaml"))
+    >>> {name: round(value, 1) for name, value in found.items()}
+    {'core of pickup': 0.7}
+    """
+    flux = section_flux(machine.placed_iron, machine.placed_rotors)
+    if not len(flux.order):
+        return {}
+    base = np.linspace(0.0, math.tau * _MOST_TURNS, _ANGLES * _MOST_TURNS, endpoint=False)
+    angles = np.stack(
+        [rotor.start + float(rotor.gear_ratio) * base for rotor in machine.placed_rotors]
+    )
+    return flux.greatest_T(angles)
+
+
+def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
+    """Return a caution for each piece of iron that is past its knee.
+
+    Parameters
+    ----------
+    point
+        The machine at its speed.
+
+    Notes
+    -----
+    How much too high the voltage may be is found with as much permeability as the piece has left
+    where and when it carries most, all over and all the time; so it is a bound. What is left
+    follows from a curve that goes from the material's permeability to its saturation,
+    M = chi H/(1 + chi H/Ms) (A. Froelich, Elektrotechnische Zeitschrift 2, 1881, from memory), by
+    which M/H = chi (1 - M/Ms).
+    """
+    machine = point.machine
+    carried = flux_densities_T(machine)
+    past = {
+        piece.name: piece.material
+        for piece in machine.placed_iron
+        if piece.material.saturation is not None
+        and carried.get(piece.name, 0.0) > KNEE * piece.material.saturation
+    }
+    if not past:
+        return ()
+    left = _left(machine, past, carried)
+    swing, less = (_swing(each, point) for each in (machine, _with_materials(machine, left)))
+    too_high = max((1.0 - less[name] / now for name, now in swing.items() if now > 0), default=0.0)
+    return tuple(
+        Caution(
+            Hazard.SATURATED_IRON, name, carried[name], KNEE * (of.saturation or math.inf),
+            {
+                "saturation_T": of.saturation or math.inf,
+                "permeability": of.permeability,
+                "left_permeability": left[name].permeability,
+                "too_high": max(too_high, 0.0),
+            },
+        )
+        for name, of in past.items()
+    )  # fmt: skip
+
+
+def _left(
+    machine: Machine, past: Mapping[str, Material], carried: Mapping[str, float]
+) -> dict[str, Material]:
+    """Return what is left of some pieces' permeability where they carry most."""
+    left = dict(past)
+    for _ in range(_ROUNDS):
+        before = left
+        left = {}
+        for name, of in past.items():
+            share = min(carried[name] / (of.saturation or math.inf), 1.0 - 1.0 / of.permeability)
+            wanted = 1.0 + of.susceptibility * (1.0 - share)
+            # half way, in logarithms: what carries less has more left
+            found = math.sqrt(wanted * before[name].permeability)
+            left[name] = replace(of, permeability=max(found, 1.0 + 1e-6))
+        carried = flux_densities_T(_with_materials(machine, left))
+        if all(
+            abs(left[name].permeability / before[name].permeability - 1.0) < _SAME for name in past
+        ):
+            break
+    return left
+
+
+def _with_materials(machine: Machine, of: Mapping[str, Material]) -> Machine:
+    """Return the machine with some pieces of iron of other material, by their placed names."""
+    coils = tuple(
+        replace(coil, core=replace(coil.core, material=of[f"core of {coil.name}"]))
+        if f"core of {coil.name}" in of
+        else coil
+        for coil in machine.coils
+    )
+    iron = tuple(
+        replace(piece, material=of.get(piece.name, material(piece.material)))
+        for piece in machine.iron
+    )
+    return replace(machine, coils=coils, iron=iron)
+
+
+def _swing(machine: Machine, point: MachineAtSpeed) -> dict[str, float]:
+    """Return the swing of each coil's linkage with all rotors together, where they add up [Wb]."""
+    table = (
+        point.flux_table
+        if machine is point.machine
+        else flux_table(machine, tolerance=max(point.tolerance, _TOLERANCE))
+    )
+    together = np.ptp(table.linkage_Wb, axis=2).sum(axis=1)
+    return {coil.name: float(each) for coil, each in zip(machine.coils, together, strict=True)}
