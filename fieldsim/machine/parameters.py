@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import partial
 from typing import Any
@@ -76,9 +76,9 @@ class Parameter:
     value: Value
     unit: str
     text: str
-    least: float
-    most: float
-    step: float
+    least: float = field(compare=False)  # these follow from the path; NaN equals nothing
+    most: float = field(compare=False)
+    step: float = field(compare=False)
     words: str
     choices: tuple[str, ...] = ()
 
