@@ -22,6 +22,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gauge import Gauge, gauges_of
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gauges import GaugeStudy, gauge_in_use, gauge_study
+from fieldsim.studies.lamp_counts import LampCount, lamp_counts
 from fieldsim.waveform.emf import Speed
 
 __all__ = ["MatchStudy", "ResistanceCurve", "match"]
@@ -32,6 +33,7 @@ Progress = Callable[[int, int], None]
 GAUGES = "24..44"  # in the series of the file's own wire
 
 _POINTS = 13
+_COUNTED = 30  # circuits, about, until it is known how many lamps light
 _DECADES_DOWN, _DECADES_UP = 1.0, 1.5  # of the coil's own resistance
 
 
@@ -76,6 +78,8 @@ class MatchStudy:
         Over wire gauge, each filling the section.
     lamps
         In the order of the circuit.
+    lamp_counts
+        How many lamps of this kind light, for each number in series; empty without ``load.lamps``.
     notes
         What to know about the period.
     """
@@ -87,6 +91,7 @@ class MatchStudy:
     curve: ResistanceCurve
     gauges: GaugeStudy
     lamps: tuple[LampSpeed, ...]
+    lamp_counts: tuple[LampCount, ...]
     notes: tuple[Note, ...]
 
 
@@ -120,7 +125,7 @@ def match(
     coils, emf, steady = point.coil_circuit, point.machine_emf, point.circuit_emf
     outlet = next(o for o in coils.circuit.outlets if o.name == machine.load.across)
     sizes = list(gauges_of(GAUGES, gauge_in_use(machine)) if gauges is None else gauges)
-    in_all = len(sizes) + _POINTS + 8
+    in_all = len(sizes) + _POINTS + _COUNTED + 8
 
     def step(done: int) -> None:
         if progress is not None:
@@ -132,6 +137,7 @@ def match(
     step(_POINTS)
     study = gauge_study(point, sizes, lambda done, _: step(_POINTS + done))
     lamps = point.lamp_speeds
+    counts = lamp_counts(point, lambda done: step(_POINTS + len(sizes) + done))
     step(in_all)
     return MatchStudy(
         machine.title,
@@ -141,6 +147,7 @@ def match(
         curve,
         study,
         lamps,
+        counts,
         emf.notes,
     )
 

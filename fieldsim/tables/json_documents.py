@@ -420,6 +420,9 @@ def match_json(study: MatchStudy) -> Json:
         "load_curve": picked(study.curve, "load_resistance_ohm", "power_W"),
         "gauges": gauge_json(study.gauges),
         "lamps": [_lamp_speed(lamp, study.speed) for lamp in study.lamps],
+        "lamp_counts": [
+            picked(each, "series", "most", "fewest", "lamps") for each in study.lamp_counts
+        ],
         "notes": _notes(study.notes),
     }
 

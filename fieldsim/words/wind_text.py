@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.cautions import TOUCH_V
 from fieldsim.studies.gauges import GaugeRow, GaugeStudy
+from fieldsim.studies.lamp_counts import LampCount
 from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
 from fieldsim.wire.corners import Corners
@@ -255,6 +256,7 @@ def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
             f"The load of the file takes {quantity(curve.own_load_power_W, 'W')}, as "
             f"{quantity(curve.own_load_resistance_ohm, 'ohm')} would: {words} of the most."
         )
+    lines += _count_blocks(study.lamp_counts)
     step = max(1, math.ceil(len(curve.power_W) / 14))
     shown = range(0, len(curve.power_W), step)
     rows = [
@@ -264,6 +266,24 @@ def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
     lines += ["", Table(rows[0], rows[1:]), "", *_gauge_blocks(study.gauges, study.speed)]
     lines += note_lines(study.notes)
     return laid_out(lines, width)
+
+
+def _count_blocks(counts: Sequence[LampCount]) -> list[Block]:
+    """Return how many lamps light, in a table; nothing where none does."""
+    if not counts:
+        return []
+    heading = ["lamps in series", "strings that light", "lamps in all", "strings for their rating"]
+    rows = [
+        [
+            str(each.series),
+            f"up to {each.most}",
+            str(each.lamps),
+            "too many" if each.fewest is None else f"{each.fewest} or more",
+        ]
+        for each in counts
+    ]
+    words = "So many lamps of this kind light, with wire and all else as it is:"
+    return ["", words, "", Table(heading, rows)]
 
 
 def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:
