@@ -20,7 +20,6 @@ from fieldsim.operation.machine_at_speed import crank_rad_per_s
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.pieces import in_order
 from fieldsim.waveform.emf import crank_speed, rotor_speed
-from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE
 
 __all__ = ["OperatingPoints", "Variants", "operating_points"]
 
@@ -202,7 +201,7 @@ class _Piece:
     machines: Sequence[Machine]
     turned: str
     speeds_rad_per_s: Array
-    tolerance: float
+    tolerance: float | None
     circuit_tolerance: float
     with_load: bool
 
@@ -212,7 +211,7 @@ def operating_points(
     crank_speeds: str | float | Sequence[str | float] | ArrayLike | None = None,
     *,
     rotor_speeds: str | float | Sequence[str | float] | ArrayLike | None = None,
-    tolerance: float = DEFAULT_TOLERANCE,
+    tolerance: float | None = None,
     circuit_tolerance: float = TOLERANCE,
     with_load: bool = True,
     executor: Executor | None = None,
@@ -230,7 +229,7 @@ def operating_points(
     rotor_speeds
         In their place, of every rotor, with the sign of its gear ratio.
     tolerance
-        Of the flux linkage, relative to each curve's peak-to-peak.
+        Of the flux linkage, relative to each curve's peak-to-peak; by default 1e-6, with iron 1e-4.
     circuit_tolerance
         Of average powers and currents.
     with_load

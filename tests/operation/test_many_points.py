@@ -4,10 +4,12 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
+from machines import shipped
 
 import fieldsim as fs
 from fieldsim.operation import many_points
 from fieldsim.operation.many_points import Variants, operating_points
+from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.report.beside import workers
 
 RING = fs.read("geometries/lamp_ring.yaml")
@@ -192,3 +194,13 @@ def test_variants_are_sent_as_changes():
     assert len(pickle.dumps(machines[10:20])) < 2 * len(pickle.dumps(RING)) + 10 * 500
     assert machines[10:20][3] == machines[13]
     assert list(machines)[49] == machines[49]
+
+
+def test_machines_with_iron_get_the_tolerance_that_one_alone_gets():
+    bolt = shipped("bolt_beside_magnets")
+    points = operating_points(
+        Variants(bolt, [{}, {"coils.pickup.core": None}]), "60 rpm", with_load=False
+    )
+    for place, machine in enumerate((bolt, bolt.changed({"coils.pickup.core": None}))):
+        alone = OperatingPoint(machine, "60 rpm")
+        assert points.rms_V[place, 0] == pytest.approx(alone.figures["pickup"].rms_V, rel=1e-12)
