@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 __all__ = [
+    "MOST_TOLD",
     "FieldsimError",
     "FileTroubleError",
     "GeometryError",
@@ -15,7 +16,7 @@ __all__ = [
     "together",
 ]
 
-_MOST_TOLD = 10  # things that are wrong with one file, at once
+MOST_TOLD = 10  # things that are wrong with one file, at once
 
 
 class FieldsimError(Exception):
@@ -29,7 +30,7 @@ class FieldsimError(Exception):
     @property
     def in_one_line(self) -> str:
         """All of them behind each other."""
-        return " ".join(str(self).split())
+        return "; ".join(" ".join(line.split()) for line in self.lines)
 
     def __str__(self) -> str:
         """Return the lines below each other."""
@@ -88,7 +89,7 @@ class GeometryError(FieldsimError):
         self.place = place
         self.problem = " ".join(problem.split())
         self.others = tuple(others)
-        told = [str(other) for other in self.others[: _MOST_TOLD - 1]]
+        told = [str(other) for other in self.others[: MOST_TOLD - 1]]
         left = len(self.others) - len(told)
         more = [f"... and {left} more"] if left else []
         super().__init__(f"{place}: {self.problem}", *told, *more)

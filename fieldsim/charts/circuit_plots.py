@@ -11,6 +11,8 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.machine.load.circuit_parts import Led
 from fieldsim.studies.gauges import GaugeStudy
 from fieldsim.studies.match import MatchStudy
+from fieldsim.waveform.emf import Speed
+from fieldsim.words.speeds import title_at
 from fieldsim.words.wind_text import gauge_name
 
 if TYPE_CHECKING:
@@ -21,7 +23,7 @@ __all__ = ["save_circuit_plot", "save_gauge_plot", "save_match_plot"]
 Target = str | os.PathLike[str]
 
 
-def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
+def save_circuit_plot(result: CircuitResult, title: str, speed: Speed, path: Target) -> None:
     """Draw voltages and currents over a period or a start, one above the other."""
     voltages, currents, lamps = {}, {}, {}
     single = len(result.coils) == 1
@@ -54,16 +56,16 @@ def save_circuit_plot(result: CircuitResult, title: str, path: Target) -> None:
             {name: values for name, (_, values) in even.items()},
             what,
             symbol,
-            title if i == 0 else "",
+            title_at(title, speed) if i == 0 else "",
             time_label=i == len(panels) - 1,
         )
     save_figure(figure, path)
 
 
-def save_gauge_plot(study: GaugeStudy, title: str, path: Target) -> None:
-    """Draw power, turns and resistance against the gauge."""
+def save_gauge_plot(study: GaugeStudy, title: str, speed: Speed, path: Target) -> None:
+    """Draw power at a speed, turns and resistance against the gauge."""
     figure, (axes,) = new_panels(1, max(170.0, 8.0 * len(study.rows)))
-    _draw_gauges(axes, study, title)
+    _draw_gauges(axes, study, title_at(title, speed))
     save_figure(figure, path)
 
 
@@ -79,7 +81,7 @@ def save_match_plot(study: MatchStudy, path: Target) -> None:
         (curve.best_load_resistance_ohm, curve.best_load_power_W),
         (curve.own_load_resistance_ohm, curve.own_load_power_W),
         study.coil_resistance_ohm,
-        study.title,
+        title_at(study.title, study.speed),
     )
     _draw_gauges(below, study.gauges, "")
     save_figure(figure, path)

@@ -21,6 +21,7 @@ from fieldsim.charts.figure_style import (
 )
 from fieldsim.operation.effort import Effort
 from fieldsim.words.numbers import NOTHING, plain_rpm, unit_for
+from fieldsim.words.speeds import title_at
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -92,7 +93,7 @@ def draw_asked_torque(axes: Axes, effort: Effort, title: str = "") -> Axes:
 def save_effort_plot(effort: Effort, path: str | os.PathLike[str]) -> None:
     """Write the picture of torque against crank angle over one repeat."""
     figure, (above, below) = new_panels(2, 170.0, 130.0)
-    draw_given_torque(above, effort, effort.title).set_xlabel("")
+    draw_given_torque(above, effort, title_at(effort.title, effort.speed)).set_xlabel("")
     draw_asked_torque(below, effort)
     save_figure(figure, path)
 

@@ -202,7 +202,8 @@ def style_axes(axes: Axes, x_label: str, y_label: str, title: str = "") -> Axes:
     axes.set_xlabel(x_label, fontsize=9.0, **words)
     axes.set_ylabel(y_label, fontsize=9.0, **words)
     if title:
-        axes.set_title(plain_text(title, 90), fontsize=10.0, fontweight="bold", loc="left", **words)
+        lines = "\n".join(plain_text(line, 90) for line in title.split("\n"))
+        axes.set_title(lines, fontsize=10.0, fontweight="bold", loc="left", **words)
     return axes
 
 

@@ -13,8 +13,9 @@ from fieldsim.charts.waveform_curves import (
 )
 from fieldsim.studies.compare import Comparison
 from fieldsim.studies.gap import GapStudy
-from fieldsim.waveform.emf import EmfWaveform
+from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.flux_table import FluxTable
+from fieldsim.words.speeds import title_at
 
 __all__ = ["save_comparison_plot", "save_emf_plot", "save_flux_plot", "save_gap_plot"]
 
@@ -45,12 +46,12 @@ def save_emf_plot(waveform: EmfWaveform, path: Target, joined: EmfWaveform | Non
         for name, row in zip(each.coils, each.emf_V, strict=True)
     }
     figure, (axes,) = new_panels()
-    draw_emf(axes, waveform.time_s, curves, waveform.title)
+    draw_emf(axes, waveform.time_s, curves, title_at(waveform.title, waveform.speed))
     save_figure(figure, path)
 
 
-def save_comparison_plot(comparison: Comparison, path: Target) -> None:
-    """Draw peak, RMS and rectified mean of every design, by coil and connection."""
+def save_comparison_plot(comparison: Comparison, speed: Speed, path: Target) -> None:
+    """Draw peak, RMS and rectified mean of every design at a speed, by coil and connection."""
     rows = [
         (design.title if len(design.figures) == 1 else f"{design.title}: {name}", figures)
         for design in comparison.designs
@@ -64,20 +65,20 @@ def save_comparison_plot(comparison: Comparison, path: Target) -> None:
         [f.peak_V for _, f in rows],
         [f.rms_V for _, f in rows],
         [f.rectified_mean_V for _, f in rows],
-        "EMF with nothing connected",
+        title_at("EMF with nothing connected", speed),
     )
     save_figure(figure, path)
 
 
-def save_gap_plot(study: GapStudy, path: Target) -> None:
-    """Draw the RMS voltage against clearance with the fitted exponentials."""
+def save_gap_plot(study: GapStudy, speed: Speed, path: Target) -> None:
+    """Draw the RMS voltage at a speed against clearance with the fitted exponentials."""
     figure, (axes,) = new_panels()
     draw_gap_study(
         axes,
         [row.gap_m for row in study.rows],
         {name: [row.told[name].rms_V for row in study.rows] for name in study.told},
         {name: (fit.rms_at_zero_gap_V, fit.decay_length_m) for name, fit in study.fits.items()},
-        study.title,
+        title_at(study.title, speed),
         what="RMS EMF",
     )
     save_figure(figure, path)

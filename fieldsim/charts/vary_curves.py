@@ -21,8 +21,10 @@ from fieldsim.charts.figure_style import (
     style_axes,
 )
 from fieldsim.machine.parameters import Parameter
-from fieldsim.studies.vary import VaryRow, VaryStudy
+from fieldsim.studies.vary import CRANK_SPEED, VaryRow, VaryStudy
+from fieldsim.waveform.emf import Speed
 from fieldsim.words.numbers import unit_for
+from fieldsim.words.speeds import title_at
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,19 +41,24 @@ _PANELS: tuple[tuple[str, str, Callable[[VaryRow], float | None]], ...] = (
 )
 
 
-def save_vary_plot(study: VaryStudy, path: str | os.PathLike[str]) -> None:
-    """Draw a study: curves one above the other, or of two parameters a map of what counts most."""
+def save_vary_plot(study: VaryStudy, speed: Speed, path: str | os.PathLike[str]) -> None:
+    """Draw a study: curves one above the other, or of two parameters a map of what counts most.
+
+    The title names the speed, unless that is varied.
+    """
+    varied = any(item.path == CRANK_SPEED for item in study.parameters)
+    title = study.title if varied else title_at(study.title, speed)
     if len(study.parameters) == 2:
         figure, (axes,) = new_panels(1, 170.0, 120.0)
-        draw_vary_map(axes, study)
+        draw_vary_map(axes, study, title)
         save_figure(figure, path)
         return
     panels = _panels(study)
     figure, placed = new_panels(len(panels), 170.0, 30.0 + 46.0 * len(panels))
     for i, (axes, (what, symbol, curves)) in enumerate(zip(placed, panels, strict=True)):
         last = i == len(panels) - 1
-        title = study.title if i == 0 else ""
-        draw_vary_panel(axes, study, what, symbol, curves, title, label=last)
+        above = title if i == 0 else ""
+        draw_vary_panel(axes, study, what, symbol, curves, above, label=last)
     save_figure(figure, path)
 
 
@@ -125,7 +132,7 @@ def draw_vary_panel(
     return axes
 
 
-def draw_vary_map(axes: Axes, study: VaryStudy) -> Axes:
+def draw_vary_map(axes: Axes, study: VaryStudy, title: str = "") -> Axes:
     """Draw a study over two parameters as a map of lamp current, or else of power or voltage."""
     what, symbol, values = _what_counts(study)
     first, second = study.parameters
@@ -136,7 +143,7 @@ def draw_vary_map(axes: Axes, study: VaryStudy) -> Axes:
     grid[rows[1], columns[1]] = values
     size, unit = unit_for(float(np.abs(values).max()), symbol)
     with figure_style():
-        style_axes(axes, _axis_label(first), _axis_label(second), study.title)
+        style_axes(axes, _axis_label(first), _axis_label(second), title)
         cells = axes.pcolormesh(
             _edges(columns[0]), _edges(rows[0]), grid / size, cmap="cividis", shading="flat"
         )

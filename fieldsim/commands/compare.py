@@ -52,7 +52,7 @@ def compare(
     deliver(
         results,
         table=lambda: comparison_dataset(comparison),
-        picture=lambda path: save_comparison_plot(comparison, path),
+        picture=lambda path: save_comparison_plot(comparison, points[0].speed, path),
         as_json=lambda: comparison_json(comparison, studies),
         text=lambda width: comparison_text(
             comparison, points[0].speed, width, comparison_range_lines(studies)

@@ -64,7 +64,7 @@ def gap(
     deliver(
         results,
         table=lambda: gap_dataset(study),
-        picture=lambda path: save_gap_plot(study, path),
+        picture=lambda path: save_gap_plot(study, point.speed, path),
         as_json=lambda: gap_json(study),
         text=lambda width: gap_text(study, point.machine, point.speed, width),
     )

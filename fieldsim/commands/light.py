@@ -97,7 +97,7 @@ def light(
     deliver(
         results,
         table=lambda: circuit_dataset(result, report.title),
-        picture=lambda path: save_circuit_plot(result, report.title, path),
+        picture=lambda path: save_circuit_plot(result, report.title, point.speed, path),
         as_json=lambda: light_json(report, start, study),
         text=lambda width: "\n\n".join(
             [

@@ -68,7 +68,7 @@ def vary(
     deliver(
         results,
         table=lambda: vary_dataset(study),
-        picture=lambda path: save_vary_plot(study, path),
+        picture=lambda path: save_vary_plot(study, point.speed, path),
         as_json=lambda: vary_json(study),
         text=lambda width: vary_text(study, point.speed, width),
     )

@@ -81,7 +81,7 @@ def wind(
     deliver(
         results,
         table=lambda: gauge_dataset(study, machine.title),
-        picture=lambda path: save_gauge_plot(study, machine.title, path),
+        picture=lambda path: save_gauge_plot(study, machine.title, point.speed, path),
         as_json=lambda: wound_json(coils, machine.title, temperature, study, spools),
         text=lambda width: (
             f"{wound_text(coils, machine.title, temperature, width, spools)}\n\n"

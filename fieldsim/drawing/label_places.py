@@ -25,8 +25,9 @@ _HALF_LETTER = 0.43  # half a bold capital's width, per point of font size
 _TALL = np.array([1.0, 0.85])  # a bold capital's width and height, over its width
 _AIR_PT = 0.6  # between a letter and an outline's middle: the line takes most of it
 _GRID = 31
-_APART_px = 4.0  # between two numbers, lest they read as one
-_COVERS, _CROSSES = 10.0, 5.0  # what it costs at least to lie on a part or a line
+_APART_px = 4.0  # between two texts, lest they read as one
+_COVERS, _CROSSES = 10.0, 8.0  # what it costs at least to lie on a part or a line
+_CROSSES_THIN = 3.0  # what it costs to lie on a line that is but a help
 
 
 def letter_place(
@@ -126,12 +127,13 @@ class LabelPlacer:
         self._parts = [axes.transData.transform(p) for p in parts_mm]
         self._low = np.array([p.min(axis=0) for p in self._parts]).reshape(-1, 2)
         self._high = np.array([p.max(axis=0) for p in self._parts]).reshape(-1, 2)
-        self._lines = np.empty((0, 2))
+        self._lines: list[tuple[Points, float]] = []
         self._boxes: list[tuple[float, float, float, float]] = []
 
-    def keep_clear_of(self, points_mm: Points) -> None:
-        """Keep later names away from a drawn line, (points, 2) [mm]."""
-        self._lines = np.vstack([self._lines, self._axes.transData.transform(points_mm)])
+    def keep_clear_of(self, points_mm: Points, *, thin: bool = False) -> None:
+        """Keep later names away from a drawn line, (points, 2) [mm]; less so from a thin one."""
+        drawn = self._axes.transData.transform(points_mm)
+        self._lines.append((drawn, _CROSSES_THIN if thin else _CROSSES))
 
     def note(self, text: Text) -> None:
         """Keep later names away from a text that is in place already."""
@@ -200,7 +202,7 @@ class LabelPlacer:
         if x0 < frame.x0 + 2 or x1 > frame.x1 - 2 or y0 < frame.y0 + 2 or y1 > frame.y1 - 2:
             cost += 100.0
         for bx0, by0, bx1, by1 in self._boxes:
-            if x0 < bx1 + 1 and bx0 < x1 + 1 and y0 < by1 + 1 and by0 < y1 + 1:
+            if x0 < bx1 + _APART_px and bx0 < x1 + _APART_px and y0 < by1 + 1 and by0 < y1 + 1:
                 cost += 1000.0
         xs, ys = np.linspace(x0 - 2, x1 + 2, 9), np.linspace(y0 - 2, y1 + 2, 5)
         probe = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
@@ -212,6 +214,6 @@ class LabelPlacer:
             if i > anchor.order:
                 covered = float(within(probe, self._parts[i]).mean())
                 cost += _COVERS * (covered > 0) + 20.0 * covered
-        crossed = np.all((self._lines > low - 3) & (self._lines < high + 3), axis=1)
-        cost += _CROSSES * float(crossed.any())
+        for line, crossing in self._lines:
+            cost += crossing * bool(np.all((line > low - 3) & (line < high + 3), axis=1).any())
         return cost

@@ -29,6 +29,7 @@ NAME_PT = 8.0
 
 _STILL = (Material.WINDING, Material.IRON)
 _LETTERS = (28, 20, 14)
+_STEPS_AWAY = (1.0, 2.5, 5.0, 9.0)  # of a name from its part, over the least
 _CAPITAL = 0.73  # height of a capital letter over font size
 
 
@@ -92,7 +93,10 @@ def draw_turning_arrows(
 def name_coils(
     axes: Axes, outlines: Sequence[Outline], view: View, placer: LabelPlacer, *, shaded: bool
 ) -> None:
-    """Write the name of each coil and piece of iron: in space on a face if it fits, or beside."""
+    """Write the name of each coil and piece of iron: in its opening or on it if it fits, or beside.
+
+    What is cut open is hatched, and bears no name.
+    """
     windings: dict[str, list[Points]] = {}
     faces: dict[str, list[Anchor]] = {}
     solids = [o for o in outlines if isinstance(o.body, Solid)]
@@ -101,11 +105,11 @@ def name_coils(
         named = isinstance(body, Solid) and bool(body.part)
         if isinstance(body, Solid) and named and body.material in _STILL:
             windings.setdefault(body.part, []).append(outline.hull)
-            if shaded:
-                faces.setdefault(body.part, []).extend(
-                    Anchor(face.mean(axis=0), 0.5, 0.5, on=face, order=order)
-                    for face in flat_faces(body, view)
-                )
+            plain = [] if any(face.cut for face in body.faces) else [outline.hull]
+            faces.setdefault(body.part, []).extend(
+                Anchor((face.min(axis=0) + face.max(axis=0)) / 2, 0.5, 0.5, on=face, order=order)
+                for face in (flat_faces(body, view) if shaded else plain)
+            )
     gap = 0.012 * (axes.get_xlim()[1] - axes.get_xlim()[0])
     for name, hulls in windings.items():
         points = np.concatenate(hulls)
@@ -114,8 +118,8 @@ def name_coils(
         places = list(faces.get(name, []))
         if not shaded:
             inside = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-            places.append(Anchor(np.array([xm, ym]), 0.5, 0.5, on=inside))
-        for k in (1.0, 2.5, 5.0):
+            places.insert(0, Anchor(np.array([xm, ym]), 0.5, 0.5, on=inside))
+        for k in _STEPS_AWAY:
             d = k * gap
             places += [
                 Anchor(np.array([xm, y1 + d]), 0.5, 0.0),
@@ -126,6 +130,14 @@ def name_coils(
                 Anchor(np.array([x1, y1 + d]), 1.0, 0.0),
                 Anchor(np.array([x0, y0 - d]), 0.0, 1.0),
                 Anchor(np.array([x1, y0 - d]), 1.0, 1.0),
+                Anchor(np.array([x1 + d, y1 + d]), 0.0, 0.0),
+                Anchor(np.array([x0 - d, y1 + d]), 1.0, 0.0),
+                Anchor(np.array([x1 + d, y0 - d]), 0.0, 1.0),
+                Anchor(np.array([x0 - d, y0 - d]), 1.0, 1.0),
+                Anchor(np.array([x1 + d, y0 - gap]), 1.0, 1.0),
+                Anchor(np.array([x0 - d, y0 - gap]), 0.0, 1.0),
+                Anchor(np.array([x1 + d, y1 + gap]), 1.0, 0.0),
+                Anchor(np.array([x0 - d, y1 + gap]), 0.0, 0.0),
             ]
         text = placer.place(
             _shorter(name), places,
@@ -167,7 +179,7 @@ def _places_around(arrow: TurningArrow, axes: Axes) -> list[Anchor]:
     (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
     xm, ym = (x0 + x1) / 2, (y0 + y1) / 2
     places: list[Anchor] = []
-    for k in (1.0, 2.5, 5.0, 9.0):
+    for k in _STEPS_AWAY:
         d = k * gap
         places += [
             Anchor(np.array([x1 + d, ym]), 0.0, 0.5),

@@ -36,7 +36,6 @@ from fieldsim.drawing.painting import (
     ROD_LOOK,
     paint,
     rod_lines,
-    solid_looking,
 )
 from fieldsim.drawing.rods import shafts_and_arms, swept_circle_mm
 from fieldsim.drawing.ruled_floor import RuledFloor
@@ -254,8 +253,11 @@ def _draw_flat(
         _centre_line(axes, rotor.shaft, view)
     left, right = axes.get_xlim()
     draw_angle_arcs(axes, machine, view, _ANGLE_ARC * (right - left))
-    placer = LabelPlacer(axes, solid_looking(outlines, view))
-    for line in [*swept, *rod_lines(outlines)]:
+    placer = LabelPlacer(axes, [h for h in hulls if len(h) > 2])
+    for circle in swept:
+        placer.keep_clear_of(circle, thin=True)
+    seen_end_on = [view.flat_mm(np.array([rotor.shaft.through])) for rotor in machine.placed_rotors]
+    for line in [*rod_lines(outlines), *seen_end_on]:
         placer.keep_clear_of(line)
     letter_poles(axes, outlines, view, placer, shaded=False)
     draw_turning_arrows(axes, machine, arrows, placer)
@@ -294,7 +296,7 @@ def _set_limits(axes: Axes, paths: Sequence[Points], share: float = 1.0) -> None
     margin = share * _MARGIN * float((high - low).max()) + 1e-6
     box = axes.get_window_extent()
     # A name above or below takes a line, which a small picture has no margin for otherwise.
-    line_mm = 1.7 * NAME_PT * axes.figure.dpi / 72.0 * float(((high - low) / box.size).max())
+    line_mm = 2.0 * NAME_PT * axes.figure.dpi / 72.0 * float(((high - low) / box.size).max())
     margin[1] = max(margin[1], share * line_mm)
     low, high = low - margin, high + margin
     scale = float(max((high[0] - low[0]) / box.width, (high[1] - low[1]) / box.height))

@@ -23,7 +23,6 @@ __all__ = [
     "flat_faces",
     "paint",
     "rod_lines",
-    "solid_looking",
     "turned",
 ]
 
@@ -113,18 +112,6 @@ def turned(flat: Points) -> Points:
     """Return an outline (corners, 2) in counter-clockwise order."""
     x, y = flat.T
     return flat if x @ np.roll(y, -1) >= y @ np.roll(x, -1) else flat[::-1]
-
-
-def solid_looking(outlines: Sequence[Outline], view: View) -> list[Points]:
-    """Return the outlines that a name should not cover: magnets and cut faces."""
-    found = []
-    for outline in outlines:
-        body = outline.body
-        if isinstance(body, Solid) and body.material is Material.WINDING:
-            found += [turned(view.flat_mm(f.corners)) for f in body.faces if f.cut]
-        elif isinstance(body, Solid):
-            found.append(outline.hull)
-    return found
 
 
 def rod_lines(outlines: Sequence[Outline]) -> list[Points]:

@@ -93,7 +93,7 @@ def _of_point(point: Any, name: str, place: Path) -> bytes:
     elif name == "effort.csv":
         save_dataset(effort_dataset(point.effort), place)
     elif name == "light.png":
-        save_circuit_plot(point.light.result, machine.title, place)
+        save_circuit_plot(point.light.result, machine.title, point.speed, place)
     elif name == "figures.json":
         found = {"emf": emf_json(point), "light": light_json(point.light),
                  "effort": effort_json(machine, point.effort)}  # fmt: skip

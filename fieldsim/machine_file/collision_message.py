@@ -6,13 +6,13 @@ from pathlib import Path
 
 from fieldsim.errors import FieldsimError, FileTroubleError, GeometryError, Place
 from fieldsim.machine.clearance.collision_error import Collision, CollisionError
-from fieldsim.machine_file.yaml_nodes import load_document
+from fieldsim.machine_file.yaml_nodes import Document, load_document
 
 __all__ = ["full_lines"]
 
 
 def full_lines(error: FieldsimError) -> tuple[str, ...]:
-    """Return an error's lines; of a collision with line and key in the file, and a way out.
+    """Return an error's lines; of collisions with line and key in the file, and ways out.
 
     Parameters
     ----------
@@ -21,19 +21,26 @@ def full_lines(error: FieldsimError) -> tuple[str, ...]:
     """
     if not isinstance(error, CollisionError):
         return error.lines
-    found = error.collision
+    document = _document(error.collisions[0].file)
+    return (*(_line(found, document) for found in error.collisions), *error.more)
+
+
+def _line(found: Collision, document: Document | None) -> str:
+    """Return where a collision is, what it is, and a way out."""
     problem = f"{found.problem}; {found.way_out()}"
-    if not found.file:
-        return (problem,)
-    return (f"{_place(found) or found.file}: {problem}",)
+    place = _place(found, document)
+    return f"{place}: {problem}" if place else problem
 
 
-def _place(collision: Collision) -> Place | None:
-    """Return where the part stands, or None if the file cannot be read a second time."""
-    path = Path(collision.file)
+def _document(file: str) -> Document | None:
+    """Return a file's content with its lines, or None if it cannot be read a second time."""
+    path = Path(file)
     try:
-        if not path.is_file():  # a pipe gives its text once
-            return None
-        return load_document(path, collision.file).place(collision.key)
+        return load_document(path, file) if path.is_file() else None  # a pipe gives its text once
     except (FileTroubleError, GeometryError, OSError, ValueError):
         return None
+
+
+def _place(found: Collision, document: Document | None) -> Place | str:
+    """Return where the part stands, or the file alone if it is not the one that was read."""
+    return document.place(found.key) if document else found.file

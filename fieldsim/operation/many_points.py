@@ -318,7 +318,7 @@ def _worked_out(piece: _Piece) -> list[_Row]:
                 _ = point.circuit_emf
                 loaded.append((row, point))
         except FieldsimError as error:
-            row["problems"] = str(error)
+            row["problems"] = error.in_one_line
     figures = steady_figures(
         [point.coil_circuit.circuit for _, point in loaded],
         [point.circuit_emf for _, point in loaded],

@@ -120,7 +120,7 @@ def gap_study(
         try:
             return point.changed(dict.fromkeys(paths, gap_m))
         except ImpossibleError as error:
-            problem = str(error).removeprefix(f"{machine.file}: ")
+            problem = error.lines[0].removeprefix(f"{machine.file}: ")
             raise ImpossibleError(f"at a gap of {gap_m * 1e3:.4g} mm, {problem}") from None
 
     points = [at(gap) for gap in gaps_m]

@@ -224,7 +224,7 @@ def _effect(
     try:
         after = _measured(point.moved_to(change(machine), speed_factor), what)
     except ImpossibleError as error:
-        return Effect(words, problem=str(error).removeprefix(f"{machine.file}: "))
+        return Effect(words, problem=error.lines[0].removeprefix(f"{machine.file}: "))
     return Effect(
         words,
         after.rms_V,

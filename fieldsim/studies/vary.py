@@ -295,7 +295,7 @@ def _at(point: OperatingPoint, changes: Mapping[str, Any]) -> OperatingPoint:
         return point.changed(own, factor)
     except ImpossibleError as error:
         where = ", ".join(f"{path} = {value}" for path, value in changes.items())
-        text = str(error).removeprefix(f"{point.machine.file}: ")
+        text = error.lines[0].removeprefix(f"{point.machine.file}: ")
         paths = [path for path in changes if text.startswith(f"{path}: ")]
         raise ImpossibleError(text if paths else f"with {where}: {text}") from None
 

@@ -158,7 +158,7 @@ def lamp_cells(lamp: LampReport) -> list[str]:
     return [
         lamp.label,
         str(lamp.count),
-        "yes" if lamp.lights else "flashes" if lamp.flashes else "no",
+        _lights(lamp),
         in_unit(lamp.average_current_A, "mA"),
         in_unit(lamp.peak_current_A, "mA"),
         in_unit(lamp.visible_current_A, "mA"),
@@ -167,6 +167,12 @@ def lamp_cells(lamp: LampReport) -> list[str]:
         number(lamp.flicker_Hz) if seen and lamp.flicker_Hz else "-",
         f"{lamp.flicker_percent:.0f} %" if seen else "-",
     ]
+
+
+def _lights(lamp: LampReport) -> str:
+    if lamp.flashes:
+        return f"flashes, {number(lamp.flash_Hz or 0.0)} Hz"
+    return "yes" if lamp.lights else "no"
 
 
 COIL_HEADER = (

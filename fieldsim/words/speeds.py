@@ -5,13 +5,24 @@ from __future__ import annotations
 from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.words.numbers import plain_number, plain_rpm
 
-__all__ = ["period_words", "speed_words", "turned_by"]
+__all__ = ["period_words", "speed_words", "title_at", "turned_by"]
 
 
 def speed_words(speed: Speed) -> str:
     """Return a speed in words."""
     what = "crank" if speed.given_as == "crank" else "every rotor"
     return f"{what} at {plain_rpm(speed.base_rad_per_s, 6)}"
+
+
+def title_at(title: str, speed: Speed) -> str:
+    r"""Return the title of a picture at a speed, with the speed on a line below.
+
+    Examples
+    --------
+    >>> title_at("Mill", Speed(6.283185307, "crank", (1,)))
+    'Mill\ncrank at 60 rpm'
+    """
+    return f"{' '.join(title.split())}\n{speed_words(speed)}"
 
 
 def turned_by(speed: Speed) -> str:

@@ -85,9 +85,16 @@ def test_a_map_of_an_open_coil_shows_its_voltage():
 
 
 def test_pictures_are_written(grid, tmp_path):
-    save_vary_plot(grid, tmp_path / "map.svg")
-    save_vary_plot(vary(POINT, {"clearance": ["2 mm", "4 mm"]}), tmp_path / "curves.svg")
+    save_vary_plot(grid, POINT.speed, tmp_path / "map.svg")
+    study = vary(POINT, {"clearance": ["2 mm", "4 mm"]})
+    save_vary_plot(study, POINT.speed, tmp_path / "curves.svg")
     words = (tmp_path / "curves.svg").read_text(encoding="utf-8")
     assert (tmp_path / "map.svg").stat().st_size > 5000
     for what in ("open RMS voltage (V)", "lamp current (mA)", "average crank torque (mN m)"):
         assert what in words
+
+
+def test_pictures_name_the_speed_unless_it_is_varied(grid, tmp_path):
+    for study, told in ((vary(POINT, {"clearance": ["2 mm", "4 mm"]}), True), (grid, False)):
+        save_vary_plot(study, POINT.speed, tmp_path / "plot.svg")
+        assert ("crank at 90 rpm" in (tmp_path / "plot.svg").read_text(encoding="utf-8")) is told

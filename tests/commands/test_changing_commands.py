@@ -200,7 +200,7 @@ def test_bad_variations_are_one_line(answer, arguments, words):
 def test_curves_show_the_rows(tmp_path):
     point = fs.OperatingPoint(fs.read(RING), "90 rpm", tolerance=1e-4)
     study = fs.vary(point, {"clearance": ["3 mm", "1 mm", "2 mm"]})
-    save_vary_plot(study, tmp_path / "curves.svg")
+    save_vary_plot(study, point.speed, tmp_path / "curves.svg")
     assert (tmp_path / "curves.svg").stat().st_size > 5000
 
     from fieldsim.charts.vary_curves import draw_vary_panel

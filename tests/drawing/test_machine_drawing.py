@@ -16,9 +16,11 @@ from fieldsim.drawing.machine_drawing import (
     draw_view,
     draw_view_3d,
 )
-from fieldsim.drawing.solids import rotor_solids
+from fieldsim.drawing.painter_order import outline_of, within
+from fieldsim.drawing.rods import shafts_and_arms
+from fieldsim.drawing.solids import coil_solids, rotor_solids
 from fieldsim.drawing.turning_arrows import turning_arrows
-from fieldsim.drawing.views import View, view_from
+from fieldsim.drawing.views import View, along_shaft_view, shaft_and_coil_view, view_from
 from fieldsim.machine.magnets import ArmAxis, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedMagnet
 from fieldsim.report.figures import machine_figures
@@ -297,3 +299,28 @@ def test_numbers_on_the_floor_stand_apart_in_a_small_picture(name):
     boxes = [t.get_window_extent() for t in numbers]
     for one, two in itertools.combinations(boxes, 2):
         assert one.x1 + 2 < two.x0 or two.x1 + 2 < one.x0 or one.y1 <= two.y0 or two.y1 <= one.y0
+
+
+@pytest.mark.parametrize("name", ["three_rotors", "two_coils", "geared_pair", "steel_discs"])
+@pytest.mark.parametrize("sees", [along_shaft_view, shaft_and_coil_view])
+def test_names_in_small_views_lie_on_no_rod_magnet_or_other_coil(name, sees):
+    machine = shipped(name)
+    view = sees(machine)
+    which = [along_shaft_view, shaft_and_coil_view].index(sees)
+    axes = list(machine_figures(machine).values())[which].axes[0]
+    windings = {coil.name: coil_solids(coil) for coil in machine.placed_coils}
+    magnets = rotor_solids(machine, 0.0)
+    sides = [side for found in windings.values() for side in found]
+    rods = shafts_and_arms(machine, magnets, sides, 0.0)
+    share = np.linspace(0.0, 1.0, 300)[:, None]
+    on_rods = np.concatenate([(1 - share) * r.start + share * r.end for r in rods])
+    named = [text for text in axes.texts if text.get_text() in windings]
+    assert len(named) == len(windings)
+    for text in named:
+        box = text.get_window_extent().transformed(axes.transData.inverted())
+        x, y = view.flat_mm(on_rods).T
+        assert not ((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).any()
+        others = [s for coil, found in windings.items() if coil != text.get_text() for s in found]
+        grid = np.stack(np.meshgrid(*np.linspace(box.min, box.max, 12).T), -1).reshape(-1, 2)
+        for solid in [*magnets, *others]:
+            assert not within(grid, outline_of(solid, view).hull).any()

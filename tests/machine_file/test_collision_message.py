@@ -63,3 +63,36 @@ def test_the_way_out_is_sought_only_when_it_is_told():
 
     error = CollisionError(Collision("a runs into b", sought, "", ("coils", "a")))
     assert str(error) == "a runs into b"
+
+
+def crowded(count):
+    """Return a machine whose rotor runs into so many coils."""
+    one = read(ONE)
+    coils = tuple(replace(one.coils[0], name=f"c{i}") for i in range(count))
+    return replace(one, coils=coils, file="")
+
+
+def test_all_collisions_are_told_at_once_a_line_each():
+    lines = full_lines(caught(crowded(3)))
+    pairs = [("c0", "c1"), ("c0", "c2"), ("c1", "c2")]
+    assert [line.split(": ")[0] for line in lines] == [
+        f'coil "{one}" runs into coil "{other}"' for one, other in pairs
+    ]
+    assert all("; move them apart" in line for line in lines)
+
+
+@pytest.mark.parametrize(("count", "told"), [(5, 10), (6, 11)])
+def test_no_more_than_ten_collisions_are_told(count, told):
+    error = caught(crowded(count))  # five coils make ten pairs
+    lines = full_lines(error)
+    assert len(lines) == len(error.lines) == told
+    assert len(error.collisions) == 10
+    assert [line for line in lines if line == "... and more"] == ["... and more"] * (told - 10)
+
+
+def test_rotors_are_told_beside_overlapping_coils():
+    machine = read(ONE).changed({"rotors.upper.shaft.through[2]": "-3.5 mm"})
+    again = replace(machine.coils[0], name="again")
+    said = str(caught(replace(machine, coils=(*machine.coils, again), file="")))
+    assert said.count("runs into") == 3
+    assert PROBLEM in said.splitlines()

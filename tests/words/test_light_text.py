@@ -17,7 +17,7 @@ from fieldsim.machine.load.circuit_parts import (
 )
 from fieldsim.machine.load.led_colours import generic_led
 from fieldsim.tables.result_datasets import circuit_dataset
-from fieldsim.words.light_text import lamp_sentence, power_rows
+from fieldsim.words.light_text import LAMP_HEADER, lamp_cells, lamp_sentence, power_rows
 from fieldsim.words.numbers import in_unit
 
 
@@ -84,3 +84,15 @@ def test_dataset_holds_what_flows():
     lamps = np.array(columns[names.index("lamp_current_A[white LED]")])
     # even samples have the same average as the solver's points, to the parabolas between
     assert lamps.mean() == pytest.approx(result.lamps[0].average_current_A, rel=1e-3)
+
+
+def test_a_row_tells_lamps_that_light_flash_or_stay_dark():
+    """The screen's table and the report's are made of these cells."""
+    lights = LAMP_HEADER.index("lights")
+    wave = np.sin(2 * np.pi * np.arange(64) / 64) ** 5
+    told = []
+    for peak_V in (6.0, 2.6, 1.6):
+        circuit = one_coil_circuit(400.0, anti_parallel(generic_led("red")))
+        lamps = periodic_steady_state(circuit, PeriodicEmf(0.4, peak_V * wave)).lamps
+        told.append(lamp_cells(lamps[0])[lights])
+    assert told == ["yes", "flashes, 2.50 Hz", "no"]

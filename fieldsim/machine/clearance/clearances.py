@@ -11,15 +11,15 @@ zooms in on its best cells; the distance never changes faster than the point mov
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
-from itertools import combinations
+from itertools import combinations, islice
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.errors import ImpossibleError
+from fieldsim.errors import MOST_TOLD, ImpossibleError
 from fieldsim.machine.clearance.box_overlap import Boxes, separations_m
 from fieldsim.machine.clearance.collision_error import Collision, CollisionError
 from fieldsim.machine.clearance.iron_bodies import iron_body, iron_distance, iron_reach_m
@@ -344,8 +344,8 @@ def _iron_clearances(machine: Machine) -> Iterator[Clearance]:
                 yield Clearance(f'rotor "{rotor.name}"', _iron_name(piece), apart)
 
 
-def _refuse_iron_overlaps(machine: Machine) -> None:
-    """Refuse iron in windings, and pieces of iron that touch, which would act as one."""
+def _iron_overlaps(machine: Machine) -> Iterator[Collision]:
+    """Yield iron in windings, and pieces of iron that touch, which would act as one."""
     pieces = machine.placed_iron
     for piece in pieces:
         key = ("coils", piece.coil, "core") if piece.coil else ("iron", piece.name)
@@ -355,14 +355,14 @@ def _refuse_iron_overlaps(machine: Machine) -> None:
             apart = _iron_to_coil(piece, coil) if near else math.inf
             if apart < _TOUCH:
                 pair = Clearance(_iron_name(piece), f'coil "{coil.name}"', apart)
-                raise _collision(machine, pair, key)
+                yield _collision(machine, pair, key)
     for first, second in combinations(pieces, 2):
         near = math.dist(first.centre, second.centre) <= iron_reach_m(first) + iron_reach_m(second)
         apart = _smallest(iron_body(second), iron_distance(first)) if near else math.inf
         if apart < _LYING:
             key = ("coils", second.coil, "core") if second.coil else ("iron", second.name)
             pair = Clearance(_iron_name(first), _iron_name(second), apart)
-            raise _collision(machine, pair, key)
+            yield _collision(machine, pair, key)
 
 
 def _outside(coil: PlacedCoil) -> tuple[float, float]:
@@ -421,7 +421,8 @@ def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
     return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
 
 
-def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
+def _own_overlaps(machine: Machine, rotor: PlacedRotor) -> Iterator[Collision]:
+    """Yield magnets of one rotor that overlap."""
     boxes = _magnet_boxes(rotor)
     apart = separations_m(boxes, boxes)
     for i, first in enumerate(rotor.magnets[:-1]):
@@ -438,17 +439,18 @@ def _refuse_own_overlaps(machine: Machine, rotor: PlacedRotor) -> None:
                 _may_lie(depth),
             )
             if pair.distance_m < _TOUCH:
-                raise _collision(machine, pair, ("rotors", rotor.name, "magnets"))
+                yield _collision(machine, pair, ("rotors", rotor.name, "magnets"))
 
 
-def _refuse_coil_overlaps(machine: Machine) -> None:
+def _coil_overlaps(machine: Machine) -> Iterator[Collision]:
+    """Yield windings that overlap."""
     bars = [winding_bars(coil) for coil in machine.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for (i, first), (j, second) in combinations(enumerate(machine.placed_coils), 2):
         apart = _may_lie(float(separations_m(boxes[i], boxes[j]).min()))
         if apart < _TOUCH:
             pair = Clearance(f'coil "{first.name}"', f'coil "{second.name}"', apart)
-            raise _collision(machine, pair, ("coils", second.name))
+            yield _collision(machine, pair, ("coils", second.name))
 
 
 def check_collisions(machine: Machine) -> tuple[Clearance, ...]:
@@ -458,34 +460,42 @@ def check_collisions(machine: Machine) -> tuple[Clearance, ...]:
     ------
     CollisionError
         If a swept magnet runs into a winding, another rotor or iron, two magnets of a rotor
-        overlap, two windings do, or iron touches other iron or runs into a winding; the message
+        overlap, two windings do, or iron touches other iron or runs into a winding; each line
         names both parts and the overlap.
     """
+    found = clearances(machine)
+    colliding = tuple(islice(_collisions(machine, found), MOST_TOLD + 1))
+    if colliding:
+        raise CollisionError(*colliding)
+    return found
+
+
+def _collisions(machine: Machine, found: Sequence[Clearance]) -> Iterator[Collision]:
+    """Yield all parts that run into each other; finding the next may take a while."""
     arms = {rotor.magnets: rotor for rotor in reversed(machine.placed_rotors)}
     for rotor in reversed(arms.values()):  # of alike rotors the first
-        _refuse_own_overlaps(machine, rotor)
-    _refuse_coil_overlaps(machine)
-    _refuse_iron_overlaps(machine)
-    found = clearances(machine)
+        yield from _own_overlaps(machine, rotor)
+    yield from _coil_overlaps(machine)
+    yield from _iron_overlaps(machine)
     for item in found:
         if item.distance_m < _TOUCH:
             rotor = next(r for r in machine.placed_rotors if item.first == f'rotor "{r.name}"')
             own = next((p for p in machine.placed_iron if item.second == _iron_name(p)), None)
             if own is not None and own.rotor == rotor.name:  # moving the rotor would move both
-                raise _collision(machine, item, ("iron", own.name))
-            raise _collision(machine, item, ("rotors", rotor.name), rotor)
-    return found
+                yield _collision(machine, item, ("iron", own.name))
+            else:
+                yield _collision(machine, item, ("rotors", rotor.name), rotor)
 
 
 def _collision(
     machine: Machine, pair: Clearance, key: tuple[str, ...], rotor: PlacedRotor | None = None
-) -> CollisionError:
-    """Return the error of two parts, the first of them a rotor that may be moved, or none."""
+) -> Collision:
+    """Return the collision of two parts, the first of them a rotor that may be moved, or none."""
     overlap = -pair.distance_m
     how = f"overlap by {overlap * 1e3:.3g} mm" if overlap > _TOUCH else "touch"
     problem = f"{pair.first} runs into {pair.second}: they {how}"
     way_out = partial(_way_out, machine, rotor, overlap)
-    return CollisionError(Collision(problem, way_out, machine.file, key))
+    return Collision(problem, way_out, machine.file, key)
 
 
 def _way_out(machine: Machine, rotor: PlacedRotor | None, overlap_m: float) -> str:

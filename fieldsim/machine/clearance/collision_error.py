@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fieldsim.errors import ImpossibleError
+from fieldsim.errors import MOST_TOLD, ImpossibleError
 
 __all__ = ["Collision", "CollisionError"]
 
@@ -33,14 +33,22 @@ class Collision:
 
 
 class CollisionError(ImpossibleError):
-    """Parts run into each other.
+    """Parts run into each other, two or more.
 
+    Parameters
+    ----------
+    collisions
+        At least one; the first `MOST_TOLD` are told.
+
+    Notes
+    -----
     Its text is the problem alone: the machine may be a changed one, for which the way out of the
     file's own machine would be none. `fieldsim.machine_file.collision_message.full_lines` tells
     all where the machine is the file's.
     """
 
-    def __init__(self, collision: Collision) -> None:
-        self.collision = collision
-        file = collision.file
-        super().__init__(f"{file}: {collision.problem}" if file else collision.problem)
+    def __init__(self, *collisions: Collision) -> None:
+        self.collisions = collisions[:MOST_TOLD]
+        self.more = ("... and more",) if len(collisions) > MOST_TOLD else ()
+        told = (f"{c.file}: {c.problem}" if c.file else c.problem for c in self.collisions)
+        super().__init__(*told, *self.more)

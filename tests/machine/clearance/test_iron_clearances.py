@@ -74,8 +74,8 @@ def test_a_plate_may_lie_against_the_magnets_that_it_turns_with():
     check_collisions(machine(**{"iron.plate.centre[2]": "16 mm"}))
     with pytest.raises(CollisionError, match='rotor "upper" runs into iron "plate"') as found:
         check_collisions(machine(**{"iron.plate.centre[2]": "15.5 mm"}))
-    assert found.value.collision.key == ("iron", "plate")
-    assert "move them apart" in found.value.collision.way_out()
+    assert found.value.collisions[0].key == ("iron", "plate")
+    assert "move them apart" in found.value.collisions[0].way_out()
 
 
 @pytest.mark.parametrize(
@@ -103,4 +103,4 @@ def test_a_frame_may_lie_against_a_winding_but_iron_not_against_iron():
 def test_the_way_out_of_a_bolt_that_is_too_long():
     with pytest.raises(CollisionError) as found:
         check_collisions(machine(**{"coils.pickup.core.length": "20 mm"}))
-    assert 'raise rotor "upper"' in found.value.collision.way_out()
+    assert 'raise rotor "upper"' in found.value.collisions[0].way_out()
