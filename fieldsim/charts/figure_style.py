@@ -287,8 +287,12 @@ def save_figure(figure: Figure, path: str | os.PathLike[str]) -> Path:
         If the ending is another one, the folder is missing or the place cannot be written.
     """
     ending = ending_of(path, tuple(_FORMATS), "picture")
-    with written_whole(path) as passing, passing.open("xb") as stream, figure_style():
-        figure.savefig(stream, format=ending[1:], **_FORMATS[ending])
+    # In memory first: the library loses why a write failed when it then closes a PDF.
+    image = io.BytesIO()
+    with written_whole(path) as passing:
+        with figure_style():
+            figure.savefig(image, format=ending[1:], **_FORMATS[ending])
+        passing.write_bytes(image.getbuffer())
     return Path(path)
 
 

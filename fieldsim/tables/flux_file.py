@@ -92,18 +92,27 @@ def _from_hdf5(path: Path) -> FluxTable:
     if not path.is_file() and path.exists():
         raise ValueError("this is no file")
     with h5py.File(path, "r") as file:
-        coils, rotors = (_names(file[kind], kind) for kind in ("coil", "rotor"))
-        shape = file["linkage_Wb"].shape
+        coils, rotors = (_names(_array(file, kind), kind) for kind in ("coil", "rotor"))
+        linkage = _array(file, "linkage_Wb")
+        shape = linkage.shape
         if len(shape) != 3 or shape[:2] != (len(coils), len(rotors)):
             raise ValueError(f"linkage_Wb has shape {shape}; it needs (coils, rotors, angles)")
         return _checked(
             coils,
             rotors,
-            _numbers(file["linkage_Wb"], shape),
-            _numbers(file["rotor_angle_deg"], shape[2:]),
-            _numbers(file["relative_error"], shape[:2]),
+            _numbers(linkage, shape),
+            _numbers(_array(file, "rotor_angle_deg"), shape[2:]),
+            _numbers(_array(file, "relative_error"), shape[:2]),
             str(file.attrs.get("title", "")),
         )
+
+
+def _array(file: Any, name: str) -> Any:
+    """Return a dataset of an HDF5 file, where links may lead nowhere or to themselves."""
+    try:
+        return file[name]
+    except (LookupError, OSError, RuntimeError) as error:
+        raise ValueError(f"{name} cannot be opened: {error}") from error
 
 
 def _names(data: Any, kind: str) -> tuple[str, ...]:

@@ -210,6 +210,7 @@ GOOD = HEAD + "0,1\n90,2\n180,3\n270,4\n"
         (GOOD.replace("180,", "181,"), "equal steps"),
         (HEAD + "0,1\n180,2\n", "at least four"),
         (GOOD.replace("\n", ",5\n").replace('r]",5', 'r]","linkage_Wb[c,r]"'), "go through all"),
+        (GOOD.replace("180,3", "180,1+2j"), "could not convert"),
         (GOOD + "0,\0\n", "could not convert"),
         (HEAD + "0," + "1" * 200_000 + "\n", "field larger"),
         ("\x89PNG\udcff", "decode"),
@@ -257,6 +258,86 @@ def test_hdf5_that_is_no_flux_table(how, facing, tmp_path):
     with pytest.raises(FileTroubleError, match="cannot be read as a flux table") as caught:
         load_flux_table(path)
     assert "\n" not in str(caught.value)
+
+
+def replaced(name, values):
+    """Return a change of an HDF5 file that puts other values in place of an array."""
+
+    def change(file):
+        del file[name]
+        file[name] = values
+
+    return change
+
+
+def huge(name, shape):
+    """Return a change that makes an array huge on paper; nothing of it is stored."""
+
+    def change(file):
+        del file[name]
+        file.create_dataset(name, shape=shape, dtype="f8", chunks=(1,) * len(shape))
+
+    return change
+
+
+def linked_to(name, target):
+    def change(file):
+        del file[name]
+        file[name] = h5py.SoftLink(target)
+
+    return change
+
+
+ERROR = "relative_error"
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (huge("linkage_Wb", (1, 2, 10**12)), "linkage_Wb has 2000000000000 numbers"),
+        (huge("linkage_Wb", (10**6, 10**6, 24)), "linkage_Wb has shape (1000000, 1000000, 24)"),
+        (huge("coil", (10**12,)), "coil must be a list of names"),
+        (huge("rotor_angle_deg", (10**12,)), "rotor_angle_deg has shape (1000000000000,)"),
+        (linked_to("linkage_Wb", "/linkage_Wb"), "linkage_Wb cannot be opened"),
+        (linked_to("coil", "/coil"), "coil cannot be opened"),
+        (linked_to(ERROR, "/nowhere"), "relative_error cannot be opened"),
+        (replaced(ERROR, np.zeros(2)), "relative_error has shape (2,); it needs (1, 2)"),
+        (replaced(ERROR, np.zeros((2, 1))), "relative_error has shape (2, 1); it needs (1, 2)"),
+        (replaced(ERROR, 0.0), "relative_error has shape (); it needs (1, 2)"),
+        (replaced(ERROR, [[0.0, math.nan]]), "relative_error is not a finite number"),
+        (replaced(ERROR, [[0.0, math.inf]]), "relative_error is not a finite number"),
+        (replaced(ERROR, [[0.0, -1e-9]]), "relative_error is below zero"),
+        (replaced(ERROR, [[0.0, 1e-9j]]), "relative_error must be real numbers"),
+        (replaced("rotor", ["upper", "upper"]), 'two rotors are called "upper"'),
+        (replaced("rotor", ["a", "b", "c"]), "it needs (coils, rotors, angles)"),
+        (replaced("rotor_angle_deg", np.zeros((1, 24))), "rotor_angle_deg has shape (1, 24)"),
+        (replaced("rotor_angle_deg", np.zeros(24)), "equal steps from 0 over one turn"),
+        (replaced("linkage_Wb", np.full((1, 2, 24), 1j)), "linkage_Wb must be real numbers"),
+        (replaced("linkage_Wb", np.full((1, 2, 24), np.nan)), "a linkage is not a finite number"),
+        (replaced("linkage_Wb", np.full((1, 2, 24), b"1")), "linkage_Wb"),
+    ],
+)  # fmt: skip
+def test_hdf5_whose_arrays_do_not_fit(change, words, tmp_path):
+    path = tmp_path / "t.h5"
+    table = FluxTable(("c",), ("upper", "lower"), np.ones((1, 2, 24)), np.zeros((1, 2)))
+    save_flux_table(table, path)
+    with h5py.File(path, "r+") as file:
+        change(file)
+    with pytest.raises(FileTroubleError, match=r"t\.h5: cannot be read as a flux table") as caught:
+        load_flux_table(path)
+    assert words in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_hdf5_with_an_array_larger_than_any_table(tmp_path):
+    path = tmp_path / "t.h5"
+    table = FluxTable(("c",), ("r",), np.ones((1, 1, 24)), np.zeros((1, 1)))
+    save_flux_table(table, path)
+    with h5py.File(path, "r+") as file:
+        huge("linkage_Wb", (1, 1, 10**12))(file)
+        huge("rotor_angle_deg", (10**12,))(file)
+    with pytest.raises(FileTroubleError, match="linkage_Wb has 1000000000000 numbers; at most"):
+        load_flux_table(path)
 
 
 def test_missing_table(tmp_path):

@@ -25,7 +25,7 @@ class Boxes:
     frames: Array
     halves: Array
 
-    def __getitem__(self, index: slice | int) -> Boxes:
+    def __getitem__(self, index: slice | int | NDArray[np.intp]) -> Boxes:
         """Return some of the boxes."""
         part = slice(index, index + 1) if isinstance(index, int) else index
         return Boxes(self.centres[part], self.frames[part], self.halves[part])

@@ -235,15 +235,12 @@ def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
 
 
 def _stand_alike(first: PlacedRotor, second: PlacedRotor) -> tuple[object, ...]:
-    """Return what two rotors' distance depends on: pairs of the same have the same."""
+    """Return what the distance of two rotors of given magnets depends on."""
     frame = first.frame
     place = frame.T @ (np.array(second.shaft.through) - np.array(first.shaft.through))
     turned = frame.T @ second.frame
     together = (first.gear_ratio, second.gear_ratio, first.start, second.start)
-    return (
-        first.magnets, second.magnets, *together,
-        tuple(np.round(place, 9)), tuple(np.round(turned, 9).ravel()),
-    )  # fmt: skip
+    return *together, tuple(np.round(place, 9)), tuple(np.round(turned, 9).ravel())
 
 
 def _blocks_apart(
@@ -303,9 +300,9 @@ def _sphere(rotor: PlacedRotor) -> tuple[Array, float]:
     return np.array(rotor.shaft.through) + middle * along, reach
 
 
-def _bounding_gap(first: PlacedRotor, second: PlacedRotor) -> float:
-    """Return a lower bound of two rotors' distance, from spheres around what they sweep."""
-    (c1, r1), (c2, r2) = _sphere(first), _sphere(second)
+def _bounding_gap(first: tuple[Array, float], second: tuple[Array, float]) -> float:
+    """Return a lower bound of two rotors' distance, from `_sphere` of each."""
+    (c1, r1), (c2, r2) = first, second
     return float(np.linalg.norm(c1 - c2)) - r1 - r2
 
 
@@ -383,9 +380,15 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
         for coil in machine.placed_coils
     ]
     known: dict[tuple[object, ...], float] = {}
-    for one, two in combinations(machine.placed_rotors, 2):
-        if _bounding_gap(one, two) <= 0:
-            alike = _stand_alike(one, two)
+    # Hundreds of magnets are looked through once a rotor, not once for each pair of rotors.
+    numbers: dict[tuple[PlacedMagnet, ...], int] = {}
+    rotors = [
+        (rotor, _sphere(rotor), numbers.setdefault(rotor.magnets, len(numbers)))
+        for rotor in machine.placed_rotors
+    ]
+    for (one, around_one, arms_one), (two, around_two, arms_two) in combinations(rotors, 2):
+        if _bounding_gap(around_one, around_two) <= 0:
+            alike = (arms_one, arms_two, *_stand_alike(one, two))
             if alike not in known:
                 known[alike] = _rotor_to_rotor(one, two)
             found.append(Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', known[alike]))
@@ -424,11 +427,18 @@ def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
 def _own_overlaps(machine: Machine, rotor: PlacedRotor) -> Iterator[Collision]:
     """Yield magnets of one rotor that overlap."""
     boxes = _magnet_boxes(rotor)
-    apart = separations_m(boxes, boxes)
+    reach = np.linalg.norm(boxes.halves, axis=1)
     for i, first in enumerate(rotor.magnets[:-1]):
-        for k in np.nonzero(apart[i, i + 1 :] < -_LYING)[0]:
+        # Only magnets whose surrounding spheres meet can overlap, and those are few.
+        between = np.linalg.norm(boxes.centres[i + 1 :] - boxes.centres[i], axis=1)
+        near = np.nonzero(between < reach[i] + reach[i + 1 :])[0]
+        if not near.size:
+            continue
+        apart = separations_m(boxes[i], boxes[i + 1 + near])[0]
+        for k, depth in zip(near.tolist(), apart.tolist(), strict=True):
+            if depth >= -_LYING:
+                continue
             second = rotor.magnets[i + 1 + k]
-            depth = float(apart[i, i + 1 + k])
             if not (
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
@@ -517,7 +527,7 @@ def _way_along_shaft(machine: Machine, rotor: PlacedRotor, overlap_m: float) -> 
         if (
             rotor_to_winding_m(moved, machine.placed_coils) >= _TOUCH
             and all(
-                _bounding_gap(moved, other) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
+                _bounding_gap(_sphere(moved), _sphere(other)) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
                 for other in others
             )
             and all(
