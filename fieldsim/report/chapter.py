@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -71,6 +71,7 @@ from fieldsim.words.machine_words import machine_words, model_words
 from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.precision import gap_precision, linear_precision
+from fieldsim.words.range_text import effort_range_lines, emf_range_lines, light_range_lines
 from fieldsim.words.speeds import period_words, speed_words
 from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 
@@ -303,7 +304,11 @@ class _Writer:
         )
         words = period_words(waveform)
         note = element("p", f"{_capital(words)}.")
-        return [note, _grid(picture, self._table(_narrow(emf_table(self.study, self.stem))))]
+        return [
+            *_ranges(emf_range_lines(self.study.ranges)),
+            note,
+            _grid(picture, self._table(_narrow(emf_table(self.study, self.stem)))),
+        ]
 
     def lamps(self) -> list[Markup]:
         """Write lamps, from which speed on they light, currents and meter readings."""
@@ -331,7 +336,8 @@ class _Writer:
             parts += [coils, powers]
         parts.append(self._table(meter_table(report, self.stem)))
         notes = [element("p", f"Note: {note}.") for note in map(note_text, report.run.warnings)]
-        return [*words, _grid(*parts), *notes]
+        sure = _ranges(light_range_lines(self.study.ranges))
+        return [*words, *sure, _grid(*parts), *notes]
 
     def effort(self) -> list[Markup]:
         """Write what the hand feels, where its power goes, how rotors pull and glue holds."""
@@ -358,7 +364,8 @@ class _Writer:
         notes = [element("p", f"Note: {note}.") for note in map(note_text, effort.notes)]
         lines = (element("li", typeset(line)) for line in effort_sentences(effort))
         words = element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")
-        return [words, _grid(*pictures, tables, rotors), element("ul", *lines), *notes]
+        sure = _ranges(effort_range_lines(self.study.ranges, effort))
+        return [words, *sure, _grid(*pictures, tables, rotors), element("ul", *lines), *notes]
 
     def cautions(self) -> list[Markup]:
         """Write what can hurt, each thing once."""
@@ -521,6 +528,13 @@ def _grid(*parts: Markup) -> Markup:
 def _stack(*parts: Markup) -> Markup:
     """Return parts for one place of a grid, one below the other where that has three columns."""
     return element("div", *parts, class_="stack")
+
+
+def _ranges(lines: Sequence[str]) -> list[Markup]:
+    """Write how sure an answer is; nothing where that is not known."""
+    if not lines:
+        return []
+    return [element("ul", *(element("li", typeset(line)) for line in lines), class_="sure")]
 
 
 def _capital(line: str) -> str:

@@ -20,6 +20,7 @@ from fieldsim.operation.terminal_voltage import cancels, nothing_drives
 from fieldsim.studies.gap import GapStudy, gap_study
 from fieldsim.studies.gauges import GaugeStudy, gauge_study, gauges_about
 from fieldsim.studies.levers import gap_follows_shaft
+from fieldsim.studies.ranges import RangeStudy, ranges
 from fieldsim.studies.sensitivity import Sensitivity, sensitivity
 
 __all__ = ["Changes", "DesignStudy", "changes_of_file", "study_design"]
@@ -42,13 +43,16 @@ class Changes:
         Voltage against clearance, or None.
     gauges
         What wires of other gauges give, or None.
+    ranges
+        What machines built like it give, or None where there is iron, which takes long.
     absent
-        By the name of one of these that is None, why.
+        By the name of one of the first three that is None, why.
     """
 
     sensitivity: Sensitivity
     gap: GapStudy | None
     gauges: GaugeStudy | None
+    ranges: RangeStudy | None = None
     absent: dict[str, str] = field(default_factory=dict)
 
 
@@ -97,6 +101,11 @@ class DesignStudy:
     def gauges(self) -> GaugeStudy | None:
         """What wires of other gauges give, or None."""
         return self._changes.gauges
+
+    @property
+    def ranges(self) -> RangeStudy | None:
+        """What machines built like it give, or None."""
+        return self._changes.ranges
 
     @property
     def notes(self) -> dict[str, str]:
@@ -172,8 +181,9 @@ def _changes(point: OperatingPoint, progress: Callable[[float], None] | None = N
     say(0.2)
     gauges = _part(absent, "gauges", lambda: _gauges(point))
     say(0.4)
-    steps = sensitivity(point, progress=lambda done, of: say(0.4 + 0.6 * done / of))
-    return Changes(steps, gap, gauges, absent)
+    steps = sensitivity(point, progress=lambda done, of: say(0.4 + 0.4 * done / of))
+    known = None if point.machine.placed_iron else ranges(point)
+    return Changes(steps, gap, gauges, known, absent)
 
 
 def _part(absent: dict[str, str], name: str, make: Callable[[], T]) -> T | None:

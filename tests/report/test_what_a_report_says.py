@@ -282,3 +282,17 @@ def test_iron_is_in_the_legend_and_in_the_model(tmp_path):
 def words_of_report(file, place):
     assert main(["report", str(file), *SPEED, "--out", str(place)]) == 0
     return words_of(place / "index.html")
+
+
+@pytest.mark.parametrize("command", ["emf", "light", "effort"])
+def test_how_sure_an_answer_is_stands_beside_it_as_on_the_screen(command, folder, capsys):
+    assert main([command, RING, *SPEED]) == 0
+    screen = " ".join(capsys.readouterr().out.split())
+    said = re.findall(r"(?:pickup|white LED|average torque): [^;(]*? in nine of ten[^(]*", screen)
+    words = words_of(folder / "index.html")
+    assert said
+    for each in said:
+        # two seeds of the search may differ in the last digit, so names and the cause count
+        name, cause = each.split(":")[0], each.rsplit("mostly from", 1)[-1].strip()
+        assert re.search(rf"{name}: \S+ [^;]*? in nine of ten machines built like this", words)
+        assert cause in words
