@@ -517,7 +517,8 @@ def _way_along_shaft(machine: Machine, rotor: PlacedRotor, overlap_m: float) -> 
         if (
             rotor_to_winding_m(moved, machine.placed_coils) >= _TOUCH
             and all(
-                _bounding_gap(_sphere(moved), _sphere(other)) > 0 or _rotor_to_rotor(moved, other) >= _TOUCH
+                _bounding_gap(_sphere(moved), _sphere(other)) > 0
+                or _rotor_to_rotor(moved, other) >= _TOUCH
                 for other in others
             )
             and all(
