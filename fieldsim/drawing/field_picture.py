@@ -86,9 +86,9 @@ def draw_field(
     smallest = largest * 10**-_DECADES
     unit_mT, unit = (1e3, "T") if largest > 5e3 else (1.0, "mT")
     with figure_style():
-        title = (
-            f"Flux density of the magnets, crank at {plain_number(np.degrees(crank_angle_rad), 4)}°"
-        )
+        what = "magnets and iron" if machine.placed_iron else "the magnets"
+        degrees = plain_number(np.degrees(crank_angle_rad), 4)
+        title = f"Flux density of {what}, crank at {degrees}°"
         style_axes(axes, axis_label(plane.right), axis_label(plane.up), typeset(title))
         axes.grid(visible=False)
         axes.set_aspect("equal")
