@@ -21,6 +21,8 @@ from fieldsim.drawing.solids import (
     rotor_solids,
 )
 from fieldsim.drawing.views import View, axis_label, shaft_and_coil_view
+from fieldsim.field.iron.iron_flux import flux_with_iron_T
+from fieldsim.field.iron.reach import from_rotor
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magpylib_collection import magpylib_rotor
 from fieldsim.words.numbers import plain_number, typeset
@@ -33,6 +35,7 @@ __all__ = ["crank_at_coil_rad", "draw_field", "field_on_plane"]
 Points = NDArray[np.float64]
 
 _COLUMNS = 240
+_COLUMNS_WITH_IRON = 120  # every one costs as many sums as the iron has nodes
 _DECADES = 2.5
 _FLATTEST, _TALLEST = 1.55, 1.1  # width over height, height over width
 _MARGIN = 0.22
@@ -44,7 +47,7 @@ _SAME_M = 1e-6
 def draw_field(
     axes: Axes, machine: Machine, plane: View | None = None, crank_angle_rad: float = 0.0
 ) -> Axes:
-    """Draw the magnets' flux density in a plane, with the winding and the magnets outlined.
+    """Draw the flux density of magnets and iron in a plane, with all parts outlined.
 
     Parameters
     ----------
@@ -72,7 +75,7 @@ def draw_field(
 
     plane = plane or shaft_and_coil_view(machine)
     low, high = _window_mm(machine, plane, crank_angle_rad)
-    columns = _COLUMNS
+    columns = _COLUMNS_WITH_IRON if machine.placed_iron else _COLUMNS
     rows = max(24, round(columns * (high[1] - low[1]) / (high[0] - low[0])))
     across = np.linspace(low[0], high[0], columns)
     up = np.linspace(low[1], high[1], rows)
@@ -83,9 +86,9 @@ def draw_field(
     smallest = largest * 10**-_DECADES
     unit_mT, unit = (1e3, "T") if largest > 5e3 else (1.0, "mT")
     with figure_style():
-        title = (
-            f"Flux density of the magnets, crank at {plain_number(np.degrees(crank_angle_rad), 4)}°"
-        )
+        what = "magnets and iron" if machine.placed_iron else "the magnets"
+        degrees = plain_number(np.degrees(crank_angle_rad), 4)
+        title = f"Flux density of {what}, crank at {degrees}°"
         style_axes(axes, axis_label(plane.right), axis_label(plane.up), typeset(title))
         axes.grid(visible=False)
         axes.set_aspect("equal")
@@ -118,7 +121,7 @@ def field_on_plane(
     up_m: Points,
     crank_angle_rad: float = 0.0,
 ) -> Points:
-    """Return the magnets' flux density over a grid in a plane.
+    """Return the flux density of magnets and iron over a grid in a plane.
 
     Parameters
     ----------
@@ -140,12 +143,17 @@ def field_on_plane(
     level = float(axes[2] @ np.array(plane.through))
     x, y = np.meshgrid(across_m, up_m)
     points = np.stack([x, y, np.full_like(x, level)], axis=-1) @ axes
-    total = np.zeros_like(points)
-    for rotor in machine.placed_rotors:
-        if rotor.magnets:
-            source: Any = magpylib_rotor(rotor, rotor_angle_rad(rotor, crank_angle_rad))
-            total = total + np.asarray(source.getB(points))
-    field: Points = total @ axes.T
+    rotors = [rotor for rotor in machine.placed_rotors if rotor.magnets]
+    sources: list[Any] = [
+        magpylib_rotor(rotor, rotor_angle_rad(rotor, crank_angle_rad)) for rotor in rotors
+    ]
+
+    def of_magnets_T(at: Points) -> Points:
+        return np.asarray(sum((source.getB(at) for source in sources), np.zeros_like(at)))
+
+    reaches = [from_rotor(rotor) for rotor in rotors]
+    flat = flux_with_iron_T(machine.placed_iron, reaches, of_magnets_T, points.reshape(-1, 3))
+    field: Points = flat.reshape(points.shape) @ axes.T
     return field
 
 

@@ -19,7 +19,7 @@ def title_at(title: str, speed: Speed) -> str:
 
     Examples
     --------
-    >>> title_at("Mill", Speed(6.283185307, "crank", (1,)))
+    >>> title_at("Mill", Speed(6.283185307, (1,), "crank"))
     'Mill\ncrank at 60 rpm'
     """
     return f"{' '.join(title.split())}\n{speed_words(speed)}"
