@@ -526,11 +526,13 @@ COLLISIONS = {
 
 @pytest.mark.parametrize("name", COLLISIONS)
 @pytest.mark.parametrize("command", ["check", "emf"])
-def test_collisions_name_both_parts(name, command, refused, one_rotor, tmp_path):
+def test_collisions_name_both_parts(name, command, refused_for, one_rotor, tmp_path):
     old, new, words = COLLISIONS[name]
     path = tmp_path / "machine.yaml"
     path.write_text(one_rotor.replace(old, new, 1))
-    assert refused(command, path) == f"{path}:{words}"
+    first, *others = refused_for(command, path)
+    assert first == f"{path}:{words}"
+    assert all(" runs into " in line or line.endswith("and more") for line in others)
 
 
 @pytest.mark.parametrize("name", [n for n in COLLISIONS if "raise" in COLLISIONS[n][2]])
