@@ -177,9 +177,12 @@ def exact_option(function: F) -> F:
 def ranges_unless(exact: bool, point: OperatingPoint, with_load: bool = True) -> RangeStudy | None:
     """Return the range of machines built like one, or None where it is not wanted.
 
-    Machines with iron take too long for it to be given unasked.
+    Machines with iron take too long for it to be given unasked, and so may those whose sizes are
+    hardly meant.
     """
-    if exact or point.machine.placed_iron:
+    from fieldsim.machine.improbable_sizes import improbable_sizes
+
+    if exact or point.machine.placed_iron or improbable_sizes(point.machine):
         return None
     from fieldsim.studies.ranges import ranges
 

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from fieldsim.errors import FieldsimError, ImpossibleError, TooHardError
+from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
@@ -44,7 +45,8 @@ class Changes:
     gauges
         What wires of other gauges give, or None.
     ranges
-        What machines built like it give, or None where there is iron, which takes long.
+        What machines built like it give, or None where that takes long: with iron, or sizes that
+        are hardly meant.
     absent
         By the name of one of the first three that is None, why.
     """
@@ -182,7 +184,8 @@ def _changes(point: OperatingPoint, progress: Callable[[float], None] | None = N
     gauges = _part(absent, "gauges", lambda: _gauges(point))
     say(0.4)
     steps = sensitivity(point, progress=lambda done, of: say(0.4 + 0.4 * done / of))
-    known = None if point.machine.placed_iron else ranges(point)
+    long = point.machine.placed_iron or improbable_sizes(point.machine)
+    known = None if long else ranges(point)
     return Changes(steps, gap, gauges, known, absent)
 
 

@@ -52,6 +52,7 @@ Array = NDArray[np.float64]
 _Rectangle = tuple[float, float, float, float]
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
+_MOST_PAIRS = 4000  # of magnets and coils: twenty coils beside two hundred magnets
 _MOST_SEARCHES = 400  # of some hundredths of a second each
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
 
@@ -371,7 +372,7 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
 
     Rotors, and iron, whose surrounding spheres stay apart are left out.
     """
-    _refuse_too_many(machine)
+    refuse_too_many(machine)
     found = [
         Clearance(
             f'rotor "{rotor.name}"', f'coil "{coil.name}"', rotor_to_winding_m(rotor, (coil,))
@@ -395,8 +396,23 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
     return (*found, *_iron_clearances(machine))
 
 
-def _refuse_too_many(machine: Machine) -> None:
-    """Refuse a machine whose clearances would take minutes."""
+def refuse_too_many(machine: Machine) -> None:
+    """Refuse a machine that would take minutes to work out.
+
+    Raises
+    ------
+    ImpossibleError
+        With the key that makes it large.
+    """
+    magnets = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
+    pairs = magnets * len(machine.coils)
+    if pairs > _MOST_PAIRS:
+        key = "coils" if len(machine.coils) > len(machine.rotors) else "rotors"
+        raise ImpossibleError(
+            f"{key}: {len(machine.rotors)} rotors with {magnets} magnets in all beside "
+            f"{len(machine.coils)} coils make {pairs} pairs of magnet and coil; at most "
+            f"{_MOST_PAIRS} are worked out: leave out what is alike"
+        )
     searches = 0
     for rotor in machine.placed_rotors:
         tracks = _distinct_tracks(rotor)
