@@ -55,6 +55,7 @@ from fieldsim.drawing.views import (
     shaft_and_coil_view,
     view_from,
 )
+from fieldsim.machine.clearance.clearances import refuse_too_many
 from fieldsim.machine.frames import Vec3, dot
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.shaft import Shaft
@@ -92,7 +93,13 @@ def draw_machine(
     -------
     Figure
         With three axes: along the shaft, from the side, in space.
+
+    Raises
+    ------
+    ImpossibleError
+        If it has too many parts.
     """
+    refuse_too_many(machine)
     with figure_style():
         if figure is None:
             figure = new_figure(240.0, 185.0)

@@ -294,5 +294,5 @@ def test_how_sure_an_answer_is_stands_beside_it_as_on_the_screen(command, folder
     for each in said:
         # two seeds of the search may differ in the last digit, so names and the cause count
         name, cause = each.split(":")[0], each.rsplit("mostly from", 1)[-1].strip()
-        assert re.search(rf"{name}: \S+ [^;]*? in nine of ten machines built like this", words)
+        assert re.search(rf"{name}: \S+\s[^;]*? in nine of ten machines built like this", words)
         assert cause in words

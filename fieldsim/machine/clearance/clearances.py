@@ -43,6 +43,8 @@ __all__ = [
     "Clearance",
     "check_collisions",
     "clearances",
+    "refuse_too_many",
+    "rotor_to_iron_m",
     "rotor_to_winding_m",
     "turn_together",
     "winding_bars",

@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from machines import described
+from machines import described, shipped
 from scipy.optimize import minimize
 from scipy.spatial.transform import Rotation
 
+from fieldsim.drawing.machine_drawing import draw_machine
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import check_collisions, clearances, rotor_to_winding_m
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
@@ -355,3 +356,17 @@ def test_coils_that_overlap_and_coils_that_touch():
     check_collisions(machine([turning], [coil(), coil(centre=(0, 50, 0), name="d")]))
     small = PlacedCoil("e", (0, 22 * MM, 0), (0, 0, 1), (1, 0, 0), (4 * MM, 4 * MM), 0.01, 0.005, 9)
     check_collisions(machine([turning], [coil(), small]))  # one inside the other's opening
+
+
+def test_too_many_magnets_and_coils_are_refused_with_the_key():
+    machine = shipped("one_rotor")
+    coil = machine.coils[0]
+    x, y, z = coil.centre
+    coils = tuple(replace(coil, name=f"c{i}", centre=(x, y, z - 40e-3 * i)) for i in range(41))
+    many = machine.changed({"rotors.upper.magnets[0].count": 99})  # and one elsewhere
+    too_large = replace(many, coils=coils)
+    said = r"^coils: 1 rotors with 100 magnets .* make 4100 pairs"
+    with pytest.raises(ImpossibleError, match=said):
+        check_collisions(too_large)
+    with pytest.raises(ImpossibleError, match="4100 pairs"):
+        draw_machine(too_large)
