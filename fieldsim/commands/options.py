@@ -177,15 +177,14 @@ def exact_option(function: F) -> F:
 def ranges_unless(exact: bool, point: OperatingPoint, with_load: bool = True) -> RangeStudy | None:
     """Return the range of machines built like one, or None where it is not wanted.
 
-    Machines with iron take too long for it to be given unasked, and so may those whose sizes are
-    hardly meant.
+    Some machines, such as those with iron, take too long for it to be given unasked.
     """
-    from fieldsim.machine.improbable_sizes import improbable_sizes
-
-    if exact or point.machine.placed_iron or improbable_sizes(point.machine):
+    if exact:
         return None
-    from fieldsim.studies.ranges import ranges
+    from fieldsim.studies.ranges import ranges, takes_long
 
+    if takes_long(point.machine):
+        return None
     with progress_bar("machines built like this") as progress:
         return ranges(point, with_load=with_load, progress=progress)
 

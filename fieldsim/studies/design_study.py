@@ -12,7 +12,6 @@ from functools import cached_property
 from typing import TypeVar
 
 from fieldsim.errors import FieldsimError, ImpossibleError, TooHardError
-from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
@@ -21,7 +20,7 @@ from fieldsim.operation.terminal_voltage import cancels, nothing_drives
 from fieldsim.studies.gap import GapStudy, gap_study
 from fieldsim.studies.gauges import GaugeStudy, gauge_study, gauges_about
 from fieldsim.studies.levers import gap_follows_shaft
-from fieldsim.studies.ranges import RangeStudy, ranges
+from fieldsim.studies.ranges import RangeStudy, ranges, takes_long
 from fieldsim.studies.sensitivity import Sensitivity, sensitivity
 
 __all__ = ["Changes", "DesignStudy", "changes_of_file", "study_design"]
@@ -45,8 +44,7 @@ class Changes:
     gauges
         What wires of other gauges give, or None.
     ranges
-        What machines built like it give, or None where that takes long: with iron, or sizes that
-        are hardly meant.
+        What machines built like it give, or None where that takes long.
     absent
         By the name of one of the first three that is None, why.
     """
@@ -184,8 +182,7 @@ def _changes(point: OperatingPoint, progress: Callable[[float], None] | None = N
     gauges = _part(absent, "gauges", lambda: _gauges(point))
     say(0.4)
     steps = sensitivity(point, progress=lambda done, of: say(0.4 + 0.4 * done / of))
-    long = point.machine.placed_iron or improbable_sizes(point.machine)
-    known = None if long else ranges(point)
+    known = None if takes_long(point.machine) else ranges(point)
     return Changes(steps, gap, gauges, known, absent)
 
 

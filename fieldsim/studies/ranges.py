@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import FieldsimError
+from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.load.led_colours import USUAL_A
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.uncertain import DEFAULTS, GiveOrTake
@@ -36,6 +37,7 @@ __all__ = [
     "UncertainInput",
     "effort_range",
     "ranges",
+    "takes_long",
 ]
 
 Array = NDArray[np.float64]
@@ -47,6 +49,7 @@ MACHINES = 64
 NINE_OF_TEN = (0.05, 0.95)
 """The shares of machines that lie below a range and below its upper end."""
 
+_MANY_PAIRS = 400  # of magnets and coils
 _ROUGH = 1e-3  # of linkage: far below what machines differ by
 _SEED = 20
 _LEAST_SHARE_LEFT = 0.5  # of a clearance or build that the default may not take more than
@@ -178,6 +181,19 @@ class RangeStudy:
     def _of(self, figures: Mapping[str, Array]) -> dict[str, Range]:
         found = {name: self.range_of(values) for name, values in figures.items()}
         return {name: each for name, each in found.items() if each is not None}
+
+
+def takes_long(machine: Machine) -> bool:
+    """Return whether so many machines take longer than anybody waits who has not asked for them.
+
+    With iron, with more parts than a table holds, or with sizes that are hardly meant.
+    """
+    magnets = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
+    return (
+        bool(machine.placed_iron)
+        or magnets * len(machine.coils) > _MANY_PAIRS
+        or bool(improbable_sizes(machine))
+    )
 
 
 def ranges(
