@@ -66,6 +66,8 @@ def letter_place(
         beside = np.maximum(grid - top, bottom - grid).max(axis=1)
         room = np.maximum(beside, (-_room(grid, cover)).max(axis=1))
         size = np.minimum(size, (room - air) / half)
+        if size.max() < _SMALLEST_LETTER_PT:
+            return None
     best = int(np.argmax(size))
     if size[best] < _SMALLEST_LETTER_PT:
         return None

@@ -17,6 +17,7 @@ __all__ = ["Outline", "in_painter_order", "outline_of", "within"]
 
 Points = NDArray[np.float64]
 
+_MOST_PAIRS = 6000  # whose boxes meet: some seconds
 _SMALLEST_OVERLAP_MM2 = 1e-6
 
 
@@ -58,17 +59,20 @@ def in_painter_order(bodies: list[Solid | Rod], view: View) -> list[Outline]:
     -----
     Two convex bodies that do not meet hide each other in one way only, so one point of the overlap
     of their outlines decides; the pairs are then sorted topologically. Bodies that hide each other
-    in a ring have no such order and fall back to the depth of their middles.
+    in a ring have no such order and fall back to the depth of their middles, and so do heaps of
+    very many.
     """
     outlines = sorted((outline_of(b, view) for b in bodies), key=_liking)
     low = np.array([o.hull.min(axis=0) for o in outlines]).reshape(-1, 2)
     high = np.array([o.hull.max(axis=0) for o in outlines]).reshape(-1, 2)
+    apart = (low[:, None] > high[None]).any(axis=2)
+    near = np.triu(~(apart | apart.T), 1)
+    if near.sum() > _MOST_PAIRS:
+        return outlines
     graph: TopologicalSorter[int] = TopologicalSorter()
     for i, first in enumerate(outlines):
         graph.add(i)
-        for j in range(i + 1, len(outlines)):
-            if np.any(low[i] > high[j]) or np.any(low[j] > high[i]):
-                continue
+        for j in np.flatnonzero(near[i]).tolist():
             front = _front(first, outlines[j], view)
             if front > 0:
                 graph.add(i, j)

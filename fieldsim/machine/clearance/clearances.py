@@ -406,14 +406,15 @@ def refuse_too_many(machine: Machine) -> None:
     ImpossibleError
         With the key that makes it large.
     """
-    magnets = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
-    pairs = magnets * len(machine.coils)
+    rotors, coils = machine.placed_rotors, machine.placed_coils
+    magnets = sum(len(rotor.magnets) for rotor in rotors)
+    pairs = magnets * len(coils)
     if pairs > _MOST_PAIRS:
-        key = "coils" if len(machine.coils) > len(machine.rotors) else "rotors"
+        key = "coils" if len(coils) > len(rotors) else "rotors"
         raise ImpossibleError(
-            f"{key}: {len(machine.rotors)} rotors with {magnets} magnets in all beside "
-            f"{len(machine.coils)} coils make {pairs} pairs of magnet and coil; at most "
-            f"{_MOST_PAIRS} are worked out: leave out what is alike"
+            f"{key}: {len(rotors)} rotors with {magnets} magnets in all beside {len(coils)} coils "
+            f"make {pairs} pairs of magnet and coil; at most {_MOST_PAIRS} are worked out: leave "
+            "out what is alike"
         )
     searches = 0
     for rotor in machine.placed_rotors:
