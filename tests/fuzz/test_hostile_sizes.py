@@ -11,6 +11,7 @@ import math
 import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from typing import NamedTuple
 
@@ -46,21 +47,41 @@ class Run(NamedTuple):
     err: str
 
 
+# What the system tells of a process counts what it was forked from too; this asks it from inside.
+MEASURED = """
+import resource, sys
+from pathlib import Path
+from fieldsim.cli import main
+
+code = main(sys.argv[1:])
+of_children = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+own = next(line for line in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in line)
+print()
+print(max(of_children, int(own.split()[1])))
+sys.exit(code)
+"""
+
+
 def measured(arguments) -> Run:
     """Run the command line by itself and say what it took."""
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
-    with subprocess.Popen(
-        [sys.executable, "-m", "fieldsim", *map(str, arguments)],
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
-        text=True,
-        env=environment,
-    ) as process:
+    with (
+        tempfile.TemporaryFile("w+") as out,
+        subprocess.Popen(
+            [sys.executable, "-c", MEASURED, *map(str, arguments)],
+            stdout=out,
+            stderr=subprocess.PIPE,
+            text=True,
+            env=environment,
+        ) as process,
+    ):
         err = process.stderr.read()
         _, status, usage = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
+        out.seek(0)
+        peak_kB = int(out.read().splitlines()[-1])
     cpu_s = usage.ru_utime + usage.ru_stime
-    return Run(process.returncode, cpu_s, usage.ru_maxrss / 1024, err)
+    return Run(process.returncode, cpu_s, peak_kB / 1024, err)
 
 
 def slips(parameter) -> list[str]:
