@@ -69,9 +69,7 @@ def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_per_s: float) -> tu
     for i, lamp in enumerate(at(0.0).lamps):
 
         def excess(log_ratio: float, i: int = i) -> float:
-            lamp = at(log_ratio).lamps[i]
-            # in logarithms: below the knee the current falls by decades
-            return math.log(max(lamp.average_current_A, 1e-15) / lamp.visible_current_A)
+            return at(log_ratio).lamps[i].log_of_visible
 
         step = math.log(_SPEED_STEP)
         low = high = 0.0

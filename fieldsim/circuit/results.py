@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -188,6 +189,14 @@ class LampReport:
         return (
             not self.lights and bool(self.flash_Hz) and self.seen_peak_A >= self.visible_current_A
         )
+
+    @property
+    def log_of_visible(self) -> float:
+        """Logarithm of its average current over the visible one.
+
+        For finding where it begins to light: below the knee the current falls by decades.
+        """
+        return math.log(max(self.average_current_A, 1e-15) / self.visible_current_A)
 
     @property
     def share_of_rated(self) -> float:

@@ -144,17 +144,13 @@ def _distances(machine: Machine) -> Iterator[_Distance]:
             f"coils.{coil.name}.distance",
             "smallest distance of the magnets to the coil and its core, moved straight away",
             partial(_movable_m, coil=coil.name),
-            partial(_with_coil_at, coil=coil.name),
+            partial(with_coil_distance, coil=coil.name),
         )
 
 
 def _movable_m(machine: Machine, coil: str) -> float:
     way_of_coil(machine, coil)
     return coil_distance_m(machine, coil)
-
-
-def _with_coil_at(machine: Machine, distance_m: float, coil: str) -> Machine:
-    return with_coil_distance(machine, coil, distance_m)
 
 
 def _of_key(path: Path_, key: Key, value: Any) -> Iterator[Parameter]:

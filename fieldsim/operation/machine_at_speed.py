@@ -167,11 +167,7 @@ class MachineAtSpeed:
         from fieldsim.field.iron.iron_energy import iron_energy
 
         near = self.near
-        if (
-            near is not None
-            and near.machine.placed_iron == self.machine.placed_iron
-            and near.machine.placed_rotors == self.machine.placed_rotors
-        ):
+        if near is not None and _same_iron(near.machine, self.machine):
             return near.iron_energy
         return iron_energy(self.machine.placed_iron, self.machine.placed_rotors)
 
@@ -180,6 +176,14 @@ class MachineAtSpeed:
         """A caution for each piece of iron past the knee of its material."""
         from fieldsim.operation.saturation import saturation_cautions
 
+        near = self.near
+        if (
+            near is not None
+            and near.tolerance <= self.tolerance
+            and near.machine.placed_coils == self.machine.placed_coils
+            and _same_iron(near.machine, self.machine)
+        ):
+            return near.saturation
         return saturation_cautions(self)
 
     @cached_property
@@ -328,6 +332,11 @@ def _alike(first: Machine, second: Machine) -> bool:
         and first.placed_iron == second.placed_iron
         and _in_place(first) == _in_place(second)
     )
+
+
+def _same_iron(first: Machine, second: Machine) -> bool:
+    """Return whether two machines have the same iron among the same rotors."""
+    return first.placed_iron == second.placed_iron and first.placed_rotors == second.placed_rotors
 
 
 def _in_place(machine: Machine) -> list[PlacedRotor]:

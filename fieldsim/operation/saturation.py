@@ -82,8 +82,7 @@ def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
     past = {
         piece.name: piece.material
         for piece in machine.placed_iron
-        if piece.material.saturation is not None
-        and carried.get(piece.name, 0.0) > KNEE * piece.material.saturation
+        if carried.get(piece.name, 0.0) > KNEE * _saturation_T(piece.material)
     }
     if not past:
         return ()
@@ -92,9 +91,9 @@ def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
     too_high = max((1.0 - less[name] / now for name, now in swing.items() if now > 0), default=0.0)
     return tuple(
         Caution(
-            Hazard.SATURATED_IRON, name, carried[name], KNEE * (of.saturation or math.inf),
+            Hazard.SATURATED_IRON, name, carried[name], KNEE * _saturation_T(of),
             {
-                "saturation_T": of.saturation or math.inf,
+                "saturation_T": _saturation_T(of),
                 "permeability": of.permeability,
                 "left_permeability": left[name].permeability,
                 "too_high": max(too_high, 0.0),
@@ -102,6 +101,10 @@ def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
         )
         for name, of in past.items()
     )  # fmt: skip
+
+
+def _saturation_T(of: Material) -> float:
+    return math.inf if of.saturation is None else of.saturation
 
 
 def _left(
@@ -113,7 +116,7 @@ def _left(
         before = left
         left = {}
         for name, of in past.items():
-            share = min(carried[name] / (of.saturation or math.inf), 1.0 - 1.0 / of.permeability)
+            share = min(carried[name] / _saturation_T(of), 1.0 - 1.0 / of.permeability)
             wanted = 1.0 + of.susceptibility * (1.0 - share)
             # half way, in logarithms: what carries less has more left
             found = math.sqrt(wanted * before[name].permeability)
@@ -128,9 +131,14 @@ def _left(
 
 def _with_materials(machine: Machine, of: Mapping[str, Material]) -> Machine:
     """Return the machine with some pieces of iron of other material, by their placed names."""
+    cores = {
+        piece.coil: of[piece.name]
+        for piece in machine.placed_iron
+        if piece.coil and piece.name in of
+    }
     coils = tuple(
-        replace(coil, core=replace(coil.core, material=of[f"core of {coil.name}"]))
-        if f"core of {coil.name}" in of
+        replace(coil, core=replace(coil.core, material=cores[coil.name]))
+        if coil.name in cores
         else coil
         for coil in machine.coils
     )

@@ -14,7 +14,7 @@ from fieldsim.machine.clearance.coil_distance import coil_distance_m
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.iron import Block, Core, Rod, Tube
 from fieldsim.machine.machine import Machine
-from fieldsim.studies.levers import Lever
+from fieldsim.studies.levers import Lever, unchanged, with_coils
 
 __all__ = ["LONGER_M", "THICKER_M", "iron_levers"]
 
@@ -50,26 +50,21 @@ def iron_levers(machine: Machine) -> tuple[Lever, ...]:
             ),
             Lever(
                 "core", "core taken out", "core left as it is",
-                lambda m: replace(m, coils=tuple(replace(c, core=Core()) for c in m.coils)), _same,
+                lambda m: with_coils(m, lambda coil: replace(coil, core=Core())), unchanged,
             ),
         ]  # fmt: skip
     if machine.iron:
         found.append(
             Lever(
                 "iron", "iron beside the coils taken away", "iron left as it is",
-                lambda m: replace(m, iron=()), _same,
+                lambda m: replace(m, iron=()), unchanged,
             )
         )  # fmt: skip
     return tuple(found)
 
 
-def _same(machine: Machine) -> Machine:
-    return machine
-
-
 def _with_cores(machine: Machine, change: Callable[[Coil], Coil]) -> Machine:
-    coils = tuple(coil if coil.core.shape is None else change(coil) for coil in machine.coils)
-    return replace(machine, coils=coils)
+    return with_coils(machine, lambda coil: coil if coil.core.shape is None else change(coil))
 
 
 def _longer(machine: Machine, coil: Coil, step_m: float) -> Coil:
@@ -87,9 +82,8 @@ def _longer(machine: Machine, coil: Coil, step_m: float) -> Coil:
     for end in (1, -1):
         offset = core.offset + end * step_m / 2
         after = replace(coil, core=replace(core, shape=grown, offset=offset))
-        there = replace(
-            machine, coils=tuple(after if c.name == coil.name else c for c in machine.coils)
-        )
+        coils = tuple(after if c.name == coil.name else c for c in machine.coils)
+        there = replace(machine, coils=coils)
         if abs(coil_distance_m(there, coil.name) - now) < _KEPT_M:
             return after
     raise ImpossibleError(

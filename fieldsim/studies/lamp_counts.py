@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 
 from fieldsim.circuit.results import LampReport
 from fieldsim.circuit.tolerances import TABLE_TOLERANCE
@@ -84,10 +84,10 @@ def lamp_counts(
 
     found = []
     for series in range(1, _MOST_IN_SERIES + 1):
-        most = _first(lambda n, series=series: dark(series, n), _MOST_STRINGS + 1) - 1  # type: ignore[misc]
+        most = _first(partial(dark, series), _MOST_STRINGS + 1) - 1
         if most == 0:
             break
-        fewest = _first(lambda n, series=series: within(series, n), most + 1)  # type: ignore[misc]
+        fewest = _first(partial(within, series), most + 1)
         in_all = sum(lamp.count for lamp in lamps(series, most))
         found.append(LampCount(series, most, fewest if fewest <= most else None, in_all))
     return tuple(found)

@@ -24,7 +24,17 @@ from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
 
-__all__ = ["STEP_M", "STEP_SHARE", "Change", "Lever", "gap_follows_shaft", "levers", "swaps"]
+__all__ = [
+    "STEP_M",
+    "STEP_SHARE",
+    "Change",
+    "Lever",
+    "gap_follows_shaft",
+    "levers",
+    "swaps",
+    "unchanged",
+    "with_coils",
+]
 
 STEP_M = 1e-3
 STEP_SHARE = 0.1
@@ -77,7 +87,7 @@ def levers(machine: Machine) -> tuple[Lever, ...]:
         *_magnet_edges(machine),
         *_wire(machine),
         Lever(
-            "crank speed", "crank 10 % faster", "crank 10 % slower", _same, _same,
+            "crank speed", "crank 10 % faster", "crank 10 % slower", unchanged, unchanged,
             1 + STEP_SHARE, 1 - STEP_SHARE,
         ),
         *_places(machine),
@@ -99,7 +109,7 @@ def swaps(opposed: Iterable[Caution]) -> tuple[Lever, ...]:
 def _swap(connection: str, member: str) -> Lever:
     return Lever(
         f"ends of {member}", f'ends of "{member}" swapped in "{connection}"',
-        f'"{connection}" left as it is', lambda m: _swapped(m, connection, member), _same,
+        f'"{connection}" left as it is', lambda m: _swapped(m, connection, member), unchanged,
     )  # fmt: skip
 
 
@@ -129,7 +139,8 @@ def gap_follows_shaft(machine: Machine) -> bool:
         return False
 
 
-def _same(machine: Machine) -> Machine:
+def unchanged(machine: Machine) -> Machine:
+    """Return the machine as it is: the other direction of a step that has one only."""
     return machine
 
 
@@ -268,7 +279,8 @@ def _grown(length_m: float, sign: int, what: str) -> float:
     return size
 
 
-def _with_coils(machine: Machine, change: Callable[[Coil], Coil]) -> Machine:
+def with_coils(machine: Machine, change: Callable[[Coil], Coil]) -> Machine:
+    """Return the machine with every coil changed."""
     return replace(machine, coils=tuple(change(coil) for coil in machine.coils))
 
 
@@ -279,7 +291,7 @@ def _wire(machine: Machine) -> list[Lever]:
         _both(
             "turns", f"10 % more turns{thinner}, same section",
             f"10 % fewer turns{thicker}, same section",
-            lambda m, sign: _with_coils(m, lambda coil: with_turns(coil, 1 + sign * STEP_SHARE)),
+            lambda m, sign: with_coils(m, lambda coil: with_turns(coil, 1 + sign * STEP_SHARE)),
         )
     ]  # fmt: skip
     if wound:
@@ -287,7 +299,7 @@ def _wire(machine: Machine) -> list[Lever]:
             _both(
                 "wire gauge", "wire one gauge thinner, section filled",
                 "wire one gauge thicker, section filled",
-                lambda m, sign: _with_coils(m, lambda coil: with_gauge(coil, sign)),
+                lambda m, sign: with_coils(m, lambda coil: with_gauge(coil, sign)),
             )
         )  # fmt: skip
     return found
@@ -362,7 +374,7 @@ def _openings() -> list[Lever]:
     for side, where in ((0, "along its side"), (1, "across its side")):
 
         def opened(m: Machine, sign: int, side: int = side) -> Machine:
-            wider = _with_coils(m, lambda coil: with_opening(coil, side, sign * STEP_M))
+            wider = with_coils(m, lambda coil: with_opening(coil, side, sign * STEP_M))
             return _keeping_gap(m, wider)
 
         found.append(

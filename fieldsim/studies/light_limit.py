@@ -10,6 +10,7 @@ from fieldsim.circuit.results import CircuitResult
 
 __all__ = ["LightLimit", "light_limit"]
 
+_DARK = math.log(1e-12)  # of what has no lamps
 _ACCURACY = 0.01  # of the distance between the two values that the limit lies between
 
 
@@ -68,10 +69,6 @@ def light_limit(
 
 
 def _excess(circuit: CircuitResult | None) -> float:
-    """Return the logarithm of the brightest lamp's current over the one from which it is seen.
-
-    In logarithms, because below the knee the current falls by decades.
-    """
+    """Return the logarithm of the brightest lamp's current over the one from which it is seen."""
     lamps = () if circuit is None else circuit.lamps
-    shares = [lamp.average_current_A / lamp.visible_current_A for lamp in lamps]
-    return math.log(max([1e-12, *shares]))
+    return max((lamp.log_of_visible for lamp in lamps), default=_DARK)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import FieldsimError
+from fieldsim.machine.clearance.clearances import magnet_coil_pairs
 from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.load.led_colours import USUAL_A
 from fieldsim.machine.machine import Machine
@@ -188,10 +189,9 @@ def takes_long(machine: Machine) -> bool:
 
     With iron, with more parts than a table holds, or with sizes that are hardly meant.
     """
-    magnets = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
     return (
         bool(machine.placed_iron)
-        or magnets * len(machine.coils) > _MANY_PAIRS
+        or magnet_coil_pairs(machine) > _MANY_PAIRS
         or bool(improbable_sizes(machine))
     )
 

@@ -67,3 +67,11 @@ def test_light_says_so_too(bolt):
     thin = bolt.changed({"coils.pickup.core.diameter": "3 mm"})
     kinds = {caution.kind for caution in OperatingPoint(thin, "60 rpm").light.cautions}
     assert Hazard.SATURATED_IRON in kinds
+
+
+def test_another_speed_asks_nothing_of_the_iron_again(bolt):
+    point = OperatingPoint(bolt.changed({"coils.pickup.core.diameter": "3 mm"}), "60 rpm")
+    assert point.saturation
+    assert point.changed({}, 2.0).saturation is point.saturation
+    thick = point.changed({"coils.pickup.core.diameter": "8 mm"})
+    assert thick.saturation == ()

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from fieldsim.field.force.charge_field import Body as MagnetBody
 from fieldsim.field.force.charge_field import outside_field_T
 from fieldsim.field.iron.coil_iron import is_about
-from fieldsim.field.iron.fineness import FINENESSES
+from fieldsim.field.iron.fineness import FINENESSES, Fineness
 from fieldsim.field.iron.iron_system import IronSystem, iron_system
 from fieldsim.field.iron.point_charges import Reach
 from fieldsim.field.iron.reach import from_rotor
@@ -27,7 +27,7 @@ from fieldsim.machine.frames import Vec3
 from fieldsim.machine.magnets import Shape
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
-__all__ = ["IronEnergy", "drawn_charges", "iron_energy", "kept_orders", "not_too_near"]
+__all__ = ["IronEnergy", "drawn_charges", "iron_among_magnets", "iron_energy"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -114,8 +114,7 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
     magnetic = [piece for piece in pieces if piece.material.susceptibility > 0]
     if not magnetic or not any(rotor.magnets for rotor in rotors):
         return IronEnergy(names, none, none, nothing, nothing, 0.0)
-    reaches = [not_too_near(from_rotor(rotor)) for rotor in rotors if rotor.magnets]
-    rough = iron_system(magnetic, reaches, reaches, FINENESSES[0])
+    rough = iron_among_magnets(magnetic, rotors, FINENESSES[0])
     alike = _turned_alike(rough, rotors)
     if (
         alike is not None
@@ -125,14 +124,14 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
         rows = np.arange(len(rotors), dtype=np.int64)
         still = np.zeros((len(rotors),) * 2, dtype=np.complex128)
         return IronEnergy(names, rows, np.zeros_like(rows), still, still, 0.0)
-    kept, steps, tail = kept_orders(rotors, rough)
+    kept, steps, tail = _kept_orders(rotors, rough)
     which = np.concatenate([np.full(len(k), i) for i, k in enumerate(kept)]).astype(np.int64)
     order = np.concatenate(kept)
     signed = order if alike is None else order * np.array(alike)[which]
     may_be = np.ones((len(order),) * 2, bool) if alike is None else signed[:, None] == -signed
     before = np.where(may_be, _energy_J(rotors, rough, kept, steps), 0.0)
     for fine in FINENESSES[1:]:
-        system = iron_system(magnetic, reaches, reaches, fine)
+        system = iron_among_magnets(magnetic, rotors, fine)
         now = np.where(may_be, _energy_J(rotors, system, kept, steps), 0.0)
         found = IronEnergy(names, which, order, now, before, tail)
         if _is_good(found):
@@ -141,8 +140,23 @@ def iron_energy(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> 
     return found
 
 
-def not_too_near(reach: Reach) -> Reach:
-    """Return a reach that asks for no nodes finer than the nearest that is resolved."""
+def iron_among_magnets(
+    pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor], fine: Fineness
+) -> IronSystem:
+    """Return iron with nodes as fine as rotors' magnets need, which feel its charge too.
+
+    Parameters
+    ----------
+    pieces, fine
+        As for `iron_system`.
+    rotors
+        At least one of them with magnets.
+    """
+    reaches = [_not_too_near(from_rotor(rotor)) for rotor in rotors if rotor.magnets]
+    return iron_system(pieces, reaches, reaches, fine)
+
+
+def _not_too_near(reach: Reach) -> Reach:
     return lambda points: np.maximum(reach(points), _NEAREST_M)
 
 
@@ -184,7 +198,7 @@ def _turned_alike(system: IronSystem, rotors: Sequence[PlacedRotor]) -> tuple[in
     return tuple(1 if first @ np.array(rotor.shaft.along) > 0 else -1 for rotor in rotors)
 
 
-def kept_orders(
+def _kept_orders(
     rotors: Sequence[PlacedRotor], system: IronSystem
 ) -> tuple[list[Orders], list[int], float]:
     """Return the orders that each rotor's magnets have on the iron, of both signs.
@@ -241,9 +255,9 @@ def drawn_charges(
     system
         The iron.
     orders
-        In the rotor's angle, from `kept_orders`: first those from zero, then the others' opposites.
+        In the rotor's angle: first those from zero, then the opposites of those above it.
     steps
-        Angles of a turn, from there too.
+        Angles of a turn to take them from, more than twice the highest.
     """
     potential, normal = _series(rotor, system, steps)
     places = np.split(np.arange(len(system.points)), system.ends)

@@ -14,9 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.iron.fineness import FINENESSES
-from fieldsim.field.iron.iron_energy import drawn_charges, not_too_near
-from fieldsim.field.iron.iron_system import iron_system
-from fieldsim.field.iron.reach import from_rotor
+from fieldsim.field.iron.iron_energy import drawn_charges, iron_among_magnets
 from fieldsim.machine.clearance.iron_bodies import iron_distance
 from fieldsim.machine.iron import Ball, Block, Tube
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
@@ -105,8 +103,7 @@ def section_flux(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) ->
     none = np.zeros(0, dtype=np.int64)
     if not magnetic or not moving:
         return SectionFlux(names, own, none, none, none, np.zeros((0, 0), dtype=np.complex128))
-    reaches = [not_too_near(from_rotor(rotor)) for rotor in moving]
-    system = iron_system(magnetic, reaches, reaches, FINENESSES[0])
+    system = iron_among_magnets(magnetic, moving, FINENESSES[0])
     orders = np.concatenate([np.arange(_ORDERS), -np.arange(1, _ORDERS)])
     drawn = [drawn_charges(rotor, system, orders, 4 * _ORDERS)[1] for rotor in moving]
     charge = np.concatenate(drawn)

@@ -21,11 +21,20 @@ from fieldsim.machine.iron import IronPiece
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
-__all__ = ["Ways", "clearance_m", "move_for", "ways", "with_clearance"]
+__all__ = [
+    "FOLLOWS",
+    "PROBE_M",
+    "SAME_M",
+    "Ways",
+    "clearance_m",
+    "move_for",
+    "ways",
+    "with_clearance",
+]
 
-_PROBE_M = 1e-5  # a step that tells which way a clearance grows
-_FOLLOWS = 0.5  # of a step along the shaft must show in the clearance
-_SAME_M = 1e-9
+PROBE_M = 1e-5  # a step that tells which way a distance grows
+FOLLOWS = 0.5  # of that step must show in the distance
+SAME_M = 1e-9
 _NARROWEST_M = 1e-4  # of an opening
 
 
@@ -95,7 +104,7 @@ def with_clearance(machine: Machine, clearance: float, rotors: Sequence[str] = (
     4.0
     """
     now = clearance_m(machine, rotors)
-    if abs(clearance - now) < _SAME_M:
+    if abs(clearance - now) < SAME_M:
         return machine
     how = ways(machine, tuple(rotors))
 
@@ -123,7 +132,7 @@ def move_for(missing: Callable[[float], float], first: float, refusal: str) -> f
     ImpossibleError
         If no move leads there.
     """
-    if abs(missing(first)) <= _SAME_M:
+    if abs(missing(first)) <= SAME_M:
         return first
     from scipy.optimize import brentq
 
@@ -163,8 +172,8 @@ def _sense_along(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> int:
     """Return which way along the shaft the clearance grows about as fast as the magnets move."""
     now = rotor_to_winding_m(rotor, coils)
     for sense in (1, -1):
-        moved = rotor_to_winding_m(rotor.raised(sense * _PROBE_M), coils)
-        if moved - now > _FOLLOWS * _PROBE_M:
+        moved = rotor_to_winding_m(rotor.raised(sense * PROBE_M), coils)
+        if moved - now > FOLLOWS * PROBE_M:
             return sense
     return 0
 
@@ -173,19 +182,19 @@ def _openings_around(rotor: PlacedRotor, machine: Machine) -> list[tuple[str, in
     """Return coil and dimension of the openings whose widening gives the magnets more room."""
     coils = machine.placed_coils
     now = rotor_to_winding_m(rotor, coils)
-    nearest = [c for c in coils if rotor_to_winding_m(rotor, (c,)) < now + _PROBE_M / 2]
+    nearest = [c for c in coils if rotor_to_winding_m(rotor, (c,)) < now + PROBE_M / 2]
     found = []
     for coil in nearest:
         for side in (0, 1):
             edges = list(coil.opening)
-            edges[side] += 2 * _PROBE_M
+            edges[side] += 2 * PROBE_M
             wider = replace(coil, opening=(edges[0], edges[1]))
-            if rotor_to_winding_m(rotor, (wider,)) - now > _FOLLOWS * _PROBE_M:
+            if rotor_to_winding_m(rotor, (wider,)) - now > FOLLOWS * PROBE_M:
                 found.append((coil.name, side))
         if not found:
             # Magnets that pass both pairs of sides equally near have more room only if both widen.
-            wider = replace(coil, opening=(coil.opening[0] + _PROBE_M, coil.opening[1] + _PROBE_M))
-            if rotor_to_winding_m(rotor, (wider,)) - now > _FOLLOWS * _PROBE_M / 2:
+            wider = replace(coil, opening=(coil.opening[0] + PROBE_M, coil.opening[1] + PROBE_M))
+            if rotor_to_winding_m(rotor, (wider,)) - now > FOLLOWS * PROBE_M / 2:
                 found += [(coil.name, 0), (coil.name, 1)]
     if not found:
         raise ImpossibleError(

@@ -43,6 +43,7 @@ __all__ = [
     "Clearance",
     "check_collisions",
     "clearances",
+    "magnet_coil_pairs",
     "refuse_too_many",
     "rotor_to_iron_m",
     "rotor_to_winding_m",
@@ -398,6 +399,12 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
     return (*found, *_iron_clearances(machine))
 
 
+def magnet_coil_pairs(machine: Machine) -> int:
+    """Return how many pairs of a magnet and a coil there are, which most work grows with."""
+    magnets = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
+    return magnets * len(machine.placed_coils)
+
+
 def refuse_too_many(machine: Machine) -> None:
     """Refuse a machine that would take minutes to work out.
 
@@ -407,9 +414,9 @@ def refuse_too_many(machine: Machine) -> None:
         With the key that makes it large.
     """
     rotors, coils = machine.placed_rotors, machine.placed_coils
-    magnets = sum(len(rotor.magnets) for rotor in rotors)
-    pairs = magnets * len(coils)
+    pairs = magnet_coil_pairs(machine)
     if pairs > _MOST_PAIRS:
+        magnets = pairs // len(coils)
         key = "coils" if len(coils) > len(rotors) else "rotors"
         raise ImpossibleError(
             f"{key}: {len(rotors)} rotors with {magnets} magnets in all beside {len(coils)} coils "

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.clearance.clearance_change import move_for
+from fieldsim.machine.clearance.clearance_change import FOLLOWS, PROBE_M, SAME_M, move_for
 from fieldsim.machine.clearance.clearances import rotor_to_iron_m, rotor_to_winding_m
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.machine import Machine
@@ -21,10 +21,6 @@ from fieldsim.machine.machine import Machine
 __all__ = ["coil_distance_m", "way_of_coil", "with_coil_distance"]
 
 Array = NDArray[np.float64]
-
-_PROBE_M = 1e-5  # a step that tells which way the distance grows
-_FOLLOWS = 0.5  # of the step must show in the distance
-_SAME_M = 1e-9
 
 
 def coil_distance_m(machine: Machine, coil: str) -> float:
@@ -50,23 +46,22 @@ def coil_distance_m(machine: Machine, coil: str) -> float:
 def _distance_m(machine: Machine, coil: Coil) -> float:
     placed = coil.placed
     cores = () if coil.core.shape is None else (coil.core.placed(placed),)
-    return min(
-        min([rotor_to_winding_m(rotor, (placed,)), *(rotor_to_iron_m(rotor, c) for c in cores)])
-        for rotor in machine.placed_rotors
-    )
+    rotors = machine.placed_rotors
+    to_winding = [rotor_to_winding_m(rotor, (placed,)) for rotor in rotors]
+    return min([*to_winding, *(rotor_to_iron_m(rotor, c) for c in cores for rotor in rotors)])
 
 
-def with_coil_distance(machine: Machine, coil: str, distance_m: float) -> Machine:
+def with_coil_distance(machine: Machine, distance_m: float, coil: str) -> Machine:
     """Return the machine with a coil at another distance from the magnets.
 
     Parameters
     ----------
     machine
         Any.
-    coil
-        Name of the coil that moves.
     distance_m
         Smallest distance of the magnets to the coil and its core [m].
+    coil
+        Name of the coil that moves.
 
     Raises
     ------
@@ -77,13 +72,13 @@ def with_coil_distance(machine: Machine, coil: str, distance_m: float) -> Machin
     --------
     >>> from fieldsim.machine_file.reader import read
     >>> bolt = read("geometries/bolt_beside_magnets.yaml")
-    >>> farther = with_coil_distance(bolt, "pickup", 10e-3)
+    >>> farther = with_coil_distance(bolt, 10e-3, "pickup")
     >>> [round(1e3 * c, 6) for c in farther.coil("pickup").centre]
     [0.0, 30.0, -17.5]
     """
     own = machine.coil(coil)
     now = _distance_m(machine, own)
-    if abs(distance_m - now) < _SAME_M:
+    if abs(distance_m - now) < SAME_M:
         return machine
     way = way_of_coil(machine, coil)
 
@@ -109,7 +104,7 @@ def way_of_coil(machine: Machine, coil: str) -> Array:
     own = machine.coil(coil)
     now = _distance_m(machine, own)
     for way in _ways(machine, own):
-        if _distance_m(machine, _moved(own, _PROBE_M * way)) - now > _FOLLOWS * _PROBE_M:
+        if _distance_m(machine, _moved(own, PROBE_M * way)) - now > FOLLOWS * PROBE_M:
             return way
     raise ImpossibleError(
         f"coils.{coil}: its distance cannot be changed: magnets pass it on more than one side, so "
@@ -127,7 +122,7 @@ def _ways(machine: Machine, coil: Coil) -> Iterator[Array]:
         outwards = centre - np.array(rotor.shaft.through)
         outwards = outwards - (outwards @ along) * along
         length = float(np.linalg.norm(outwards))
-        if length > _PROBE_M:
+        if length > PROBE_M:
             yield outwards / length
     for rotor in machine.placed_rotors:
         along = np.array(rotor.shaft.along)

@@ -37,12 +37,12 @@ def test_without_a_core_it_is_the_clearance(bolt):
 
 @pytest.mark.parametrize("distance_m", [0.5 * MM, 2.5 * MM, 8 * MM, 0.34])
 def test_the_coil_moves_along_its_axis_and_nothing_else_does(distance_m, bolt):
-    moved = with_coil_distance(bolt, "pickup", distance_m)
+    moved = with_coil_distance(bolt, distance_m, "pickup")
     assert coil_distance_m(moved, "pickup") == pytest.approx(distance_m, abs=2e-9)
     way = np.subtract(moved.coils[0].centre, bolt.coils[0].centre)
     assert way == pytest.approx([0, 0, 2.5 * MM - distance_m], abs=2e-9)
     assert replace(moved, coils=bolt.coils) == bolt
-    assert with_coil_distance(moved, "pickup", 2.5 * MM).coils[0].centre == pytest.approx(
+    assert with_coil_distance(moved, 2.5 * MM, "pickup").coils[0].centre == pytest.approx(
         bolt.coils[0].centre, abs=3e-9
     )
 
@@ -57,7 +57,7 @@ def test_a_coil_that_lies_along_the_way_of_the_magnets_moves_outwards(bolt):
     machine = replace(bolt, rotors=(replace(rotor, magnets=level),), coils=(coil,))
     check_collisions(machine)
     assert way_of_coil(machine, "pickup") == pytest.approx([0, 1, 0])
-    moved = with_coil_distance(machine, "pickup", 20 * MM)
+    moved = with_coil_distance(machine, 20 * MM, "pickup")
     assert moved.coils[0].centre[1] > 60 * MM
     assert coil_distance_m(moved, "pickup") == pytest.approx(20 * MM, abs=2e-9)
 
