@@ -11,6 +11,7 @@ from fieldsim.commands.options import (
     json_option,
     machine_argument,
     print_json,
+    progress_bar,
 )
 
 
@@ -52,7 +53,8 @@ def draw(
     from fieldsim.charts.figure_style import save_figure
     from fieldsim.drawing.machine_drawing import draw_machine
 
-    save_figure(draw_machine(machine, crank_angle_rad=angle), out)
+    with progress_bar("picture"):
+        save_figure(draw_machine(machine, crank_angle_rad=angle), out)
     collision: tuple[str, ...] = ()
     try:
         check_collisions(machine)

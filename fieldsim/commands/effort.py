@@ -39,7 +39,7 @@ def effort(
     from fieldsim.words.effort_text import effort_text
     from fieldsim.words.range_text import effort_range_lines
 
-    with progress_bar("flux linkage") as progress:
+    with progress_bar("effort") as progress:
         point = described.point(crank_speed, None, tolerance, progress=progress)
         result = point.effort
     study = ranges_unless(exact, point)

@@ -84,7 +84,7 @@ def light(
         INPUT_OHM if meter_resistance is None else meter_resistance,
         UPDATE_S if meter_update is None else meter_update,
     )
-    with progress_bar("flux linkage") as progress:
+    with progress_bar("circuit") as progress:
         point = described.point(crank_speed, rotor_speed, tolerance, meter=meter, progress=progress)
         report = point.light
         start = None

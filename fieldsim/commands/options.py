@@ -317,23 +317,26 @@ def deliver(
 
     The text is made for the columns that the terminal has.
     """
-    if results.out is not None and table is not None:
-        from fieldsim.tables.dataset import save_dataset
+    with progress_bar("results"):
+        if results.out is not None and table is not None:
+            from fieldsim.tables.dataset import save_dataset
 
-        save_dataset(table(), results.out)
-    if results.plot is not None and picture is not None:
-        picture(results.plot)
-    if results.as_json:
-        print_json(as_json())
-        return
-    print_text(text(screen_width()))
+            save_dataset(table(), results.out)
+        if results.plot is not None and picture is not None:
+            picture(results.plot)
+        printed = _one_line(as_json()) if results.as_json else text(screen_width())
+    print_text(printed)
 
 
 def print_json(value: object) -> None:
     """Print one JSON object to standard output."""
+    print_text(_one_line(value))
+
+
+def _one_line(value: object) -> str:
     import json
 
-    print_text(json.dumps(value, allow_nan=False))
+    return json.dumps(value, allow_nan=False)
 
 
 def checked_outputs(out: str | None, plot: str | None) -> None:
@@ -371,6 +374,7 @@ def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
         task = progress.add_task(what, total=None)
 
         def show(done: int, in_all: int) -> None:
-            progress.update(task, completed=done, total=in_all)
+            # What follows the last piece has no count: the bar moves without one.
+            progress.update(task, completed=done, total=in_all if done < in_all else None)
 
         yield show

@@ -129,13 +129,17 @@ class LabelPlacer:
         self._parts = [axes.transData.transform(p) for p in parts_mm]
         self._low = np.array([p.min(axis=0) for p in self._parts]).reshape(-1, 2)
         self._high = np.array([p.max(axis=0) for p in self._parts]).reshape(-1, 2)
-        self._lines: list[tuple[Points, float]] = []
+        self._lines: list[Points] = []
+        self._crossing: list[float] = []
+        self._joined: Points | None = None
         self._boxes: list[tuple[float, float, float, float]] = []
 
     def keep_clear_of(self, points_mm: Points, *, thin: bool = False) -> None:
         """Keep later names away from a drawn line, (points, 2) [mm]; less so from a thin one."""
         drawn = self._axes.transData.transform(points_mm)
-        self._lines.append((drawn, _CROSSES_THIN if thin else _CROSSES))
+        self._lines.append(drawn)
+        self._crossing.append(_CROSSES_THIN if thin else _CROSSES)
+        self._joined = None
 
     def note(self, text: Text) -> None:
         """Keep later names away from a text that is in place already."""
@@ -216,6 +220,13 @@ class LabelPlacer:
             if i > anchor.order:
                 covered = float(within(probe, self._parts[i]).mean())
                 cost += _COVERS * (covered > 0) + 20.0 * covered
-        for line, crossing in self._lines:
-            cost += crossing * bool(np.all((line > low - 3) & (line < high + 3), axis=1).any())
-        return cost
+        return cost + self._cost_of_lines(low - 3, high + 3)
+
+    def _cost_of_lines(self, low: Points, high: Points) -> float:
+        if not self._lines:
+            return 0.0
+        if self._joined is None:
+            self._joined = np.concatenate(self._lines)
+        inside = ((self._joined > low) & (self._joined < high)).all(axis=1)
+        starts = np.cumsum([0, *(len(line) for line in self._lines[:-1])])
+        return float(np.logical_or.reduceat(inside, starts) @ np.array(self._crossing))

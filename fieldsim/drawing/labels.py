@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fieldsim.charts.figure_style import COLOURS, plain_text
 from fieldsim.drawing.label_places import Anchor, LabelPlacer, letter_place
-from fieldsim.drawing.painter_order import Outline, within
+from fieldsim.drawing.painter_order import Boxes, Outline, within
 from fieldsim.drawing.painting import flat_faces, turned
 from fieldsim.drawing.solids import Material, Solid
 from fieldsim.drawing.turning_arrows import TurningArrow, arrow_lines, turning_words
@@ -39,11 +39,13 @@ def letter_poles(
     """Write N and S on the poles where they can be read; in space, each on one flat face."""
     unit_mm = point_mm(axes)
     ink = {Material.NORTH: COLOURS["bright on parts"], Material.SOUTH: COLOURS["dark on parts"]}
+    hulls = [o.hull for o in outlines]
+    boxes = Boxes(hulls)
     for i, outline in enumerate(outlines):
         body = outline.body
         if not isinstance(body, Solid) or body.material not in ink:
             continue
-        covers = [o.hull for o in outlines[i + 1 :] if len(o.hull) > 2]
+        covers = [hulls[k] for k in boxes.meeting(hulls[i]) if k > i and len(hulls[k]) > 2]
         spots = [outline.hull]
         if shaded:
             spots = flat_faces(body, view) or spots

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from graphlib import CycleError, TopologicalSorter
 from heapq import heappop, heappush
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 from fieldsim.drawing.solids import Material, Rod, Solid
 from fieldsim.drawing.views import View
 
-__all__ = ["Outline", "in_painter_order", "outline_of", "within"]
+__all__ = ["Boxes", "Outline", "in_painter_order", "outline_of", "within"]
 
 Points = NDArray[np.float64]
 
@@ -40,6 +41,31 @@ class Outline:
     depth_mm: float
 
 
+class Boxes:
+    """The boxes round outlines, which tell quickly what cannot meet.
+
+    Parameters
+    ----------
+    hulls
+        (corners, 2) each.
+    """
+
+    def __init__(self, hulls: Sequence[Points]) -> None:
+        self.low = np.array([h.min(axis=0) for h in hulls]).reshape(-1, 2)
+        self.high = np.array([h.max(axis=0) for h in hulls]).reshape(-1, 2)
+
+    def meeting(self, hull: Points) -> NDArray[np.int_]:
+        """Return which of the boxes meet that of an outline."""
+        meets = (self.low <= hull.max(axis=0)) & (self.high >= hull.min(axis=0))
+        return np.flatnonzero(meets.all(axis=1))
+
+    def holding(self, points: Points, margin_mm: float) -> NDArray[np.bool_]:
+        """Return which boxes hold which points or come so near, (boxes, points)."""
+        low, high = self.low[:, None] - margin_mm, self.high[:, None] + margin_mm
+        (x, y), (x0, y0), (x1, y1) = points.T, low.T, high.T
+        return np.asarray((x >= x0.T) & (x <= x1.T) & (y >= y0.T) & (y <= y1.T))
+
+
 def outline_of(body: Solid | Rod, view: View) -> Outline:
     """Return the outline of a body in a view."""
     if isinstance(body, Rod):
@@ -63,9 +89,8 @@ def in_painter_order(bodies: list[Solid | Rod], view: View) -> list[Outline]:
     very many.
     """
     outlines = sorted((outline_of(b, view) for b in bodies), key=_liking)
-    low = np.array([o.hull.min(axis=0) for o in outlines]).reshape(-1, 2)
-    high = np.array([o.hull.max(axis=0) for o in outlines]).reshape(-1, 2)
-    apart = (low[:, None] > high[None]).any(axis=2)
+    boxes = Boxes([o.hull for o in outlines])
+    apart = (boxes.low[:, None] > boxes.high[None]).any(axis=2)
     near = np.triu(~(apart | apart.T), 1)
     if near.sum() > _MOST_PAIRS:
         return outlines

@@ -39,6 +39,7 @@ def shafts_and_arms(
     rods: list[Rod] = []
     everything = [*magnets, *windings]
     corners = np.concatenate([s.corners for s in everything])
+    outside = _Outside(everything)
     done: list[Shaft] = []
     for rotor in machine.placed_rotors:
         along = np.array(rotor.shaft.along)
@@ -48,7 +49,7 @@ def shafts_and_arms(
             foot = origin + along * mounted.height
             if mounted.radius > 1e-6:
                 arm = Rod(rotor.name, Material.ARM, foot, centre)
-                rods += rod_outside(arm, everything)
+                rods += outside.pieces(arm)
         if any(same_line(rotor.shaft, other) for other in done):
             continue
         done.append(rotor.shaft)
@@ -57,8 +58,23 @@ def shafts_and_arms(
         reaches = [_reach(each, magnets, corners, rotor.shaft) for each in own]
         for name, low, high in _shaft_ends(reaches, crossed, float(np.ptp(corners, axis=0).max())):
             shaft = Rod(name, Material.SHAFT, origin + low * along, origin + high * along)
-            rods += rod_outside(shaft, everything)
+            rods += outside.pieces(shaft)
     return rods
+
+
+class _Outside:
+    """What is left of rods outside solids; only those near a rod are looked at."""
+
+    def __init__(self, solids: list[Solid]) -> None:
+        self._solids = solids
+        self._low = np.array([s.corners.min(axis=0) for s in solids])
+        self._high = np.array([s.corners.max(axis=0) for s in solids])
+
+    def pieces(self, rod: Rod) -> list[Rod]:
+        """Return the pieces of a rod that lie outside all solids."""
+        low, high = np.minimum(rod.start, rod.end), np.maximum(rod.start, rod.end)
+        near = ((self._low <= high) & (self._high >= low)).all(axis=1)
+        return rod_outside(rod, [self._solids[i] for i in np.flatnonzero(near)])
 
 
 @dataclass(frozen=True)

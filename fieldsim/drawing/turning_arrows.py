@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.drawing.painter_order import within
+from fieldsim.drawing.painter_order import Boxes, within
 from fieldsim.drawing.rods import same_line
 from fieldsim.drawing.solids import Solid, outer_radius_m
 from fieldsim.drawing.views import View
@@ -93,16 +93,16 @@ def turning_arrows(
         Seen from where.
     """
     arrows: list[TurningArrow] = []
-    magnets = list(solids)
+    magnets, parts = list(solids), _Parts(outlines_mm)
     for rotor in machine.placed_rotors:
         if rotor.gear_ratio == 0:
             continue
         facing = dot(rotor.shaft.along, view.towards)
         if abs(facing) > _FACE_ON:
-            arrow = _true_circle(rotor, magnets, outlines_mm, view, arrows)
+            arrow = _true_circle(rotor, magnets, parts, view, arrows)
             arrow = replace(arrow, hindmost=_is_hindmost(machine, rotor, magnets, view))
         else:
-            arrow = _band(machine, rotor, magnets, outlines_mm, view, arrows)
+            arrow = _band(machine, rotor, magnets, parts, view, arrows)
         arrows.append(arrow)
     return arrows
 
@@ -126,7 +126,7 @@ def _is_hindmost(machine: Machine, rotor: PlacedRotor, solids: Sequence[Solid], 
 def _true_circle(
     rotor: PlacedRotor,
     solids: list[Solid],
-    outlines: Sequence[Points],
+    parts: _Parts,
     view: View,
     others: Sequence[TurningArrow],
 ) -> TurningArrow:
@@ -134,7 +134,7 @@ def _true_circle(
     frame = np.asarray(rotor.frame, dtype=np.float64)
     low, high = _reach_along(rotor, solids)
     centre = np.array(rotor.shaft.through) + frame[:, 2] * (low + high) / 2
-    scale = max(_span_m(outlines), 1e-3)
+    scale = max(parts.span_m, 1e-3)
     outer = outer_radius_m(rotor, solids)
     aim = np.array([view.right, view.up]) @ frame[:, :2]
     side = math.copysign(1.0, float(np.linalg.det(aim)))
@@ -152,7 +152,7 @@ def _true_circle(
             np.cos(angle)[..., None] * frame[:, 0] + np.sin(angle)[..., None] * frame[:, 1]
         )
         paths = view.flat_mm(points)
-        costs = _crowding(paths, outlines, others, scale * 1e3)
+        costs = _crowding(paths, parts, others, scale * 1e3)
         costs = costs + _FARTHER * ring + 0.02 * np.arange(len(paths))
         k = int(np.argmin(costs))
         if best is None or costs[k] < best[0]:
@@ -166,7 +166,7 @@ def _band(
     machine: Machine,
     rotor: PlacedRotor,
     solids: list[Solid],
-    outlines: Sequence[Points],
+    parts: _Parts,
     view: View,
     others: Sequence[TurningArrow],
 ) -> TurningArrow:
@@ -175,7 +175,7 @@ def _band(
     line = np.array([view.right, view.up]) @ along
     line = line / math.hypot(*line)
     low, high = _reach_along(rotor, solids)
-    scale = max(_span_m(outlines), 1e-3)
+    scale = max(parts.span_m, 1e-3)
     width = max(0.06 * scale, min(0.1 * scale, 0.4 * outer_radius_m(rotor, solids)))
     coil_height = np.mean(
         [(np.array(c.centre) - np.array(rotor.shaft.through)) @ along for c in machine.placed_coils]
@@ -202,7 +202,7 @@ def _band(
                 np.outer(np.sin(t), move_flat) + _SQUASH * np.outer(np.cos(t), bulge)
             )
             whole = np.concatenate([near, far])[None]
-            crowd = float(_crowding(whole, outlines, others, scale * 1e3)[0])
+            crowd = float(_crowding(whole, parts, others, scale * 1e3)[0])
             cost = crowd + 0.5 * step + (0.3 if side != first else 0.0)
             if best is None or cost < best[0] - 1e-9:
                 best = (cost, near, far)
@@ -219,26 +219,28 @@ def _reach_along(rotor: PlacedRotor, solids: list[Solid]) -> tuple[float, float]
     return float(heights.min()), float(heights.max())
 
 
-def _span_m(outlines: Sequence[Points]) -> float:
-    if not outlines:
-        return 0.0
-    points = np.concatenate(list(outlines))
-    return float(np.ptp(points, axis=0).max()) * 1e-3
+class _Parts:
+    """Outlines of parts in a view: how far they reach [m], those with an area and their boxes."""
+
+    def __init__(self, outlines_mm: Sequence[Points]) -> None:
+        points = np.concatenate(list(outlines_mm) or [np.zeros((1, 2))])
+        self.span_m = float(np.ptp(points, axis=0).max()) * 1e-3
+        self.hulls_mm = [outline for outline in outlines_mm if len(outline) > 2]
+        self.boxes = Boxes(self.hulls_mm)
 
 
 def _crowding(
-    paths: Points, outlines: Sequence[Points], others: Sequence[TurningArrow], scale_mm: float
+    paths: Points, parts: _Parts, others: Sequence[TurningArrow], scale_mm: float
 ) -> Points:
     """Return what each of several paths (paths, points, 2) costs for covering things, (paths,)."""
     count, steps, _ = paths.shape
     points = paths.reshape(-1, 2)
-    low, high = points.min(axis=0), points.max(axis=0)
-    cost = np.zeros(count)
-    for outline in outlines:
-        if len(outline) < 3 or np.any(outline.max(0) < low) or np.any(outline.min(0) > high):
-            continue
-        covered = within(points, outline, -0.01 * scale_mm).reshape(count, steps)
-        cost += 4.0 * covered.mean(axis=1)
+    cost, margin_mm = np.zeros(count), 0.01 * scale_mm
+    near = parts.boxes.holding(points, margin_mm)
+    for i in np.flatnonzero(near.any(axis=1)).tolist():
+        covered = np.zeros(len(points), dtype=bool)
+        covered[near[i]] = within(points[near[i]], parts.hulls_mm[i], -margin_mm)
+        cost += 4.0 * covered.reshape(count, steps).mean(axis=1)
     for other in others:
         taken = [other.path_mm] if other.behind_mm is None else [other.path_mm, other.behind_mm]
         gap = points[:, None, :] - np.concatenate(taken)[None, :, :]

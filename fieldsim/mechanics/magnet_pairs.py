@@ -21,6 +21,7 @@ from fieldsim.field.force.rotor_force import (
     MagnetForces,
     RotorForces,
     neighbour_forces,
+    refuse_too_many,
     rotor_forces,
 )
 from fieldsim.machine.placed import PlacedRotor
@@ -209,15 +210,20 @@ def magnet_pairs(
 ) -> tuple[MagnetPair, ...]:
     """Return every pair of rotors, as `magnet_pair` does.
 
+    Raises
+    ------
+    ImpossibleError
+        If there are more forces between magnets than can be worked out in time.
+
     Examples
     --------
     >>> magnet_pairs([], [], Fraction(1))
     ()
     """
-    return tuple(
-        magnet_pair(a, b, (p, q), turns)
-        for (a, p), (b, q) in itertools.combinations(zip(rotors, ratios, strict=True), 2)
-    )
+    each_two = list(itertools.combinations(zip(rotors, ratios, strict=True), 2))
+    moving = [(a, b) for (a, p), (b, q) in each_two if q != coaxial_sense(a, b) * p]
+    refuse_too_many(moving, _PER_TURN)
+    return tuple(magnet_pair(a, b, (p, q), turns) for (a, p), (b, q) in each_two)
 
 
 def magnet_loads_N(

@@ -7,7 +7,7 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from types import ModuleType
 from typing import Any, TypeVar
@@ -84,10 +84,18 @@ def beside(work: Callable[..., T], *arguments: Any) -> Iterator[Callable[[], T]]
     """Yield a function that waits for work that another process does meanwhile.
 
     A failure of the work is raised by that function; nobody hears of it where the block is left
-    before.
+    before. Work whose process is lost is done again here.
     """
     with workers(1) as pool:
-        yield pool.submit(work, *arguments).result
+        begun = pool.submit(work, *arguments)
+
+        def found() -> T:
+            try:
+                return begun.result()
+            except BrokenExecutor:
+                return work(*arguments)
+
+        yield found
 
 
 def _begin_like_parent(threshold: tuple[int, int, int]) -> None:

@@ -392,6 +392,8 @@ class _Writer:
     def levers(self) -> list[Markup]:
         """Write the ranked chart and table of what helps."""
         ranked = self.study.sensitivity
+        if "sensitivity" in self.study.notes:
+            return [_absent(self.study.notes["sensitivity"])]
         what = ranked.kind.value
         text = (
             "Every bar is a new run of the model with one thing changed by one practical step; "

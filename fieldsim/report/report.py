@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from concurrent.futures import BrokenExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
@@ -202,6 +203,9 @@ def _attempts(
                 found[number] = here(number, path)
         for number, future in futures.items():
             if number not in found:
-                found[number] = future.result()
+                try:
+                    found[number] = future.result()
+                except BrokenExecutor:  # its process was lost
+                    found[number] = here(number, dict(numbered)[number])
                 say(number)(1.0)
     return [found[number] for number, _ in numbered]

@@ -21,7 +21,7 @@ from fieldsim.studies.gap import GapStudy, gap_study
 from fieldsim.studies.gauges import GaugeStudy, gauge_study, gauges_about
 from fieldsim.studies.levers import gap_follows_shaft
 from fieldsim.studies.ranges import RangeStudy, ranges, takes_long
-from fieldsim.studies.sensitivity import Sensitivity, sensitivity
+from fieldsim.studies.sensitivity import Sensitivity, no_steps, sensitivity
 
 __all__ = ["Changes", "DesignStudy", "changes_of_file", "study_design"]
 
@@ -38,7 +38,7 @@ class Changes:
     Parameters
     ----------
     sensitivity
-        What each practical step changes.
+        What each practical step changes; without steps where they take too long.
     gap
         Voltage against clearance, or None.
     gauges
@@ -46,7 +46,7 @@ class Changes:
     ranges
         What machines built like it give, or None where that takes long.
     absent
-        By the name of one of the first three that is None, why.
+        By the name of one of the first three that is None or without steps, why.
     """
 
     sensitivity: Sensitivity
@@ -181,9 +181,13 @@ def _changes(point: OperatingPoint, progress: Callable[[float], None] | None = N
     say(0.2)
     gauges = _part(absent, "gauges", lambda: _gauges(point))
     say(0.4)
-    steps = sensitivity(point, progress=lambda done, of: say(0.4 + 0.4 * done / of))
+    steps = _part(
+        absent,
+        "sensitivity",
+        lambda: sensitivity(point, progress=lambda done, of: say(0.4 + 0.4 * done / of)),
+    )
     known = None if takes_long(point.machine) else ranges(point)
-    return Changes(steps, gap, gauges, known, absent)
+    return Changes(steps or no_steps(point), gap, gauges, known, absent)
 
 
 def _part(absent: dict[str, str], name: str, make: Callable[[], T]) -> T | None:

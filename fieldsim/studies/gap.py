@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fieldsim.errors import ImpossibleError
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures
+from fieldsim.waveform.machine_size import refuse_many
 
 __all__ = ["GapFit", "GapRow", "GapStudy", "gap_study"]
 
@@ -114,6 +115,9 @@ def gap_study(
             raise ImpossibleError(
                 f"a gap of {gap * 1e3:.4g} mm is out of range; allowed: 0.001 mm to 1000 mm"
             )
+    # Many rows tell the slope between them; of a few, each needs a neighbour of its own.
+    many = len(set(gaps_m)) >= _MANY
+    refuse_many(machine, point.tolerance, len(gaps_m) * (1 if many else 2))
     paths = [f"rotors.{name}.clearance" for name in rotors] or ["clearance"]
 
     def at(gap_m: float) -> OperatingPoint:
@@ -124,8 +128,6 @@ def gap_study(
             raise ImpossibleError(f"at a gap of {gap_m * 1e3:.4g} mm, {problem}") from None
 
     points = [at(gap) for gap in gaps_m]
-    # Many rows tell the slope between them; of a few, each needs a neighbour of its own.
-    many = len(set(gaps_m)) >= _MANY
     wider = [] if many else [at(gap + _STEP_M) for gap in gaps_m]
     found, errors = [], []
     for gap, each in zip((*gaps_m, *gaps_m), (*points, *wider), strict=False):

@@ -24,6 +24,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import PartError
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.rewinding import filled_with
+from fieldsim.waveform.machine_size import refuse_many
 from fieldsim.wire.enamel import Enamel, overall_diameter_m
 from fieldsim.wire.resistance import recommended_current_A
 from fieldsim.wire.round_wire import Wire
@@ -279,6 +280,7 @@ def gauge_study(
     table = replace(point, circuit_tolerance=TABLE_TOLERANCE)
     rows, left_out = [], []
     sizes = [gauge_from(gauge) for gauge in gauges]
+    refuse_many(machine, point.tolerance, len(sizes))
     for done, gauge in enumerate(sizes):
         try:
             rewound = _rewound(machine, coils, gauge)

@@ -15,8 +15,9 @@ from fieldsim.studies.iron_levers import iron_levers
 from fieldsim.studies.levers import Change, levers, swaps
 from fieldsim.studies.rotor_steps import rotor_steps
 from fieldsim.waveform.figures import NO_VOLTAGE_V, rms
+from fieldsim.waveform.machine_size import refuse_many
 
-__all__ = ["Effect", "Kind", "LeverEffect", "Sensitivity", "sensitivity"]
+__all__ = ["Effect", "Kind", "LeverEffect", "Sensitivity", "no_steps", "sensitivity"]
 
 DEFAULT_SENSITIVITY_TOLERANCE = 1e-4
 _CIRCUIT_TOLERANCE = 3e-4  # of powers and currents: the tenth of a per cent that is shown, thrice
@@ -139,6 +140,11 @@ def sensitivity(
     progress
         Called with (steps done, steps in all).
 
+    Raises
+    ------
+    ImpossibleError
+        If so many machines like this one would take minutes.
+
     Notes
     -----
     Every step is a new run of the model, not a derivative: a millimetre can be far from linear.
@@ -147,13 +153,13 @@ def sensitivity(
     the open-circuit RMS voltage of what the load hangs on or of the coil that gives most. A step
     that makes parts collide is kept, with the reason.
     """
-    what, _ = main_source(point)
     rough = replace(point, tolerance=tolerance, circuit_tolerance=_CIRCUIT_TOLERANCE, near=point)
-    before = _measured(rough, what)
+    what, before = _now(rough)
     found = []
     opposed = opposed_coil_cautions(point.machine, point.waveform)
     machine = point.machine
     offered = (*levers(machine), *iron_levers(machine), *swaps(opposed), *rotor_steps(point))
+    refuse_many(machine, tolerance, 2 * len(offered))
     for done, lever in enumerate(offered):
         steps = []
         for words, change, factor in (
@@ -164,12 +170,32 @@ def sensitivity(
             if progress is not None:
                 progress(2 * done + len(steps), 2 * len(offered))
         found.append(LeverEffect(lever.name, *steps))
-    unranked = Sensitivity(
-        what, before.rms_V, before.lamp_current_average_A, before.load_W, before.kind, tuple(found)
-    )
+    unranked = _ranked(what, before, found)
     # of steps that help alike, which rounding must not choose, the first that is offered
     found.sort(key=lambda lever: -float(f"{_or_least(unranked.gain(unranked.best(lever))):.9g}"))
     return replace(unranked, levers=tuple(found))
+
+
+def no_steps(point: OperatingPoint) -> Sensitivity:
+    """Return what steps would be ranked by, without any.
+
+    Parameters
+    ----------
+    point
+        The machine at its speed.
+    """
+    return _ranked(*_now(point), [])
+
+
+def _now(point: OperatingPoint) -> tuple[str, _Measured]:
+    what, _ = main_source(point)
+    return what, _measured(point, what)
+
+
+def _ranked(what: str, now: _Measured, levers: list[LeverEffect]) -> Sensitivity:
+    return Sensitivity(
+        what, now.rms_V, now.lamp_current_average_A, now.load_W, now.kind, tuple(levers)
+    )
 
 
 @dataclass(frozen=True)

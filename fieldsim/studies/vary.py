@@ -19,6 +19,7 @@ from fieldsim.operation.effort import Effort
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.light_limit import LightLimit, light_limit
 from fieldsim.waveform.figures import EmfFigures
+from fieldsim.waveform.machine_size import refuse_many
 
 __all__ = ["CRANK_SPEED", "VaryRow", "VaryStudy", "values_of", "varied", "vary"]
 
@@ -258,6 +259,7 @@ def vary(
     sets = [dict(zip(values, each, strict=True)) for each in itertools.product(*values.values())]
     if len(sets) > _MOST_VALUES:
         raise ImpossibleError(f"{len(sets)} rows; at most {_MOST_VALUES} are allowed")
+    refuse_many(point.machine, point.tolerance, len(sets))
     points = [_at(point, changes) for changes in sets]
     rows = []
     for at in points:

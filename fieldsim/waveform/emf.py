@@ -24,7 +24,7 @@ _ENOUGH_ANGLES = 2000  # more a user hardly asks for: such a table was made as f
 _OVERSAMPLING = 4  # samples to the shortest wave that matters
 _FEWEST, _MOST = 720, 4_000_000
 _MOST_BY_ITSELF = 1_500_000
-_BLOCK = 20_000  # samples at a time: the working arrays stay in cache
+_BLOCK = 64  # samples at a time, at least
 _FASTEST_RAD_PER_S = 2 * math.pi * 10_000
 _SLOWEST_RAD_PER_S = 2 * math.pi / 1e6  # a turn in eleven days
 _ROUNDING = 1e-9  # of what is added up: what it leaves where all cancels
@@ -334,21 +334,24 @@ def _merged(
 def _direct(series: NDArray[np.complex128], phase_step: Array, count: int) -> Array:
     """Sum the series at every sample, for rotors whose turns in the window are not whole.
 
-    By Horner's rule: one exponential a sample and rotor, not one an order as well.
+    By 2 m k = m^2 + k^2 - (k - m)^2 the sum over orders m at samples k becomes a convolution
+    (Bluestein 1970); as many samples at a time as there are orders, for phases of few turns.
     """
-    result = np.empty((series.shape[0], count))
-    for first in range(0, count, _BLOCK):
-        i = np.arange(first, min(first + _BLOCK, count))
-        total = np.zeros((series.shape[0], len(i)))
-        for r, step in enumerate(phase_step):
-            z = np.exp(1j * (i * step))
-            wave = np.zeros((series.shape[0], len(i)), dtype=np.complex128)
-            for order in range(series.shape[2] - 1, 0, -1):
-                wave += series[:, r, order, None]
-                wave *= z
-            total += 2 * wave.real + series[:, r, :1].real
-        result[:, i] = total
-    return result
+    from scipy.signal import fftconvolve
+
+    coils, orders = series.shape[0], np.arange(series.shape[2])
+    length = max(len(orders), _BLOCK)
+    blocks, samples = math.ceil(count / length), np.arange(length)
+    apart = np.arange(1 - len(orders), length)
+    result = np.zeros((coils, blocks, length))
+    for r, step in enumerate(phase_step.tolist()):
+        begun = np.exp(1j * (length * step * np.arange(blocks))[:, None] * orders)
+        begun *= np.exp(0.5j * step * orders**2)
+        chirp, after = np.exp(-0.5j * step * apart**2)[None], np.exp(0.5j * step * samples**2)
+        for coil in range(coils):
+            wave = fftconvolve(series[coil, r] * begun, chirp, mode="valid", axes=1) * after
+            result[coil] += 2 * wave.real - series[coil, r, 0].real
+    return result.reshape(coils, -1)[:, :count]
 
 
 def _repeats(size: Array) -> int:

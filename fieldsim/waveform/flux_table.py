@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.iron.coil_iron import CoilIron
-from fieldsim.field.linkage.curve_book import CurveBook, standing
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.pair_linkage import pair_linkage, sample_series
-from fieldsim.field.linkage.track import coil_in_rotor, track_of
 from fieldsim.machine.machine import Machine
+from fieldsim.waveform.machine_size import refuse_large
 
 __all__ = ["MOST_NUMBERS", "FluxTable", "coil_iron", "flux_table", "tolerance_for"]
 
@@ -25,7 +25,6 @@ DEFAULT_TOLERANCE = 1e-6
 IRON_TOLERANCE = 1e-4  # nodes on iron are dear, and its permeability is a guess
 _LOOSEST, _TIGHTEST = 1e-2, 1e-11
 _MOST_ANGLES = 1_000_000
-_MOST_CURVES = 1000  # of about a hundredth of a second each
 MOST_NUMBERS = 10_000_000
 """Linkages of a table: more, and what is made of them, do not fit in a small memory."""
 
@@ -179,25 +178,6 @@ def tolerance_for(machine: Machine, usual: float = DEFAULT_TOLERANCE) -> float:
     return max(usual, IRON_TOLERANCE) if coil_iron(machine) else usual
 
 
-def _refuse_too_many(machine: Machine) -> None:
-    """Refuse a machine whose curves, counted once where they are alike, would take minutes."""
-    rotors = [(r, {track_of(m) for m in r.magnets}) for r in machine.placed_rotors]
-    if len(machine.placed_coils) * sum(len(tracks) for _, tracks in rotors) <= _MOST_CURVES:
-        return
-    found = set()
-    for coil in machine.placed_coils:
-        for rotor, tracks in rotors:
-            seen = coil_in_rotor(coil, rotor)
-            found |= {standing(track, seen).key for track in tracks}
-            if len(found) > _MOST_CURVES:
-                raise ImpossibleError(
-                    f"rotors and coils: {len(machine.placed_coils)} coils beside the magnets of "
-                    f"{len(machine.rotors)} rotors make more than {_MOST_CURVES} pairs that stand "
-                    "to each other in different ways, which would take minutes; leave out coils, "
-                    "or give magnets one radius and height"
-                )
-
-
 def flux_table(
     machine: Machine,
     *,
@@ -229,7 +209,8 @@ def flux_table(
     Raises
     ------
     ImpossibleError
-        If the number of angles or the tolerance is outside what can be done.
+        If the number of angles or the tolerance is outside what can be done, or the machine takes
+        more numbers than a small computer holds.
     """
     if angles is not None and not 4 <= angles <= _MOST_ANGLES:
         raise ImpossibleError(f"{angles} angles is out of range; allowed: 4 to {_MOST_ANGLES}")
@@ -246,7 +227,7 @@ def flux_table(
             f"{angles} angles of {in_all} pairs of coil and rotor are more than {MOST_NUMBERS} "
             f"numbers; allowed here: up to {MOST_NUMBERS // in_all} angles"
         )
-    _refuse_too_many(machine)
+    refuse_large(machine, tolerance)
     pairs = []
     for coil in machine.placed_coils:
         for rotor in machine.placed_rotors:

@@ -88,9 +88,8 @@ def repeating_speed(speed: Speed, longest_turns: int = LONGEST_TURNS) -> Repeati
             best = shift, turns, ratios
     if best is None or best[0] > _LARGEST_SHIFT:
         raise ImpossibleError(
-            f"the rotors come back together only after {float(period.turns):.4g} turns or never, "
-            f"and nearly so not within {longest_turns} turns of the fastest; give them ratios of "
-            "smaller whole numbers"
+            "the rotors come back together late or never, and nearly so not within "
+            f"{longest_turns} turns of the fastest; give them ratios of smaller whole numbers"
         )
     shift, turns, ratios = best
     return RepeatingSpeed(replace(speed, ratios=ratios), turns, shift)

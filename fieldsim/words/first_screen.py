@@ -247,6 +247,8 @@ def _helps(study: DesignStudy) -> Answer:
             "series or a slower crank brings them back.",
         )  # fmt: skip
     steps = found.helpful()
+    if "sensitivity" in study.notes:
+        return Answer(question, "Not worked out.", _sentence(study.notes["sensitivity"]))
     if not steps:
         return Answer(question, "No single step helps.", "None of the steps tried gives more.")
 

@@ -25,3 +25,19 @@ def test_a_script_is_not_run_again_by_its_processes(from_file, tmp_path):
         command = [sys.executable, str(script) if from_file else "-"]
         done = subprocess.run(command, stdin=stream, capture_output=True, text=True, check=False)
     assert (done.stdout, done.stderr, done.returncode) == ("ran\n2\n", "", 0)
+
+
+LOST = """
+import os
+from fieldsim.report.beside import beside
+kill = f"__import__('os')._exit(1) if __import__('os').getpid() != {os.getpid()} else 'done here'"
+with beside(eval, kill) as found:
+    print(found())
+"""
+
+
+def test_work_whose_process_is_lost_is_done_again():
+    done = subprocess.run(
+        [sys.executable, "-c", LOST], capture_output=True, text=True, check=False, timeout=60
+    )
+    assert (done.stdout, done.stderr, done.returncode) == ("done here\n", "", 0)

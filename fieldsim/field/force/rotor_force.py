@@ -9,21 +9,32 @@ taken out.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import pair_force
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 
-__all__ = ["MagnetForces", "RotorForces", "magnet_poses", "neighbour_forces", "rotor_forces"]
+__all__ = [
+    "MagnetForces",
+    "RotorForces",
+    "magnet_poses",
+    "neighbour_forces",
+    "refuse_too_many",
+    "rotor_forces",
+]
 
 Array = NDArray[np.float64]
 
 _SAME_LENGTH_m = 1e-10  # poses closer than this share one computation
 _SAME_DIRECTION = 1e-10
+_AT_ONCE = 100_000  # poses: each takes about a kilobyte
+_MOST_FORCES = 3_000_000  # some seven microseconds each
 _TOLERANCE = 1e-7  # between two orders; the finer one, which is kept, is far closer
 
 
@@ -173,6 +184,11 @@ def rotor_forces(
     tolerance
         As in `fieldsim.field.force.magnet_force.pair_force`.
 
+    Raises
+    ------
+    ImpossibleError
+        If that are more forces than can be worked out in time.
+
     Examples
     --------
     A magnet over its like: it pulls, and does not turn.
@@ -191,6 +207,7 @@ def rotor_forces(
         *(np.atleast_1d(np.asarray(a, float)) for a in (first_angle_rad, second_angle_rad)),
         np.asarray(second_shift_m, dtype=float),
     )
+    refuse_too_many([(first, second)], len(first_angles))
     first_centre, first_turn = magnet_poses(first, first_angles)
     second_centre, second_turn = magnet_poses(second, second_angles)
     second_centre = second_centre + (shift[:, None] * np.asarray(second.shaft.along))[:, None, :]
@@ -209,6 +226,27 @@ def rotor_forces(
     return RotorForces(
         first, second, first_angles, second_angles, on_first, on_second, error_N, error_Nm
     )
+
+
+def refuse_too_many(pairs: Iterable[tuple[PlacedRotor, PlacedRotor]], angles: int) -> None:
+    """Refuse more forces between magnets than can be worked out in some twenty seconds.
+
+    Raises
+    ------
+    ImpossibleError
+        With how many they are.
+
+    Examples
+    --------
+    >>> refuse_too_many([], 128)
+    """
+    forces = angles * sum(len(a.magnets) * len(b.magnets) for a, b in pairs)
+    if forces > _MOST_FORCES:
+        raise ImpossibleError(
+            f"rotors: between their magnets there are {forces / 1e6:.3g} million forces, at "
+            f"{angles} angles; at most {_MOST_FORCES // 10**6} million are worked out: leave out "
+            "magnets or rotors, or give rotors on one shaft the same gear ratio"
+        )
 
 
 def neighbour_forces(rotor: PlacedRotor, tolerance: float = _TOLERANCE) -> Array:
@@ -262,15 +300,18 @@ def _add_pairs(
     for (a, b), members in groups.items():
         table = np.array(members)
         from_, to, sign = table[:, 0], table[:, 1], table[:, 2, None]
-        turn = first_turn[:, from_]
-        offset = np.einsum("apji,apj->api", turn, second_centre[:, to] - first_centre[:, from_])
-        relative = np.einsum("apji,apjk->apik", turn, second_turn[:, to])
-        force, torque, error_N, error_Nm = _shared(a, b, offset, relative, tolerance)
-        back = -(torque + np.cross(offset, force))
-        _add(on_second, to, sign * _turned(turn, force), sign * _turned(turn, torque))
-        _add(on_first, from_, -sign * _turned(turn, force), sign * _turned(turn, back))
-        error[0][:] += error_N.sum(axis=1)
-        error[1][:] += error_Nm.sum(axis=1)
+        at_once = max(1, _AT_ONCE // len(members))
+        for few in (slice(i, i + at_once) for i in range(0, angles, at_once)):
+            turn, beside = first_turn[few][:, from_], second_turn[few][:, to]
+            away = second_centre[few][:, to] - first_centre[few][:, from_]
+            offset = np.einsum("apji,apj->api", turn, away)
+            relative = np.einsum("apji,apjk->apik", turn, beside)
+            force, torque, error_N, error_Nm = _shared(a, b, offset, relative, tolerance)
+            back = -(torque + np.cross(offset, force))
+            _add(on_second, few, to, sign * _turned(turn, force), sign * _turned(turn, torque))
+            _add(on_first, few, from_, -sign * _turned(turn, force), sign * _turned(turn, back))
+            error[0][few] += error_N.sum(axis=1)
+            error[1][few] += error_Nm.sum(axis=1)
     return error
 
 
@@ -278,11 +319,13 @@ def _turned(turn: Array, vectors: Array) -> Array:
     return np.asarray(np.einsum("apij,apj->api", turn, vectors))
 
 
-def _add(felt: MagnetForces, which: NDArray[np.int_], force: Array, torque: Array) -> None:
+def _add(
+    felt: MagnetForces, few: slice, which: NDArray[np.int_], force: Array, torque: Array
+) -> None:
     """Add the pairs' force and torque to magnets, one of which may be in several pairs."""
     for column, magnet in enumerate(which):
-        felt.force_N[:, magnet] += force[:, column]
-        felt.torque_Nm[:, magnet] += torque[:, column]
+        felt.force_N[few, magnet] += force[:, column]
+        felt.torque_Nm[few, magnet] += torque[:, column]
 
 
 def _unsigned(mounted: PlacedMagnet) -> tuple[Body, int]:

@@ -55,6 +55,7 @@ Array = NDArray[np.float64]
 _Rectangle = tuple[float, float, float, float]
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
+_MOST_ROTORS, _MOST_COILS = 30, 50
 _MOST_PAIRS = 2000  # of magnets and coils: twenty coils beside a hundred magnets
 _MOST_SEARCHES = 400  # of some hundredths of a second each
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
@@ -414,6 +415,9 @@ def refuse_too_many(machine: Machine) -> None:
         With the key that makes it large.
     """
     rotors, coils = machine.placed_rotors, machine.placed_coils
+    for key, parts, most in (("rotors", rotors, _MOST_ROTORS), ("coils", coils, _MOST_COILS)):
+        if len(parts) > most:
+            raise ImpossibleError(f"{key}: {len(parts)} of them; at most {most} are worked out")
     pairs = magnet_coil_pairs(machine)
     if pairs > _MOST_PAIRS:
         magnets = pairs // len(coils)
