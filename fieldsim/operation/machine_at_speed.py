@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from fieldsim.circuit.results import CircuitResult
     from fieldsim.field.iron.coil_iron import CoilIron
     from fieldsim.field.iron.iron_energy import IronEnergy
+    from fieldsim.field.iron.magnetised_iron import MagnetisedIron
 
 __all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
 
@@ -170,6 +171,16 @@ class MachineAtSpeed:
         if near is not None and _same_iron(near.machine, self.machine):
             return near.iron_energy
         return iron_energy(self.machine.placed_iron, self.machine.placed_rotors)
+
+    @cached_property
+    def magnetised_iron(self) -> MagnetisedIron | None:
+        """The charge that the magnets draw to its iron, to some per cent; None without iron."""
+        from fieldsim.field.iron.magnetised_iron import magnetised_iron
+
+        near = self.near
+        if near is not None and _same_iron(near.machine, self.machine):
+            return near.magnetised_iron
+        return magnetised_iron(self.machine.placed_iron, self.machine.placed_rotors)
 
     @cached_property
     def saturation(self) -> tuple[Caution, ...]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.cautions import Caution, Hazard
+from fieldsim.field.iron.magnetised_iron import MagnetisedIron, magnetised_iron
 from fieldsim.field.iron.section_flux import section_flux
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.materials import Material, material
@@ -51,14 +52,17 @@ def flux_densities_T(machine: Machine) -> dict[str, float]:
     >>> {name: round(value, 1) for name, value in found.items()}
     {'core of pickup': 0.7}
     """
-    flux = section_flux(machine.placed_iron, machine.placed_rotors)
-    if not len(flux.order):
+    return _densities_T(machine, magnetised_iron(machine.placed_iron, machine.placed_rotors))
+
+
+def _densities_T(machine: Machine, iron: MagnetisedIron | None) -> dict[str, float]:
+    if iron is None:
         return {}
     base = np.linspace(0.0, math.tau * _MOST_TURNS, _ANGLES * _MOST_TURNS, endpoint=False)
     angles = np.stack(
         [rotor.start + float(rotor.gear_ratio) * base for rotor in machine.placed_rotors]
     )
-    return flux.greatest_T(angles)
+    return section_flux(iron).greatest_T(angles)
 
 
 def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
@@ -78,7 +82,7 @@ def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
     which M/H = chi (1 - M/Ms).
     """
     machine = point.machine
-    carried = flux_densities_T(machine)
+    carried = _densities_T(machine, point.magnetised_iron)
     past = {
         piece.name: piece.material
         for piece in machine.placed_iron

@@ -18,6 +18,7 @@ import pytest
 from fieldsim.field.force.charge_field import Body, outside_field_T
 from fieldsim.field.iron.fineness import FINENESSES
 from fieldsim.field.iron.iron_system import iron_system
+from fieldsim.field.iron.magnetised_iron import magnetised_iron
 from fieldsim.field.iron.point_charges import field_of_charges
 from fieldsim.field.iron.section_flux import section_flux
 from fieldsim.machine.iron import Rod
@@ -124,7 +125,7 @@ def test_without_the_rod_it_would_be_another_flux():
 
 def test_flux_density_over_a_section_inside():
     rod, rotor = placed()
-    found = section_flux([rod], [rotor]).greatest_T(np.zeros((1, 1)))["rod"]
+    found = section_flux(magnetised_iron([rod], [rotor])).greatest_T(np.zeros((1, 1)))["rod"]
     flux = flux_Wb(0.5, 24)
     heights = np.linspace(-0.7, 0.7, 29) * HALF
     greatest = max(abs(flux(RADIUS, height)) for height in heights) / (math.pi * RADIUS**2)

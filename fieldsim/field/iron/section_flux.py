@@ -7,17 +7,14 @@ that crosses the section leaves through the surface behind it, where the charge 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.iron.fineness import FINENESSES
-from fieldsim.field.iron.iron_energy import drawn_charges, iron_among_magnets
-from fieldsim.machine.clearance.iron_bodies import iron_distance
+from fieldsim.field.iron.magnetised_iron import MagnetisedIron
 from fieldsim.machine.iron import Ball, Block, Tube
-from fieldsim.machine.placed import PlacedIron, PlacedRotor
+from fieldsim.machine.placed import PlacedIron
 
 __all__ = ["SectionFlux", "section_flux"]
 
@@ -26,7 +23,6 @@ Complex = NDArray[np.complex128]
 Orders = NDArray[np.int64]
 
 _MU0 = 4e-7 * math.pi
-_ORDERS = 32  # in a rotor's angle: higher ones end within a section
 _CUTS = 9
 _OUTERMOST = 0.7  # of half a piece: the sections beyond are small, and carry little
 _THICK = 0.5  # of half a piece, over which the flux of a section is averaged: nodes are few
@@ -78,15 +74,13 @@ class SectionFlux:
         }
 
 
-def section_flux(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) -> SectionFlux:
+def section_flux(iron: MagnetisedIron) -> SectionFlux:
     """Return the flux density over sections of iron in the field of magnets.
 
     Parameters
     ----------
-    pieces
-        Of iron; still, or round about the shaft of the rotor that they turn with.
-    rotors
-        With the magnets.
+    iron
+        In the field of the magnets.
 
     Notes
     -----
@@ -94,33 +88,19 @@ def section_flux(pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]) ->
     mu0 (1 + 1/chi) times it (J. D. Jackson, Classical Electrodynamics, sections 5.8 and 5.9, from
     memory). Sections are slabs across each of a piece's three directions and, in round pieces,
     wedges between two half planes from the axis, over both of which a wedge's flux is spread.
-    The nodes are the roughest: good to some per cent, as far as a knee is known.
     """
-    names = tuple(rotor.name for rotor in rotors)
-    magnetic = [piece for piece in pieces if piece.material.susceptibility > 0]
-    own = tuple(piece.name for piece in magnetic)
-    moving = [rotor for rotor in rotors if rotor.magnets]
-    none = np.zeros(0, dtype=np.int64)
-    if not magnetic or not moving:
-        return SectionFlux(names, own, none, none, none, np.zeros((0, 0), dtype=np.complex128))
-    system = iron_among_magnets(magnetic, moving, FINENESSES[0])
-    orders = np.concatenate([np.arange(_ORDERS), -np.arange(1, _ORDERS)])
-    drawn = [drawn_charges(rotor, system, orders, 4 * _ORDERS)[1] for rotor in moving]
-    charge = np.concatenate(drawn)
-    away = np.stack([np.abs(iron_distance(piece)(system.points)) for piece in magnetic])
-    nearest = away.argmin(axis=0)
     density, of = [], []
-    for i, piece in enumerate(magnetic):
-        held = np.flatnonzero(nearest == i)
-        beyond, area_m2 = _sections(piece, (system.points[held] - piece.centre) @ piece.frame)
+    for i, piece in enumerate(iron.pieces):
+        held = np.flatnonzero(iron.piece == i)
+        beyond, area_m2 = _sections(piece, (iron.system.points[held] - piece.centre) @ piece.frame)
         outward_T = _MU0 * (1.0 + 1.0 / piece.material.susceptibility)
-        density.append(outward_T * (charge[:, held] @ beyond) / area_m2)
+        density.append(outward_T * (iron.charge[:, held] @ beyond) / area_m2)
         of.append(np.full(len(area_m2), i, dtype=np.int64))
-    which = np.repeat([names.index(rotor.name) for rotor in moving], len(orders))
+    names = tuple(rotor.name for rotor in iron.rotors)
+    own = tuple(piece.name for piece in iron.pieces)
     return SectionFlux(
-        names, own, which, np.tile(orders, len(moving)), np.concatenate(of),
-        np.concatenate(density, axis=1),
-    )  # fmt: skip
+        names, own, iron.rotor, iron.order, np.concatenate(of), np.concatenate(density, axis=1)
+    )
 
 
 def _sections(piece: PlacedIron, local: Array) -> tuple[Array, Array]:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from machines import shipped
 
+from fieldsim.field.iron.magnetised_iron import magnetised_iron
 from fieldsim.field.iron.section_flux import section_flux
 from fieldsim.machine.iron import Ball, Block, Disc, IronPiece, Rod, Tube
 from fieldsim.machine.machine import Machine
@@ -32,8 +33,8 @@ def far_magnet(iron: IronPiece, height: float = 400 * MM) -> Machine:
 
 def greatest(machine, angles=(0.0,)):
     turned = np.array([[float(r.gear_ratio) * a for a in angles] for r in machine.placed_rotors])
-    flux = section_flux(machine.placed_iron, machine.placed_rotors)
-    return flux.greatest_T(turned)
+    iron = magnetised_iron(machine.placed_iron, machine.placed_rotors)
+    return section_flux(iron).greatest_T(turned)
 
 
 def dipole_T(distance):

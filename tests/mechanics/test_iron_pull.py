@@ -1,0 +1,181 @@
+"""Pull of iron on magnets, against charge on their faces, energy, and the other way round."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from machines import MM, ball, block, disc, magnet, mounted, rotor
+
+from fieldsim.field.force.charge_field import Body, outside_field_T
+from fieldsim.field.force.charge_points import charged_pieces
+from fieldsim.field.force.rotor_force import magnet_poses
+from fieldsim.field.iron.fineness import FINENESSES
+from fieldsim.field.iron.iron_energy import iron_energy
+from fieldsim.field.iron.iron_system import iron_system
+from fieldsim.field.iron.magnetised_iron import magnetised_iron
+from fieldsim.field.iron.point_charges import field_of_charges
+from fieldsim.field.iron.reach import from_rotor
+from fieldsim.machine.iron import Ball, Block, Disc, Rod
+from fieldsim.machine.magnets import ArmAxis, North
+from fieldsim.machine.materials import Material
+from fieldsim.machine.placed import PlacedIron
+from fieldsim.mechanics.attraction import hub_m
+from fieldsim.mechanics.iron_pull import iron_pull
+
+MU0 = 4e-7 * math.pi
+STEEL = Material(200)
+FINE = FINENESSES[2]
+
+
+def iron(shape, centre=(0, 0, 0), axis=(0, 0, 1), side=(1, 0, 0), on=""):
+    """Return a piece of steel, its place in millimetres."""
+    return PlacedIron("piece", shape, tuple(c * MM for c in centre), axis, side, STEEL, on)
+
+
+def field_T(turning, angle, points):
+    """Return a rotor's field at points in space."""
+    (centres,), (turns,) = magnet_poses(turning, angle)
+    total = np.zeros_like(points)
+    for each, centre, turn in zip(turning.magnets, centres, turns, strict=True):
+        total += outside_field_T(Body.from_mounted(each), (points - centre) @ turn) @ turn.T
+    return total
+
+
+def pulled(pieces, rotors, angles):
+    return iron_pull(magnetised_iron(pieces, rotors, FINE), angles)
+
+
+def on_faces(pieces, rotors, angles, which):
+    """Return force and torque on each magnet of a rotor by what iron does to its faces' charge."""
+    reaches = [from_rotor(each) for each in rotors]
+    made = iron_system(pieces, reaches, reaches, FINE)
+    applied = sum(field_T(r, a, made.points) for r, a in zip(rotors, angles, strict=True)) / MU0
+    charge = made.charges(applied[:, :, None])
+    felt = rotors[which]
+    (centres,), (turns,) = magnet_poses(felt, angles[which])
+    force, torque = np.zeros((2, len(felt.magnets), 3))
+    for m, (each, centre, turn) in enumerate(zip(felt.magnets, centres, turns, strict=True)):
+        for face in charged_pieces(Body.from_mounted(each)):
+            local, pole_Wb = face.nodes(20)
+            at = centre + local @ turn.T
+            on_face_N = pole_Wb[:, None] * field_of_charges(made.points, charge, at)[..., 0]
+            force[m] += on_face_N.sum(axis=0)
+            torque[m] += np.cross(at - centre, on_face_N).sum(axis=0)
+    return force, torque
+
+
+def moved_rotor(turning, by):
+    return replace(turning, shaft=replace(turning.shaft, through=(0.0, 0.0, by)))
+
+
+def moved(pieces, turning, by):
+    """Return pieces of which those on a rotor stand displaced along z."""
+    return [
+        replace(each, centre=(*each.centre[:2], each.centre[2] + by))
+        if each.rotor == turning.name
+        else each
+        for each in pieces
+    ]
+
+
+def energy_J(pieces, rotors, angles):
+    """Return the energy of iron; of other ratios, or what never changes would be left out."""
+    freed = [replace(each, gear_ratio=i + 1) for i, each in enumerate(rotors)]
+    energy = iron_energy(pieces, freed)
+    phase = np.exp(1j * np.array(angles)[energy.rotor] * energy.order)
+    return float((phase @ energy.energy_J @ phase).real)
+
+
+MAGNETS = {
+    "block": mounted(magnet(block(20, 10, 5)), height=12),
+    "disc": mounted(magnet(disc(12, 5)), height=12, north=North.OUT),
+    "rod": mounted(magnet(disc(8, 14, ArmAxis.ARM)), height=13, north=North.FORWARD),
+    "ball": mounted(magnet(ball(10)), height=14),
+}
+PIECES = {
+    "bolt below": iron(Rod(0.010, 0.030), (0, 22, -10)),
+    "bar below": iron(Block((0.010, 0.008, 0.020)), (0, 22, -5)),
+    "bolt askew": iron(Rod(0.008, 0.020), (5, 24, -8), (0.6, 0, 0.8), (0, 1, 0)),
+    "ball beside": iron(Ball(0.015), (-30, 25, 0)),
+}
+
+
+@pytest.mark.parametrize(("kind", "piece"), [*zip(MAGNETS, PIECES, strict=True)])
+def test_pull_is_that_on_the_faces_of_the_magnets(kind, piece):
+    other = mounted(
+        magnet(block(8, 8, 8)), radius=30, angle=2.0, height=14, north=North.MINUS_SHAFT
+    )
+    turning, pieces = rotor(MAGNETS[kind], other), [PIECES[piece]]
+    angles = np.radians([20, 85, 130])
+    felt = pulled(pieces, [turning], [angles]).on_magnets[turning.name]
+    for i, angle in enumerate(angles):
+        force, torque = on_faces(pieces, [turning], [angle], 0)
+        assert felt.force_N[i] == pytest.approx(force, abs=2e-3 * np.abs(force).max())
+        assert felt.torque_Nm[i] == pytest.approx(torque, abs=2e-3 * np.abs(torque).max())
+
+
+def test_moment_about_the_shaft_is_the_torque_of_the_energy():
+    turning = rotor(MAGNETS["block"], mounted(angle=2.2, height=12, north=North.OUT))
+    pieces = [PIECES["bolt below"]]
+    angles = np.radians(np.arange(0, 360, 15.0))
+    felt = pulled(pieces, [turning], [angles]).on_magnets[turning.name]
+    along = np.array(turning.shaft.along)
+    found = felt.moment_about_Nm(np.array(turning.shaft.through)) @ along
+    energy = iron_energy(pieces, [turning])
+    phase = np.exp(1j * np.outer(angles, energy.order))
+    torque = np.einsum("si,ij,sj->s", phase, energy.torque_series(turning.name), phase).real
+    assert found == pytest.approx(torque, abs=2e-3 * np.abs(torque).max())
+
+
+def test_a_magnet_over_a_wide_sheet_is_pulled_as_by_its_image():
+    """A half space mirrors a magnet with (mu - 1)/(mu + 1); a wide disc is nearly one."""
+    turning = rotor(mounted(magnet(disc(8, 6)), radius=0.0, height=9))
+    sheet = iron(Disc(0.160, 0.030), (0, 0, -15))
+    felt = pulled([sheet], [turning], [[0.0]]).on_magnets[turning.name]
+    # two discs face to face, 12 mm apart
+    image = np.array([0.0, 0.0, -9 * MM])
+    total = 0.0
+    each = turning.magnets[0]
+    for face in charged_pieces(Body.from_mounted(each)):
+        local, pole_Wb = face.nodes(20)
+        at = local + np.array([0.0, 0.0, 9 * MM])
+        total += (pole_Wb * outside_field_T(Body.from_mounted(each), at - image)[:, 2]).sum() / MU0
+    assert felt.force_N[0, 0, 2] == pytest.approx(199 / 201 * total, rel=5e-3)
+    assert total < 0
+
+
+def test_what_turns_with_a_rotor_bears_the_other_rotors_and_iron_beside():
+    """Two facing rotors with a steel disc each: all forces add up to none."""
+    low = rotor(mounted(height=-14), mounted(angle=math.pi, height=-14), name="low")
+    high = rotor(mounted(height=14), mounted(angle=3.0, height=14), name="high")
+    pieces = [
+        iron(Disc(0.050, 0.004), (0, 0, -26), on="low"),
+        iron(Disc(0.050, 0.004), (0, 0, 26), on="high"),
+    ]
+    found = pulled(pieces, [low, high], [[0.2, 0.2], [0.5, 2.0]])
+    # On a rotor: what foreign iron does to its magnets, and all that its own iron feels.
+    on = {
+        name: found.on_magnets[name].total_N + found.iron_force_N[name] for name in ("low", "high")
+    }
+    assert on["low"] == pytest.approx(-on["high"], abs=2e-3 * np.abs(on["low"]).max())
+    assert np.abs(on["low"][:, 2]).min() > 0.03
+    # Along the shaft it is minus the slope of the iron's energy as one comes nearer, disc and all.
+    step = 0.2 * MM
+    away = [
+        energy_J(moved(pieces, low, sign * step), [moved_rotor(low, sign * step), high], (0.2, 0.5))
+        for sign in (-1, 1)
+    ]
+    assert on["low"][0, 2] == pytest.approx((away[0] - away[1]) / (2 * step), rel=0.02)
+    # Moments about one point, whatever hub they are told about.
+    moment = {}
+    for each in (low, high):
+        felt, hub = found.on_magnets[each.name], hub_m(each)
+        moment[each.name] = (
+            felt.moment_about_Nm(np.zeros(3))
+            + found.iron_moment_Nm[each.name]
+            + np.cross(hub, found.iron_force_N[each.name])
+        )
+    assert moment["low"] == pytest.approx(-moment["high"], abs=2e-3 * np.abs(moment["low"]).max())
