@@ -142,9 +142,9 @@ def rectangle_permeability(
     [(500+0j), (86.4-76.9j)]
     """
     a, b = sorted(edge / 2 for edge in edges_m)
-    k = _wave_number(of, omega_rad_per_s)[..., None]
+    k: Complex = _wave_number(of, omega_rad_per_s)[..., None]
     p = (2 * np.arange(_TERMS) + 1) * (math.pi / (2 * a))
-    g = np.sqrt(k * k + p * p)
+    g: Complex = np.sqrt(k * k + p * p)
     ends = (2.0 / (p * a) ** 2 * (k / g) ** 2 * _tanh_over(g * b)).sum(axis=-1)
     return np.asarray(of.permeability * (_tanh_over(k[..., 0] * a) + ends))
 
@@ -165,6 +165,5 @@ def _tanh_over(z: Complex) -> Complex:
     small = np.abs(z) < 1e-6  # where two terms are exact to rounding
     safe = np.where(small, 1.0, z)
     fallen = np.exp(-2.0 * safe)
-    return np.asarray(
-        np.where(small, 1.0 - z * z / 3.0, -np.expm1(-2.0 * safe) / (1 + fallen) / safe)
-    )
+    share = (1.0 - fallen) / (1.0 + fallen) / safe
+    return np.asarray(np.where(small, 1.0 - z * z / 3.0, share))
