@@ -84,6 +84,7 @@ class Doubt(enum.StrEnum):
     LEFT_OUT = "losses left out"
     NEAR_IRON = "near iron"
     IRON_PULL = "pull of iron left out"
+    STILL_IRON = "eddy currents left out"
 
 
 @dataclass(frozen=True)

@@ -159,7 +159,9 @@ class MachineEmf:
         return (Note(Doubt.SHIFTED_SPEEDS, self.speed_shift, None, turns),)
 
 
-def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
+def machine_emf(
+    machine: Machine, table: FluxTable, speed: Speed, moving: FluxTable | None = None
+) -> MachineEmf:
     """Return the EMF of every coil over the machine's exact period, or over the nearest short one.
 
     Parameters
@@ -168,6 +170,8 @@ def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
         A machine and its flux table.
     speed
         From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
+    moving
+        The table as it acts at this speed, if it is another.
 
     Raises
     ------
@@ -175,7 +179,8 @@ def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
         If no speeds near those asked for repeat within 100 turns of the fastest rotor.
     """
     found = repeating_speed(speed)
-    return MachineEmf(emf_waveform(table, machine, found.speed), found.turns, found.shift)
+    waveform = emf_waveform(table, machine, found.speed, moving=moving)
+    return MachineEmf(waveform, found.turns, found.shift)
 
 
 def circuit_emf(coils: CoilCircuit, emf: MachineEmf) -> PeriodicEmf:

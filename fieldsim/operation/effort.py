@@ -252,7 +252,7 @@ def effort(point: MachineAtSpeed) -> Effort:
     if arm:
         check_friction(machine.train, friction, arm)
     electric = electric_side(point)
-    table, solved = point.flux_table, electric.speed
+    table, solved = point.moving_flux_table, electric.speed
     train = _at_ratios(machine.train, rotors, solved.ratios)
     sense = 1 if solved.base_rad_per_s > 0 else -1
     count = electric.current_A.shape[1]

@@ -21,14 +21,17 @@ from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
+from fieldsim.waveform.moving_flux import flux_table_at_speed
 
 if TYPE_CHECKING:
     from fieldsim.cautions import Caution
     from fieldsim.circuit.emf_source import PeriodicEmf
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
+    from fieldsim.circuit.network import Circuit
     from fieldsim.circuit.results import CircuitResult
     from fieldsim.field.iron.coil_iron import CoilIron
+    from fieldsim.field.iron.iron_eddies import IronEddies
     from fieldsim.field.iron.iron_energy import IronEnergy
 
 __all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
@@ -162,6 +165,35 @@ class MachineAtSpeed:
         return coil_iron(self.machine)
 
     @cached_property
+    def eddies(self) -> IronEddies:
+        """Its iron in changing fields; false where it has no eddy currents."""
+        from fieldsim.field.iron.iron_eddies import IronEddies
+
+        near = self.near
+        if near is not None and _alike(near.machine, self.machine):
+            return near.eddies
+        return IronEddies(self.iron)
+
+    @cached_property
+    def moving_flux_table(self) -> FluxTable:
+        """Flux linkage as it acts at this speed: the table itself without eddy currents."""
+        return self._acting(self.speed)
+
+    @cached_property
+    def braking_flux_table(self) -> FluxTable:
+        """Flux linkage by which currents in the coils act on the rotors at this speed.
+
+        Iron answers to a current as late as to a magnet, so the magnets feel the current behind the
+        time: what turning back would give.
+        """
+        back = replace(self.speed, base_rad_per_s=-self.speed.base_rad_per_s)
+        return self._acting(back)
+
+    def _acting(self, speed: Speed) -> FluxTable:
+        table = self.flux_table
+        return flux_table_at_speed(table, self.machine, speed, self.eddies, self.tolerance)
+
+    @cached_property
     def iron_energy(self) -> IronEnergy:
         """Energy of its iron in the field of the rotors' magnets, at any of their angles."""
         from fieldsim.field.iron.iron_energy import iron_energy
@@ -189,7 +221,9 @@ class MachineAtSpeed:
     @cached_property
     def waveform(self) -> EmfWaveform:
         """EMF of every coil with nothing connected, over one period."""
-        return emf_waveform(self.flux_table, self.machine, self.speed)
+        return emf_waveform(
+            self.flux_table, self.machine, self.speed, moving=self.moving_flux_table
+        )
 
     @cached_property
     def figures(self) -> dict[str, EmfFigures]:
@@ -242,6 +276,21 @@ class MachineAtSpeed:
         """
         from fieldsim.circuit.machine_circuit import machine_emf
 
+        return machine_emf(self.machine, self.flux_table, self.speed, self.moving_flux_table)
+
+    @cached_property
+    def resting_emf(self) -> MachineEmf:
+        """As `machine_emf`, but with iron as in a field that stands still.
+
+        Raises
+        ------
+        ImpossibleError
+            If no speeds near those asked for repeat soon.
+        """
+        from fieldsim.circuit.machine_circuit import machine_emf
+
+        if not self.eddies:
+            return self.machine_emf
         return machine_emf(self.machine, self.flux_table, self.speed)
 
     @cached_property
@@ -275,8 +324,14 @@ class MachineAtSpeed:
         """The lowest speed at which each lamp lights."""
         from fieldsim.circuit.lamp_speeds import lamp_speeds
 
-        base_rad_per_s = abs(self.machine_emf.waveform.speed.base_rad_per_s)
-        return lamp_speeds(self.coil_circuit.circuit, self.circuit_emf, base_rad_per_s)
+        def driven(ratio: float) -> tuple[Circuit, PeriodicEmf]:
+            if not self.eddies:
+                return self.coil_circuit.circuit, self.circuit_emf.faster(ratio)
+            # With eddy currents in iron an EMF does not grow as the speed.
+            point = self if ratio == 1.0 else self.moved_to(self.machine, ratio)
+            return point.coil_circuit.circuit, point.circuit_emf
+
+        return lamp_speeds(driven, abs(self.machine_emf.waveform.speed.base_rad_per_s))
 
     def changed(self, changes: Mapping[str, Any], speed_factor: float = 1.0) -> Self:
         """Return the point of a changed machine, or of the same at another speed.

@@ -87,6 +87,12 @@ _IRON_PULL = (
 )
 
 
+_STILL_IRON = (
+    "iron counts here as in a field that stands still: eddy currents in it, which at speed take "
+    "some of the voltage, are left out"
+)
+
+
 _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
     Doubt.SHIFTED_SPEEDS: _shifted_speeds,
     Doubt.NOT_CONVERGED: _not_converged,
@@ -98,4 +104,5 @@ _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
     Doubt.LEFT_OUT: _left_out,
     Doubt.NEAR_IRON: _near_iron,
     Doubt.IRON_PULL: lambda _: _IRON_PULL,
+    Doubt.STILL_IRON: lambda _: _STILL_IRON,
 }

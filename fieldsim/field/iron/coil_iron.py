@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,11 +60,16 @@ class IronLevel:
         return iron_system(self.pieces, sources, listeners, self.fine)
 
     @cached_property
-    def charges(self) -> Array:
-        """Charge at the system's points for one ampere in each coil [A m], (points, coils)."""
+    def fields(self) -> Array:
+        """Field at the system's points of one ampere in each coil [1/m], (points, 3, coils)."""
         points = self.system.points
         fields = [winding_field(coil, points, self.layers) for coil in self.coils]
-        return self.system.charges(np.stack(fields, axis=-1))
+        return np.stack(fields, axis=-1)
+
+    @cached_property
+    def charges(self) -> Array:
+        """Charge at the system's points for one ampere in each coil [A m], (points, coils)."""
+        return np.asarray(self.system.charges(self.fields))
 
     def charge_per_turn(self, coil: PlacedCoil) -> list[Array]:
         """Return the charge that an ampere in one turn of a coil draws to each body [A m]."""
@@ -77,14 +83,36 @@ class IronLevel:
         The linkage of one coil with the iron that an ampere in another magnetises: -mu0 times the
         sum of charge and the first coil's own potential.
         """
-        parts = self.system.split(self.charges)
-        total = np.zeros((len(self.coils),) * 2)
-        for body, charge in zip(self.system.bodies, parts, strict=True):
-            for i, coil in enumerate(self.coils):
-                through = _goes_through(body, coil)
-                potential = winding_potential(coil, body.points, self.layers, through)
-                total[i] -= _MU0 * (potential @ charge)
-        return np.asarray((total + total.T) / 2)
+        return np.asarray(self.inductance_of_H(self.charges))
+
+    def inductance_of_H(self, charges: Any) -> Any:
+        """Return the inductances of charge drawn by an ampere in each coil [H], (coils, coils).
+
+        Parameters
+        ----------
+        charges
+            At the system's points [A m], real or complex, (points, coils).
+        """
+        total = -_MU0 * (self.potentials @ charges)
+        return (total + total.T) / 2
+
+    @cached_property
+    def potentials(self) -> Array:
+        """Potential at the system's points of one ampere in each coil, (coils, points).
+
+        Raises
+        ------
+        ImpossibleError
+            If a piece goes round one side of a winding.
+        """
+        found = [
+            [
+                winding_potential(coil, body.points, self.layers, _goes_through(body, coil))
+                for body in self.system.bodies
+            ]
+            for coil in self.coils
+        ]
+        return np.array([np.concatenate(parts) for parts in found])
 
 
 def is_about(body: RoundBody, rotor: PlacedRotor) -> bool:

@@ -1,0 +1,136 @@
+"""What eddy currents in solid iron change, frequency by frequency.
+
+Magnets that turn past iron change its field with every order of their series at that many times
+their rotor's speed; a coil's current at the frequency of the current. At each frequency the iron is
+solved for again, with what its eddy currents leave of it (`fieldsim.field.iron.screened_bodies`);
+reciprocity holds for each. A round piece that turns about its axis is not aware of that, and what
+its rotor's own magnets do to it does not change.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.field.iron.coil_iron import CoilIron, IronLevel, is_about
+from fieldsim.field.iron.iron_energy import resolved_potential
+from fieldsim.field.iron.round_body import RoundBody
+from fieldsim.field.iron.screened_bodies import has_eddies
+from fieldsim.machine.placed import PlacedRotor
+
+__all__ = ["IronEddies"]
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+_LEVEL = 1  # of nodes: some parts in a thousand of what changes
+_FAST_RAD_PER_S = 1e20  # no flux is left inside
+
+
+@dataclass(frozen=True, eq=False)
+class IronEddies:
+    """The iron of a machine in changing fields.
+
+    False where no piece has eddy currents.
+
+    Parameters
+    ----------
+    iron
+        Of the machine, in fields that stand still.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> from fieldsim.waveform.flux_table import coil_iron
+    >>> bool(IronEddies(coil_iron(read("geometries/one_rotor.yaml"))))
+    False
+    """
+
+    iron: CoilIron
+    _potentials: dict[str, Complex] = field(default_factory=dict, repr=False)
+
+    def __bool__(self) -> bool:
+        """Return whether any piece has eddy currents."""
+        return any(has_eddies(piece) for piece in self.iron.pieces)
+
+    @property
+    def level(self) -> IronLevel:
+        """The nodes that are solved for."""
+        return self.iron.levels[_LEVEL]
+
+    def linkage_change_Wb(
+        self, rotor: PlacedRotor, speed_rad_per_s: float, slopes_Wb: Array, relative: float
+    ) -> Complex:
+        """Return by how much the linkage of each coil with a rotor differs from that at rest.
+
+        Parameters
+        ----------
+        rotor
+            Of the machine.
+        speed_rad_per_s
+            At which it turns, signed.
+        slopes_Wb
+            Sum of the sizes of all orders of each coil's slope at rest, (coils,) [Wb/rad].
+        relative
+            Orders are left out whose slopes together are less than this beside those.
+
+        Returns
+        -------
+        ndarray
+            c_k for orders from zero, (coils, orders): the linkage changes by
+            2 Re sum c_k exp(i k angle).
+        """
+        potential = self.potential(rotor)
+        at_rest, fields = self.level.charges, self.level.fields
+        order = np.arange(len(potential))
+        fast = self.level.system.screened(_FAST_RAD_PER_S).charges(fields) - at_rest
+        most = 2 * order[:, None] * np.abs(potential @ fast) / np.maximum(slopes_Wb, 1e-300)
+        found = np.zeros((fields.shape[2], len(order)), dtype=np.complex128)
+        for k in _kept(most.max(axis=1), relative):
+            system = self.level.system.screened(abs(k * speed_rad_per_s))
+            change = system.charges(fields) - at_rest
+            if speed_rad_per_s < 0:
+                change = np.conj(change)
+            found[:, k] = -potential[k] @ change
+        return found
+
+    def inductance_change_H(self, omega_rad_per_s: float) -> Complex:
+        """Return by how much inductances differ from those without eddy currents, (coils, coils).
+
+        The real part [H]; the imaginary one times minus the frequency is a resistance.
+        """
+        system = self.level.system.screened(abs(omega_rad_per_s))
+        change = system.charges(self.level.fields) - self.level.charges
+        return np.asarray(self.level.inductance_of_H(change))
+
+    def potential(self, rotor: PlacedRotor) -> Complex:
+        """Return mu0 times the potential of a rotor's magnets at the iron's points [T m].
+
+        Orders from zero of its Fourier series in the rotor's angle, (orders, points).
+        """
+        if rotor.name not in self._potentials:
+            found, _, _ = resolved_potential(rotor, self.level.system)
+            self._potentials[rotor.name] = self._within_harmonics(rotor, found)
+        return self._potentials[rotor.name]
+
+    def _within_harmonics(self, rotor: PlacedRotor, series: Complex) -> Complex:
+        """Return a series without what nodes of iron round about the rotor's shaft cannot tell.
+
+        There an order is a harmonic round the axis; nodes would take higher ones for lower.
+        """
+        system = self.level.system
+        places = np.split(np.arange(len(system.points)), system.ends)
+        for body, held in zip(system.bodies, places, strict=True):
+            if isinstance(body, RoundBody) and is_about(body, rotor):
+                series[body.harmonics + 1 :, held] = 0.0
+        return series
+
+
+def _kept(most: Array, relative: float) -> Any:
+    """Return which orders matter: those that are left out add up to less than is asked for."""
+    rising = np.argsort(most, kind="stable")
+    left_out = np.cumsum(most[rising]) <= relative
+    return np.sort(rising[~left_out])
