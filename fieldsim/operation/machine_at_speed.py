@@ -21,7 +21,7 @@ from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
-from fieldsim.waveform.moving_flux import flux_table_at_speed
+from fieldsim.waveform.moving_flux import flux_table_at_speed, principal_rad_per_s
 
 if TYPE_CHECKING:
     from fieldsim.cautions import Caution
@@ -261,8 +261,30 @@ class MachineAtSpeed:
             and near.machine.coils == self.machine.coils
             and near.machine.placed_iron == self.machine.placed_iron
             and _same_circuit(near.machine, self.machine)
+            and (not self.eddies or near.speed == self.speed)
         ):
             return near.coil_circuit
+        book, eddies = self.books.inductances, self.eddies
+        if not eddies:
+            return coil_circuit(self.machine, self.iron, book=book)
+        omega = principal_rad_per_s(self.flux_table, self.speed)
+        return coil_circuit(
+            self.machine, self.iron, book=book, eddies=eddies, omega_rad_per_s=omega
+        )
+
+    @cached_property
+    def resting_circuit(self) -> CoilCircuit:
+        """As `coil_circuit`, but with iron as in a field that stands still.
+
+        Raises
+        ------
+        ImpossibleError
+            If a connected coil has no wire.
+        """
+        from fieldsim.circuit.machine_circuit import coil_circuit
+
+        if not self.eddies:
+            return self.coil_circuit
         return coil_circuit(self.machine, self.iron, book=self.books.inductances)
 
     @cached_property

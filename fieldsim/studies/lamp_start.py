@@ -86,7 +86,7 @@ def lamp_start(
 ) -> LampStart:
     """Return what happens from rest, coils without current and capacitors as described.
 
-    The linkage is that at rest at every speed, so that eddy currents in iron are left out; a note
+    Linkages and inductances are those at rest, so that eddy currents in iron are left out; a note
     says so.
 
     Parameters
@@ -116,7 +116,7 @@ def lamp_start(
             f"{duration_s:.4g} s take more than {_MOST_STEPS} steps at this speed; allowed: up to "
             f"{most:.3g} s"
         )
-    coils, emf = point.coil_circuit, point.resting_emf
+    coils, emf = point.resting_circuit, point.resting_emf
     steady = circuit_emf(coils, emf)
     base = emf.waveform.speed.base_rad_per_s
 

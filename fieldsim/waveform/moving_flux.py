@@ -12,7 +12,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 
-__all__ = ["flux_table_at_speed"]
+__all__ = ["flux_table_at_speed", "principal_rad_per_s"]
 
 
 def flux_table_at_speed(
@@ -53,3 +53,28 @@ def flux_table_at_speed(
         change[:, j, : found.shape[1]] = found
     linkage = table.linkage_Wb + sample_series(change, table.angles)
     return replace(table, linkage_Wb=linkage)
+
+
+def principal_rad_per_s(table: FluxTable, speed: Speed) -> float:
+    """Return the angular frequency of the strongest wave that a rotor drives in a coil [rad/s].
+
+    Parameters
+    ----------
+    table
+        Of the machine.
+    speed
+        Of its rotors.
+
+    Examples
+    --------
+    >>> from fractions import Fraction
+    >>> angle = 2 * np.pi * np.arange(64) / 64
+    >>> linkage = np.cos(2 * angle) + 0.1 * np.cos(6 * angle)
+    >>> table = FluxTable(("coil",), ("rotor",), linkage[None, None], np.zeros((1, 1)))
+    >>> principal_rad_per_s(table, Speed(10.0, (Fraction(-3),), "crank"))
+    60.0
+    """
+    series = table.harmonics_Wb()
+    rates = np.arange(series.shape[2]) * np.abs(np.array(speed.rotors_rad_per_s))[:, None]
+    strength = (rates * np.abs(series)).max(axis=0)
+    return float(rates.flat[int(strength.argmax())])
