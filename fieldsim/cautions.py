@@ -85,6 +85,7 @@ class Doubt(enum.StrEnum):
     NEAR_IRON = "near iron"
     IRON_PULL = "pull of iron left out"
     STILL_IRON = "eddy currents left out"
+    HYSTERESIS = "hysteresis left out"
 
 
 @dataclass(frozen=True)

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from fieldsim.field.iron.coil_iron import CoilIron
     from fieldsim.field.iron.iron_eddies import IronEddies
     from fieldsim.field.iron.iron_energy import IronEnergy
+    from fieldsim.operation.iron_loss import IronLoss
 
 __all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
 
@@ -354,6 +355,20 @@ class MachineAtSpeed:
             return point.coil_circuit.circuit, point.circuit_emf
 
         return lamp_speeds(driven, abs(self.machine_emf.waveform.speed.base_rad_per_s))
+
+    @cached_property
+    def iron_loss(self) -> IronLoss:
+        """What eddy currents in iron take from the magnets and the coils' currents.
+
+        Raises
+        ------
+        ImpossibleError
+            If the rotors never come back together.
+        """
+        from fieldsim.operation.electric_side import electric_side
+        from fieldsim.operation.iron_loss import iron_loss
+
+        return iron_loss(self, electric_side(self))
 
     def changed(self, changes: Mapping[str, Any], speed_factor: float = 1.0) -> Self:
         """Return the point of a changed machine, or of the same at another speed.

@@ -502,7 +502,8 @@ def _power(effort: Effort) -> Json:
     return {
         "hand_W": effort.crank.hand_W,
         **picked(electric, "electrical_W=source_W", "load_W", "useful_W"),
-        "wire_heat_W": electric.source_W - electric.load_W,
+        "wire_heat_W": electric.wire_W,
+        "iron_W": effort.iron_loss.total_W,
         **picked(effort.crank, "friction_W", "gears_W"),
         **picked(effort, "efficiency", "relative_imbalance"),
     }

@@ -10,18 +10,17 @@ its rotor's own magnets do to it does not change.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.iron.coil_iron import CoilIron, IronLevel, is_about
-from fieldsim.field.iron.iron_energy import resolved_potential
+from fieldsim.field.iron.iron_energy import outward_series, resolved_potential
 from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.iron.screened_bodies import has_eddies
 from fieldsim.machine.placed import PlacedRotor
 
-__all__ = ["IronEddies"]
+__all__ = ["IronEddies", "orders_that_count"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -51,6 +50,7 @@ class IronEddies:
 
     iron: CoilIron
     _potentials: dict[str, Complex] = field(default_factory=dict, repr=False)
+    _outwards: dict[str, Complex] = field(default_factory=dict, repr=False)
 
     def __bool__(self) -> bool:
         """Return whether any piece has eddy currents."""
@@ -89,7 +89,7 @@ class IronEddies:
         fast = self.level.system.screened(_FAST_RAD_PER_S).charges(fields) - at_rest
         most = 2 * order[:, None] * np.abs(potential @ fast) / np.maximum(slopes_Wb, 1e-300)
         found = np.zeros((fields.shape[2], len(order)), dtype=np.complex128)
-        for k in _kept(most.max(axis=1), relative):
+        for k in orders_that_count(most.max(axis=1), relative):
             system = self.level.system.screened(abs(k * speed_rad_per_s))
             change = system.charges(fields) - at_rest
             if speed_rad_per_s < 0:
@@ -116,6 +116,14 @@ class IronEddies:
             self._potentials[rotor.name] = self._within_harmonics(rotor, found)
         return self._potentials[rotor.name]
 
+    def outward(self, rotor: PlacedRotor) -> Complex:
+        """Return the outward field of a rotor's magnets at the iron's points [T], likewise."""
+        if rotor.name not in self._outwards:
+            steps = 2 * len(self.potential(rotor))
+            found = outward_series(rotor, self.level.system, steps)
+            self._outwards[rotor.name] = self._within_harmonics(rotor, found)
+        return self._outwards[rotor.name]
+
     def _within_harmonics(self, rotor: PlacedRotor, series: Complex) -> Complex:
         """Return a series without what nodes of iron round about the rotor's shaft cannot tell.
 
@@ -129,8 +137,14 @@ class IronEddies:
         return series
 
 
-def _kept(most: Array, relative: float) -> Any:
-    """Return which orders matter: those that are left out add up to less than is asked for."""
-    rising = np.argsort(most, kind="stable")
-    left_out = np.cumsum(most[rising]) <= relative
-    return np.sort(rising[~left_out])
+def orders_that_count(size: Array, left_out: float) -> NDArray[np.intp]:
+    """Return the places of the largest of some sizes, rising; the others add up to so little.
+
+    Examples
+    --------
+    >>> orders_that_count(np.array([0.0, 3.0, 0.1, 1.0, 0.2]), 0.4).tolist()
+    [1, 3]
+    """
+    rising = np.argsort(size, kind="stable")
+    few = np.cumsum(size[rising]) <= left_out
+    return np.sort(rising[~few])
