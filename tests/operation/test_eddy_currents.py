@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 from machines import shipped
 
 from fieldsim.cautions import Doubt
 from fieldsim.cli import main
+from fieldsim.operation.many_points import operating_points
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.lamp_start import lamp_start
 
@@ -45,3 +47,53 @@ def test_samples_asked_for_are_of_the_same_emf(tmp_path, capsys):
     peak = json.loads(capsys.readouterr().out)["coils"]["pickup"]["peak_V"]
     listed = max(abs(float(line.split(",")[1])) for line in path.read_text().splitlines()[1:])
     assert listed == pytest.approx(peak, rel=1e-3)
+
+
+@pytest.mark.parametrize("rpm", [SLOW_RPM, 120.0, -120.0, 1500.0])
+def test_the_hand_gives_what_load_wire_and_iron_take(dark, rpm):
+    point = dark.changed({}, rpm / SLOW_RPM)
+    found, loss = point.effort, point.iron_loss
+    assert abs(found.relative_imbalance) < 1e-4
+    electric = found.electric
+    assert found.crank.hand_W == pytest.approx(
+        electric.load_W + electric.wire_W + loss.total_W, rel=1e-4
+    )
+    assert electric.wire_W == pytest.approx(sum(coil.heat_W for coil in electric.coils), rel=1e-3)
+    assert loss.total_W > 0
+    assert loss.currents_W >= 0
+    assert sum(loss.pieces_W.values()) == pytest.approx(sum(loss.magnets_W.values()), rel=1e-6)
+
+
+def test_without_a_load_the_iron_alone_brakes(dark):
+    point = dark.changed({"load": None}, 120 / SLOW_RPM)
+    loss = point.iron_loss
+    assert point.effort.crank.hand_W == pytest.approx(loss.magnets_W["wheel"], rel=1e-4)
+    assert loss.together_W == loss.currents_W == 0.0
+
+
+def test_currents_keep_flux_out_of_the_core(dark):
+    loss = dark.changed({}, 120 / SLOW_RPM).iron_loss
+    assert loss.together_W < -0.1 * loss.magnets_W["wheel"]
+
+
+def test_inductance_and_resistance_are_those_of_the_principal_frequency(dark):
+    point = dark.changed({}, 120 / SLOW_RPM)
+    circuit, figures = point.coil_circuit, point.figures["pickup"]
+    assert circuit.frequency_Hz == pytest.approx(figures.frequency_Hz)
+    omega = 2 * math.pi * figures.frequency_Hz
+    change_H = point.eddies.inductance_change_H(omega)[0, 0]
+    still_H = point.resting_circuit.inductance_H[0, 0]
+    assert circuit.inductance_H[0, 0] == pytest.approx(still_H + change_H.real)
+    assert circuit.iron_ohm[0] == pytest.approx(-omega * change_H.imag)
+    assert point.resting_circuit.frequency_Hz is None
+    trace = point.circuit_result.coils["pickup"]
+    assert trace.iron_W == pytest.approx(circuit.iron_ohm[0] * trace.rms_current_A**2)
+    assert dark.coil_circuit.iron_ohm[0] < 1e-3 * circuit.iron_ohm[0]
+
+
+def test_many_at_once_are_each_alone(dark):
+    points = operating_points([dark.machine] * 2, ["120 rpm", "300 rpm"])
+    alone = dark.changed({}, 300 / SLOW_RPM)
+    assert points.rms_V[1, 0] == pytest.approx(alone.figures["pickup"].rms_V, rel=1e-6)
+    assert points.load_W[1] == pytest.approx(alone.circuit_result.load_W, rel=1e-3)
+    assert points.inductance_H[0, 0, 0] > points.inductance_H[1, 0, 0]

@@ -28,7 +28,6 @@ Complex = NDArray[np.complex128]
 
 _MU0 = 4e-7 * math.pi
 _LEFT_OUT = 1e-3  # of the loss, by orders that hardly count
-_PAIRS = 200_000  # of points at once, to bound memory
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +41,8 @@ class EddyLoss:
     pieces
         Names of all magnetic pieces of iron.
     lost_W
-        In each, (pieces,) [W]. Both add up to the same.
+        In each, (pieces,) [W]. Both add up to the same. Of what round pieces about one axis do to
+        each other, how it is shared between them is not reckoned with.
     """
 
     drawn_W: Array = field(repr=False)
@@ -118,18 +118,13 @@ def _powers(
 ) -> Array:
     """Return Im of the sum of charge and what acts on it, for each piece.
 
-    That is the magnets' potential and that of the other pieces' charge.
+    That is the magnets' potential and that of the other bodies' charge.
     """
     count = int(piece_of.max()) + 1
-    acting = potential.copy()
-    points = system.points
-    if count > 1:
-        step = max(1, _PAIRS // len(points))
-        for first in range(0, len(points), step):
-            part = slice(first, first + step)
-            gap = np.linalg.norm(points[part, None] - points, axis=2)
-            other = piece_of[part, None] != piece_of
-            near = np.where(other, 1.0 / np.where(other, gap, 1.0), 0.0)
-            acting[part] += _MU0 / (4 * math.pi) * (near @ charge)
-    power: Array = (charge * acting.conj()).imag
-    return np.asarray(np.bincount(piece_of, power, count), dtype=np.float64)
+    power: Array = (charge * potential.conj()).imag
+    found = np.asarray(np.bincount(piece_of, power, count), dtype=np.float64)
+    for (i, j), mutual in system.mutual_powers(charge).items():
+        first, second = (int(piece_of[at]) for at in (system.first[i], system.first[j]))
+        found[first] += mutual
+        found[second] -= mutual
+    return found

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -104,6 +105,37 @@ class IronSystem:
             parts = [own + more for own, more in zip(parts, self._exchanged(parts), strict=True)]
         pairs = zip(self.bodies, parts, strict=True)
         return np.concatenate([body.charges(part) for body, part in pairs])
+
+    @property
+    def first(self) -> list[int]:
+        """Where in `points` each body begins."""
+        return [0, *self.ends.tolist()]
+
+    def mutual_powers(self, charge: Any) -> dict[tuple[int, int], float]:
+        """Return what charge of one body does to another's, for every two of them.
+
+        Parameters
+        ----------
+        charge
+            Complex, at `points` [A m], (points,).
+
+        Returns
+        -------
+        dict
+            By places of both bodies, mu0 Im of the sum of charge of the first and the conjugate
+            potential of the second's [A2 m2 H/m]. For the second it is the opposite.
+        """
+        if len(self.bodies) < 2:
+            return {}
+        parts = [part[:, None] for part in self.split(charge)]
+        pairs = zip(self._meetings, parts, strict=True)
+        few = [of_complex(meeting.down, part)[:, 0] for meeting, part in pairs]
+        found = {}
+        for i, j in combinations(range(len(few)), 2):
+            gap = self._meetings[i].points[:, None] - self._meetings[j].points
+            potential = (1.0 / np.linalg.norm(gap, axis=2)) @ few[j].conj()
+            found[i, j] = 1e-7 * float((few[i] @ potential).imag)
+        return found
 
     @cached_property
     def _meetings(self) -> list[Reduction]:
