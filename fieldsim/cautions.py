@@ -44,6 +44,7 @@ class Hazard(enum.StrEnum):
     CRANK_SPEED = "crank speed"
     IMPROBABLE_SIZE = "improbable size"
     SATURATED_IRON = "saturated iron"
+    SOLID_IRON = "solid iron"
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.cautions import Doubt, Note
+from fieldsim.cautions import Caution, Doubt, Note
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gears import CRANK, GearTrain, Link
 from fieldsim.machine.machine import Machine
@@ -124,6 +124,8 @@ class Effort:
         without iron.
     iron_loss
         What eddy currents in the iron take from the magnets and the coils' currents.
+    solid_iron
+        Cautions about iron whose eddy currents are left out.
     """
 
     title: str
@@ -147,6 +149,7 @@ class Effort:
     swing: SpeedSwing
     iron: Mapping[str, IronTorque] = field(default_factory=dict)
     iron_loss: IronLoss = NO_LOSS
+    solid_iron: tuple[Caution, ...] = ()
 
     @property
     def left_out(self) -> tuple[str, ...]:
@@ -310,6 +313,7 @@ def effort(point: MachineAtSpeed) -> Effort:
         speed_swing(energy_J, inertia, solved.base_rad_per_s),
         iron,
         loss,
+        point.solid_iron,
     )
 
 

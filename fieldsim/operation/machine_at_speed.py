@@ -19,7 +19,7 @@ from fieldsim.machine.units import parse_quantity
 from fieldsim.operation.books import Books
 from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
-from fieldsim.waveform.figures import EmfFigures, emf_figures
+from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
 from fieldsim.waveform.moving_flux import flux_table_at_speed, principal_rad_per_s
 
@@ -218,6 +218,23 @@ class MachineAtSpeed:
         ):
             return near.saturation
         return saturation_cautions(self)
+
+    @cached_property
+    def solid_iron(self) -> tuple[Caution, ...]:
+        """A caution for each piece of solid iron whose eddy currents are left out but matter."""
+        from fieldsim.operation.solid_iron import solid_iron_cautions
+
+        return solid_iron_cautions(self)
+
+    @cached_property
+    def eddy_shares(self) -> dict[str, float]:
+        """What share of its RMS EMF eddy currents in iron take, by coil; empty without any."""
+        if not self.eddies:
+            return {}
+        still = rms(emf_waveform(self.flux_table, self.machine, self.speed).emf_V)
+        now = rms(self.waveform.emf_V)
+        pairs = zip(self.waveform.coils, now.tolist(), still.tolist(), strict=True)
+        return {coil: 1.0 - a / b if b > 0 else 0.0 for coil, a, b in pairs}
 
     @cached_property
     def waveform(self) -> EmfWaveform:

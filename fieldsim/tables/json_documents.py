@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
+    from fieldsim.operation.iron_loss import IronLoss
     from fieldsim.operation.light import LightReport
     from fieldsim.operation.machine_at_speed import MachineAtSpeed
     from fieldsim.studies.compare import Comparison, Design
@@ -124,6 +125,7 @@ def emf_json(point: MachineAtSpeed, ranges: RangeStudy | None = None) -> Json:
             "period_exact=period.exact",
             "relative_error",
         ),
+        "eddy_currents_share_of_rms": dict(point.eddy_shares),
         **_ranges(ranges),
     }
 
@@ -298,7 +300,7 @@ def light_json(
         "lamp_speeds": [_lamp_speed(lamp, speed) for lamp in report.lamp_speeds],
         "coils": {
             name: {
-                **picked(trace, "rms_current_A", "heat_W", "delivered_W"),
+                **picked(trace, "rms_current_A", "heat_W", "delivered_W", "iron_W"),
                 **dict.fromkeys(_HEAT),
                 **(picked(heats[name], *_HEAT) if name in heats else {}),
             }
@@ -306,6 +308,7 @@ def light_json(
         },
         "parts": [picked(trace, *_PART) for trace in result.parts],
         **picked(result, "source_power_W", "useful_power_W", "efficiency"),
+        "iron_loss": _iron_loss(report.iron_loss),
         "meter_resistance_ohm": report.meter.input_ohm,
         "meters": [
             {**picked(row, "where", "loaded"), **json_form(row.readings)} for row in report.meters
@@ -460,6 +463,7 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
             name: picked(of, "peak_torque_Nm", "error_Nm", "unresolved")
             for name, of in effort.iron.items()
         },
+        "iron_loss": _iron_loss(effort.iron_loss),
         "coils": {
             of.name: {
                 **picked(of, *coil),
@@ -475,6 +479,18 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
         **_ranges(
             ranges, {"average_torque_Nm": None if ranges is None else effort_range(ranges, effort)}
         ),
+    }
+
+
+def _iron_loss(loss: IronLoss) -> Json | None:
+    """Return what eddy currents in iron take; None without any."""
+    if not loss:
+        return None
+    parts = ("together_W", "currents_W", "total_W")
+    return {
+        "pieces_W": dict(loss.pieces_W),
+        "magnets_W": dict(loss.magnets_W),
+        **picked(loss, *parts),
     }
 
 

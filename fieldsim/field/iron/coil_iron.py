@@ -18,10 +18,10 @@ from fieldsim.field.iron.reach import from_rotor, from_winding, swept_distance
 from fieldsim.field.iron.rings import ChargedPoints, OwnRings, own_rings, patch_rings
 from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.potential.winding_field import winding_field, winding_potential
-from fieldsim.machine.frames import cross
+from fieldsim.machine.frames import Vec3, cross
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 
-__all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about"]
+__all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about", "shares_shaft"]
 
 Array = NDArray[np.float64]
 
@@ -117,11 +117,19 @@ class IronLevel:
 
 def is_about(body: RoundBody, rotor: PlacedRotor) -> bool:
     """Return whether a body is round about the line that a rotor turns about."""
-    along = rotor.shaft.along
-    x, y, z = body.origin - np.array(rotor.shaft.through)
     a, b, c = body.frame[:, 2]
-    beside = math.hypot(*cross((x, y, z), along))
-    return beside < _ABOUT_M and math.hypot(*cross((a, b, c), along)) < _ABOUT_M
+    return _is_on_line(body.origin, (a, b, c), rotor)
+
+
+def shares_shaft(first: PlacedRotor, second: PlacedRotor) -> bool:
+    """Return whether two rotors turn about one line, either way."""
+    return _is_on_line(np.array(first.shaft.through), first.shaft.along, second)
+
+
+def _is_on_line(through: Array, along: Vec3, rotor: PlacedRotor) -> bool:
+    x, y, z = through - np.array(rotor.shaft.through)
+    beside = math.hypot(*cross((x, y, z), rotor.shaft.along))
+    return beside < _ABOUT_M and math.hypot(*cross(along, rotor.shaft.along)) < _ABOUT_M
 
 
 def _goes_through(body: Body, coil: PlacedCoil) -> NDArray[np.bool_]:

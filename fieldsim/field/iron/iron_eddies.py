@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from fieldsim.field.iron.coil_iron import CoilIron, IronLevel, is_about
 from fieldsim.field.iron.iron_energy import outward_series, resolved_potential
 from fieldsim.field.iron.round_body import RoundBody
-from fieldsim.field.iron.screened_bodies import has_eddies
-from fieldsim.machine.placed import PlacedRotor
+from fieldsim.field.iron.screened_bodies import has_eddies, of_complex
+from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
 __all__ = ["IronEddies", "orders_that_count"]
 
@@ -105,6 +105,23 @@ class IronEddies:
         system = self.level.system.screened(abs(omega_rad_per_s))
         change = system.charges(self.level.fields) - self.level.charges
         return np.asarray(self.level.inductance_of_H(change))
+
+    def share_along(self, rotor: PlacedRotor, piece: PlacedIron) -> float:
+        """Return how much of the charge that a rotor draws to a piece eddy currents keep out.
+
+        That of its strongest order, in the fastest fields: about one where the piece is magnetised
+        along itself, zero where only across.
+        """
+        system = self.level.system
+        outward = self.outward(rotor)
+        strength = np.arange(len(outward)) * np.abs(outward).max(axis=1, initial=0.0)
+        normal = outward[int(strength.argmax())]
+        applied = (normal[:, None] * system.normals)[:, :, None]
+        still = of_complex(system.charges, applied)[:, 0]
+        fast = system.screened(_FAST_RAD_PER_S).charges(applied)[:, 0]
+        own = system.points_of(piece)
+        size = float(np.linalg.norm(still[own]))
+        return float(np.linalg.norm((fast - still)[own])) / size if size else 0.0
 
     def potential(self, rotor: PlacedRotor) -> Complex:
         """Return mu0 times the potential of a rotor's magnets at the iron's points [T m].

@@ -106,6 +106,14 @@ class IronSystem:
         pairs = zip(self.bodies, parts, strict=True)
         return np.concatenate([body.charges(part) for body, part in pairs])
 
+    def points_of(self, piece: PlacedIron) -> NDArray[np.bool_]:
+        """Return which of `points` are on a piece's surface."""
+        found = [
+            np.array([each.name == piece.name for each in pieces])[body.pieces]
+            for pieces, body in zip(self.pieces, self.bodies, strict=True)
+        ]
+        return np.concatenate(found)
+
     @property
     def first(self) -> list[int]:
         """Where in `points` each body begins."""
