@@ -104,7 +104,7 @@ class IronSystem:
         if len(self.bodies) > 1:
             parts = [own + more for own, more in zip(parts, self._exchanged(parts), strict=True)]
         pairs = zip(self.bodies, parts, strict=True)
-        return np.concatenate([body.charges(part) for body, part in pairs])
+        return np.concatenate([_charges(body, part) for body, part in pairs])
 
     def points_of(self, piece: PlacedIron) -> NDArray[np.bool_]:
         """Return which of `points` are on a piece's surface."""
@@ -167,7 +167,7 @@ class IronSystem:
     def _drawn(self, normal: list[Any]) -> list[Any]:
         """Return the charge at each body's meeting points that fields at all its points draw."""
         trios = zip(self.bodies, self._meetings, normal, strict=True)
-        return [of_complex(meeting.down, body.charges(part)) for body, meeting, part in trios]
+        return [of_complex(meeting.down, _charges(body, part)) for body, meeting, part in trios]
 
     def _felt(self, charge: list[Any]) -> list[Any]:
         """Return the normal field at each body's points of charge at the others' meeting points."""
@@ -208,6 +208,13 @@ class IronSystem:
         operator = LinearOperator((int(ends[-1]),) * 2, matvec=missing, dtype=first.dtype)
         columns = [gmres(operator, each, rtol=_SOLVED, restart=60)[0] for each in first.T]
         return self._felt(np.split(np.stack(columns, axis=1), ends[:-1]))
+
+
+def _charges(body: Body, normal_field: Any) -> Any:
+    """Return the charge that real or complex fields draw to a body, (points, fields)."""
+    if isinstance(body, RoundBody | BlockBody):
+        return of_complex(body.charges, normal_field)
+    return body.charges(normal_field)
 
 
 def iron_system(

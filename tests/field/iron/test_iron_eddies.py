@@ -12,7 +12,7 @@ from machines import shipped
 from fieldsim.field.iron.iron_eddies import IronEddies
 from fieldsim.field.iron.iron_energy import outward_series
 from fieldsim.field.iron.screened_bodies import ScreenedRound
-from fieldsim.machine.iron import Block, IronPiece, Rod, Tube
+from fieldsim.machine.iron import Block, Disc, IronPiece, Rod, Tube
 from fieldsim.machine.materials import Material
 from fieldsim.waveform.flux_table import coil_iron
 
@@ -126,6 +126,25 @@ def test_several_pieces_change_each_other():
     found = [change(each, 60.0)[0, 2] for each in (both, one, alone)]
     assert abs(found[0] - found[1]) > 1e-3 * abs(found[1])
     assert abs(found[1] - found[2]) > 1e-3 * abs(found[2])
+
+
+@pytest.mark.parametrize("kind", ["block", "disc"])
+def test_pieces_without_eddy_currents_take_part(kind):
+    """Their charge answers at once, to magnets and to what comes late from the bolt."""
+    shapes = {
+        "block": IronPiece("bar", Block((0.01, 0.01, 0.012)), (0, 0.055, -0.03), (0, 0, 1),
+                           (1, 0, 0)),
+        "disc": IronPiece("plate", Disc("50 mm", "3 mm"), (0, 0, 0.03), (0, 0, 1)),
+    }  # fmt: skip
+    both = eddies(replace(BOLTED, iron=(shapes[kind],)))
+    found, alone = change(both, 60.0)[0, 2], change(eddies(), 60.0)[0, 2]
+    assert 1e-4 * abs(alone) < abs(found - alone) < 0.3 * abs(alone)
+    (rotor,), screened = both.iron.rotors, both.level.system.screened(120.0)
+    normal = outward_series(rotor, both.level.system, 128)[2] / MU0
+    drawn = screened.charges((normal[:, None] * screened.normals)[:, :, None])[:, 0]
+    by_magnets = -MU0 * both.level.potentials[0] @ drawn
+    by_coil = -both.potential(rotor)[2] @ screened.charges(both.level.fields)[:, 0]
+    assert by_magnets == pytest.approx(by_coil, rel=5e-3)  # of the roughest nodes but one
 
 
 def test_inductance_falls_and_gets_a_resistance(bolted):
