@@ -21,7 +21,7 @@ from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
-from fieldsim.waveform.moving_flux import flux_table_at_speed, principal_rad_per_s
+from fieldsim.waveform.moving_flux import flux_tables_at_speed, principal_rad_per_s
 
 if TYPE_CHECKING:
     from fieldsim.cautions import Caution
@@ -175,24 +175,25 @@ class MachineAtSpeed:
             return near.eddies
         return IronEddies(self.iron)
 
-    @cached_property
+    @property
     def moving_flux_table(self) -> FluxTable:
         """Flux linkage as it acts at this speed: the table itself without eddy currents."""
-        return self._acting(self.speed)
+        return self._moving_flux_tables[0]
 
-    @cached_property
+    @property
     def braking_flux_table(self) -> FluxTable:
         """Flux linkage by which currents in the coils act on the rotors at this speed.
 
         Iron answers to a current as late as to a magnet, so the magnets feel the current behind the
         time: what turning back would give.
         """
-        back = replace(self.speed, base_rad_per_s=-self.speed.base_rad_per_s)
-        return self._acting(back)
+        return self._moving_flux_tables[1]
 
-    def _acting(self, speed: Speed) -> FluxTable:
-        table = self.flux_table
-        return flux_table_at_speed(table, self.machine, speed, self.eddies, self.tolerance)
+    @cached_property
+    def _moving_flux_tables(self) -> tuple[FluxTable, FluxTable]:
+        return flux_tables_at_speed(
+            self.flux_table, self.machine, self.speed, self.eddies, self.tolerance
+        )
 
     @cached_property
     def iron_energy(self) -> IronEnergy:

@@ -12,12 +12,12 @@ from fieldsim.machine.machine import Machine
 from fieldsim.waveform.emf import Speed
 from fieldsim.waveform.flux_table import FluxTable
 
-__all__ = ["flux_table_at_speed", "principal_rad_per_s"]
+__all__ = ["flux_tables_at_speed", "principal_rad_per_s"]
 
 
-def flux_table_at_speed(
+def flux_tables_at_speed(
     table: FluxTable, machine: Machine, speed: Speed, eddies: IronEddies, relative: float
-) -> FluxTable:
+) -> tuple[FluxTable, FluxTable]:
     """Return a flux table with what eddy currents change of it.
 
     Parameters
@@ -33,26 +33,31 @@ def flux_table_at_speed(
 
     Returns
     -------
-    FluxTable
-        Of as many angles. Every order of a linkage is smaller, and behind in time, by what the iron
-        makes of its frequency. Without eddy currents it is the table itself.
+    acting, braking
+        Tables of as many angles. Every order of a linkage is smaller, and behind in time, by what
+        the iron makes of its frequency: first as the magnets act on the coils, then as the coils'
+        currents act on the magnets. Without eddy currents both are the table itself.
 
     Notes
     -----
     Each rotor by itself: in linear iron their fluxes add up.
     """
     if not eddies:
-        return table
+        return table, table
     series = table.harmonics_Wb()
-    order = np.arange(series.shape[2])
-    change = np.zeros_like(series)
-    for j, rotor in enumerate(machine.placed_rotors):
-        slopes = 2 * np.abs(order * series[:, j]).sum(axis=1)
-        turning = speed.rotors_rad_per_s[j]
-        found = eddies.linkage_change_Wb(rotor, turning, slopes, relative)[:, : len(order)]
-        change[:, j, : found.shape[1]] = found
-    linkage = table.linkage_Wb + sample_series(change, table.angles)
-    return replace(table, linkage_Wb=linkage)
+    orders = series.shape[2]
+    slopes = 2 * (np.arange(orders) * np.abs(series)).sum(axis=2)
+    changes = eddies.linkage_changes_Wb(
+        machine.placed_rotors, speed.rotors_rad_per_s, slopes, relative
+    )
+    acting, braking = (
+        replace(
+            table,
+            linkage_Wb=table.linkage_Wb + sample_series(change[..., :orders], table.angles),
+        )
+        for change in changes
+    )
+    return acting, braking
 
 
 def principal_rad_per_s(table: FluxTable, speed: Speed) -> float:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from fieldsim.field.iron.iron_eddies import IronEddies, orders_that_count
 from fieldsim.field.iron.iron_system import IronSystem
-from fieldsim.field.iron.screened_bodies import of_complex
+from fieldsim.field.iron.screened_bodies import has_eddies, of_complex
 from fieldsim.machine.placed import PlacedRotor
 
 __all__ = ["EddyLoss", "eddy_loss"]
@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 _MU0 = 4e-7 * math.pi
-_LEFT_OUT = 1e-3  # of the loss, by orders that hardly count
+_LEFT_OUT = 5e-3  # of the loss, by orders that hardly count
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,7 +39,7 @@ class EddyLoss:
     drawn_W
         From each rotor, (rotors,) [W]; one that helps another on may be below zero.
     pieces
-        Names of all magnetic pieces of iron.
+        Names of those with eddy currents.
     lost_W
         In each, (pieces,) [W]. Both add up to the same. Of what round pieces about one axis do to
         each other, how it is shared between them is not reckoned with.
@@ -74,16 +74,16 @@ def eddy_loss(
     a series. Some parts in a thousand off, as far as the nodes go.
     """
     system = eddies.level.system
-    names = tuple(piece.name for pieces in system.pieces for piece in pieces)
-    drawn, lost = np.zeros(len(rotors)), np.zeros(len(names))
+    magnetic = [piece for pieces in system.pieces for piece in pieces]
+    drawn, lost = np.zeros(len(rotors)), np.zeros(len(magnetic))
     if not eddies:
-        return EddyLoss(drawn, names, lost)
+        return EddyLoss(drawn, (), lost[:0])
     piece_of = _piece_of_each_point(system)
     waves: dict[Fraction, list[tuple[int, Complex, Complex]]] = defaultdict(list)
     for j, (rotor, ratio) in enumerate(zip(rotors, ratios, strict=True)):
         potential, outward = eddies.potential(rotor), eddies.outward(rotor)
         order = np.arange(len(potential))
-        weight = (order * np.abs(outward).max(axis=1, initial=0.0)) ** 2
+        weight = order**1.5 * np.abs(outward).max(axis=1, initial=0.0) ** 2
         for k in orders_that_count(weight / max(float(weight.sum()), 1e-300), _LEFT_OUT).tolist():
             phase = np.exp(1j * k * rotor.start)
             both = potential[k] * phase, outward[k] * phase / _MU0
@@ -99,11 +99,12 @@ def eddy_loss(
         at_once = of_complex(system.charges, applied)[:, 0]
         for j, potential, _ in together:
             drawn[j] += 2 * omega * float(((late - at_once) @ potential.conj()).imag)
-        powers = _powers(system, piece_of, late, acting) - _powers(
-            system, piece_of, at_once, acting
-        )
-        lost += 2 * omega * powers
-    return EddyLoss(drawn, names, lost)
+        lost += 2 * omega * _powers(system, piece_of, late, acting)
+        lost -= 2 * omega * _powers(system, piece_of, at_once, acting)
+    # Nodes leave a little of it in pieces without eddy currents, where it cannot be.
+    solid = [i for i, piece in enumerate(magnetic) if has_eddies(piece)]
+    lost = lost[solid] * (drawn.sum() / (lost[solid].sum() or 1.0))
+    return EddyLoss(drawn, tuple(magnetic[i].name for i in solid), lost)
 
 
 def _piece_of_each_point(system: IronSystem) -> NDArray[np.intp]:

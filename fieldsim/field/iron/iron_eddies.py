@@ -9,6 +9,8 @@ its rotor's own magnets do to it does not change.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,15 +20,18 @@ from fieldsim.field.iron.coil_iron import CoilIron, IronLevel, is_about
 from fieldsim.field.iron.iron_energy import outward_series, resolved_potential
 from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.iron.screened_bodies import has_eddies, of_complex
+from fieldsim.field.linkage.quadrature import chebyshev, lagrange
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
-__all__ = ["IronEddies", "orders_that_count"]
+__all__ = ["IronEddies", "few_frequencies", "orders_that_count"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 _LEVEL = 1  # of nodes: some parts in a thousand of what changes
 _FAST_RAD_PER_S = 1e20  # no flux is left inside
+_DIGITS = 9.2  # natural: a part in ten thousand, by interpolation between frequencies
+_FEW = 6  # frequencies, which are not worth interpolation
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,41 +66,52 @@ class IronEddies:
         """The nodes that are solved for."""
         return self.iron.levels[_LEVEL]
 
-    def linkage_change_Wb(
-        self, rotor: PlacedRotor, speed_rad_per_s: float, slopes_Wb: Array, relative: float
-    ) -> Complex:
-        """Return by how much the linkage of each coil with a rotor differs from that at rest.
+    def linkage_changes_Wb(
+        self,
+        rotors: Sequence[PlacedRotor],
+        speeds_rad_per_s: Sequence[float],
+        slopes_Wb: Array,
+        relative: float,
+    ) -> tuple[Complex, Complex]:
+        """Return by how much the linkage of each coil with each rotor differs from that at rest.
 
         Parameters
         ----------
-        rotor
-            Of the machine.
-        speed_rad_per_s
-            At which it turns, signed.
+        rotors, speeds_rad_per_s
+            Of the machine, and how each turns, signed.
         slopes_Wb
-            Sum of the sizes of all orders of each coil's slope at rest, (coils,) [Wb/rad].
+            Sum of the sizes of all orders of each slope at rest, (coils, rotors) [Wb/rad].
         relative
             Orders are left out whose slopes together are less than this beside those.
 
         Returns
         -------
-        ndarray
-            c_k for orders from zero, (coils, orders): the linkage changes by
-            2 Re sum c_k exp(i k angle).
+        acting, braking
+            c_k for orders from zero, (coils, rotors, orders): the linkage changes by
+            2 Re sum c_k exp(i k angle). First as the magnets act on the coil, late; then as a
+            current acts on the magnets, late as well, which is what turning back would give.
         """
-        potential = self.potential(rotor)
         at_rest, fields = self.level.charges, self.level.fields
-        order = np.arange(len(potential))
         fast = self.level.system.screened(_FAST_RAD_PER_S).charges(fields) - at_rest
-        most = 2 * order[:, None] * np.abs(potential @ fast) / np.maximum(slopes_Wb, 1e-300)
-        found = np.zeros((fields.shape[2], len(order)), dtype=np.complex128)
-        for k in orders_that_count(most.max(axis=1), relative):
-            system = self.level.system.screened(abs(k * speed_rad_per_s))
-            change = system.charges(fields) - at_rest
-            if speed_rad_per_s < 0:
-                change = np.conj(change)
-            found[:, k] = -potential[k] @ change
-        return found
+        kept = []
+        for j, rotor in enumerate(rotors):
+            potential = self.potential(rotor)
+            most = 2 * np.arange(len(potential))[:, None] * np.abs(potential @ fast)
+            most /= np.maximum(slopes_Wb[:, j], 1e-300)
+            kept.append(orders_that_count(most.max(axis=1), relative))
+        orders = max(len(self.potential(rotor)) for rotor in rotors)
+        found = np.zeros((2, fields.shape[2], len(rotors), orders), dtype=np.complex128)
+        omega = [np.abs(k * speed) for k, speed in zip(kept, speeds_rad_per_s, strict=True)]
+        nodes, shares = few_frequencies(np.concatenate(omega))
+        of_rotor = np.split(shares, np.cumsum([len(each) for each in omega])[:-1])
+        for i, node in enumerate(nodes.tolist()):
+            late = self.level.system.screened(node).charges(fields) - at_rest
+            for j, (rotor, k) in enumerate(zip(rotors, kept, strict=True)):
+                backward = int(speeds_rad_per_s[j] < 0)
+                for way, change in enumerate((late, np.conj(late))):
+                    part = of_rotor[j][:, i, None] * (self.potential(rotor)[k] @ change)
+                    found[way ^ backward, :, j, k] -= part
+        return found[0], found[1]
 
     def inductance_change_H(self, omega_rad_per_s: float) -> Complex:
         """Return by how much inductances differ from those without eddy currents, (coils, coils).
@@ -152,6 +168,47 @@ class IronEddies:
             if isinstance(body, RoundBody) and is_about(body, rotor):
                 series[body.harmonics + 1 :, held] = 0.0
         return series
+
+
+def few_frequencies(omega_rad_per_s: Array) -> tuple[Array, Array]:
+    """Return frequencies to solve at, and what each tells of those that are asked for.
+
+    Parameters
+    ----------
+    omega_rad_per_s
+        Above zero, in any order, (n,).
+
+    Returns
+    -------
+    nodes, shares
+        Few frequencies (m,), and (n, m): what is asked for is the shares' sum of what is found.
+
+    Notes
+    -----
+    Chebyshev's nodes of the logarithm, in which effective permeabilities have their poles a quarter
+    turn off the real axis; as many as hold a part in ten thousand by that distance (L. N.
+    Trefethen, Approximation Theory and Approximation Practice, theorem 8.2). Where there are no
+    more frequencies than that, they themselves.
+
+    Examples
+    --------
+    >>> asked = np.arange(1.0, 51.0)
+    >>> nodes, shares = few_frequencies(asked)
+    >>> len(nodes), bool(abs(shares @ (1 / (7 + 1j * nodes)) - 1 / (7 + 1j * asked)).max() < 1e-4)
+    (13, True)
+    """
+    different, where = np.unique(omega_rad_per_s, return_inverse=True)
+    if len(different) < _FEW:
+        return different, np.eye(len(different))[where]
+    place = np.log(different)
+    middle, half = (place[0] + place[-1]) / 2, (place[-1] - place[0]) / 2
+    pole = math.pi / 2 / half
+    count = math.ceil(_DIGITS / math.log(pole + math.hypot(pole, 1.0)))
+    if count >= len(different):
+        return different, np.eye(len(different))[where]
+    nodes, weights = chebyshev(count)
+    shares = lagrange(nodes, (place - middle) / half, weights)
+    return np.exp(middle + half * nodes), shares[where]
 
 
 def orders_that_count(size: Array, left_out: float) -> NDArray[np.intp]:

@@ -92,13 +92,13 @@ def test_only_what_conducts_takes_power():
     beside = IronPiece("bar", Block((0.01, 0.01, 0.06)), (0, 0.055, -0.01), (0, 0, 1), (1, 0, 0))
     still = replace(beside, material="laminated steel")
     found = lost(eddies(replace(BOLTED, iron=(still,))))
-    power = dict(zip(found.pieces, found.lost_W, strict=True))
-    assert found.lost_W.sum() == pytest.approx(found.drawn_W.sum(), rel=0.01)
-    assert abs(power["bar"]) < 1e-3 * power["core of pickup"]
+    assert found.pieces == ("core of pickup",)
+    assert found.lost_W == pytest.approx(found.drawn_W)
     both = lost(eddies(replace(BOLTED, iron=(beside,))))
     power = dict(zip(both.pieces, both.lost_W, strict=True))
     assert power["bar"] > 0.02 * power["core of pickup"]
-    assert both.lost_W.sum() == pytest.approx(both.drawn_W.sum(), rel=0.01)
+    assert power["core of pickup"] == pytest.approx(found.lost_W[0], rel=0.1)
+    assert both.lost_W.sum() == pytest.approx(both.drawn_W.sum())
 
 
 def test_nothing_is_lost_without_eddy_currents():
