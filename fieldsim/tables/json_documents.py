@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -222,6 +223,7 @@ def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
 
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry; null or nothing where the file has nothing."""
+    from fieldsim.field.iron.skin_effect import skin_depth_m
     from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
     from fieldsim.machine.improbable_sizes import improbable_sizes
     from fieldsim.operation.cautions import strong_magnets_caution
@@ -250,6 +252,11 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
             c.name: {c.joining: [str(member) for member in c.members]} for c in machine.connections
         },
         "iron": iron_words(machine),
+        "skin_depth_at_50_Hz_m": {
+            piece.name: float(skin_depth_m(piece.material, 100 * math.pi))
+            for piece in machine.placed_iron
+            if piece.material.resistivity is not None
+        },
         "load": {"across": load.across, "words": load_lines(load)} if load else None,
         "gears": {
             wheel.name: {

@@ -13,6 +13,10 @@ from fieldsim.cli import main
 from fieldsim.operation.many_points import operating_points
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.lamp_start import lamp_start
+from fieldsim.tables.json_documents import effort_json, emf_json, light_json
+from fieldsim.words.effort_text import effort_text
+from fieldsim.words.emf_text import emf_text
+from fieldsim.words.light_text import light_text
 
 SLOW_RPM = 1.0
 
@@ -97,3 +101,37 @@ def test_many_at_once_are_each_alone(dark):
     assert points.rms_V[1, 0] == pytest.approx(alone.figures["pickup"].rms_V, rel=1e-6)
     assert points.load_W[1] == pytest.approx(alone.circuit_result.load_W, rel=1e-3)
     assert points.inductance_H[0, 0, 0] > points.inductance_H[1, 0, 0]
+
+
+def test_screens_and_json_tell_what_eddy_currents_take(dark):
+    point = dark.changed({}, 120 / SLOW_RPM)
+    loss = point.iron_loss
+    lit, felt = (
+        light_text(point.machine, point.light, 120),
+        effort_text(point.machine, point.effort),
+    )
+    besides = f"{loss.from_rotors_W * 1e3:.3g} mW from the hand besides; hysteresis"
+    assert f"Eddy currents in core of pickup take {besides}" in lit
+    (row,) = (line for line in lit.splitlines() if line.startswith("iron, by currents"))
+    assert float(row.split()[3]) == pytest.approx(1e3 * loss.currents_W, rel=0.01)
+    (row,) = (line for line in felt.splitlines() if line.startswith("eddy currents in iron"))
+    assert float(row.split()[4]) == pytest.approx(loss.total_W, rel=0.01)
+    assert "hysteresis, which is not modelled, takes more" in felt.replace("\n    ", " ")
+    share = point.eddy_shares["pickup"]
+    assert f"take of the RMS at this speed: {100 * share:.1f} % of pickup" in emf_text(point, 120)
+
+    found = light_json(point.light)
+    assert found["iron_loss"]["pieces_W"] == {"core of pickup": loss.pieces_W["core of pickup"]}
+    assert found["iron_loss"]["total_W"] == pytest.approx(loss.total_W)
+    assert found["coils"]["pickup"]["iron_W"] == pytest.approx(loss.currents_W)
+    assert effort_json(point.machine, point.effort)["power"]["iron_W"] == loss.total_W
+    assert emf_json(point)["eddy_currents_share_of_rms"] == {"pickup": share}
+
+
+def test_without_eddy_currents_nothing_is_told(dark):
+    ferrite = dark.changed({"coils.pickup.core.material": "ferrite rod"}, 120 / SLOW_RPM)
+    assert not ferrite.iron_loss
+    assert "ddy currents" not in light_text(ferrite.machine, ferrite.light)
+    assert "ddy currents" not in emf_text(ferrite)
+    assert light_json(ferrite.light)["iron_loss"] is None
+    assert emf_json(ferrite)["eddy_currents_share_of_rms"] == {}
