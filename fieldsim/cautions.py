@@ -44,6 +44,7 @@ class Hazard(enum.StrEnum):
     CRANK_SPEED = "crank speed"
     IMPROBABLE_SIZE = "improbable size"
     SATURATED_IRON = "saturated iron"
+    SOLID_IRON = "solid iron"
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,8 @@ class Doubt(enum.StrEnum):
     LEFT_OUT = "losses left out"
     NEAR_IRON = "near iron"
     IRON_PULL = "pull of iron left out"
+    STILL_IRON = "eddy currents left out"
+    HYSTERESIS = "hysteresis left out"
 
 
 @dataclass(frozen=True)

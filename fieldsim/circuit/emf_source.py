@@ -108,7 +108,10 @@ class PeriodicEmf:
         return PeriodicEmf(self.period_s, self.emf_V * factors.reshape(-1, 1))
 
     def faster(self, ratio: float) -> PeriodicEmf:
-        """Return the EMF at ``ratio`` times the speed: as many times higher and shorter."""
+        """Return the EMF at ``ratio`` times the speed: as many times higher and shorter.
+
+        Not where eddy currents in iron change with the speed what flux it lets through.
+        """
         return PeriodicEmf(self.period_s / ratio, self.emf_V * ratio)
 
 

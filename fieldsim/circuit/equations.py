@@ -177,7 +177,7 @@ def _assembled(
         voltage_row(row, coil.start, coil.end)
         # the coil's current leaves through its start terminal into the load
         current_column(row, coil.end, coil.start)
-        K[row, row] += circuit.coils.resistance_ohm[order[i]]
+        K[row, row] += circuit.coils.whole_ohm[order[i]]
         emf_rows[order[i]] = row
 
     initial = np.zeros(size)

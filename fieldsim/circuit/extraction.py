@@ -126,7 +126,8 @@ def _coil_trace(
 ) -> CoilTrace:
     current = x[:, equations.offsets["coil"] + branch.index]
     voltage = equations.between(x, branch.start, branch.end)
-    ohm = circuit.coils.resistance_ohm[circuit.coils.names.index(branch.coil)]
+    row = circuit.coils.names.index(branch.coil)
+    ohm, whole_ohm = circuit.coils.resistance_ohm[row], circuit.coils.whole_ohm[row]
     square = mean(current**2)
     return CoilTrace(
         branch.coil,
@@ -137,6 +138,7 @@ def _coil_trace(
         ohm,
         ohm * square,
         mean(voltage * current),
+        (whole_ohm - ohm) * square,
     )
 
 
@@ -305,7 +307,7 @@ def _energy_error(
     length_s: float,
     shorted_J: float,
 ) -> float:
-    lost_J = insulation_J + length_s * sum(c.heat_W for c in coils.values())
+    lost_J = insulation_J + length_s * sum(c.heat_W + c.iron_W for c in coils.values())
     lost_J += length_s * sum(t.power_of_all_W for t in parts)
     # energy of linked fluxes and charges y = M x: (1/2) y . x, whatever part of x is undetermined
     inverse = np.linalg.pinv(equations.mass[np.ix_(equations.stored, equations.stored)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from fieldsim.circuit.emf_source import PeriodicEmf
@@ -39,28 +40,30 @@ class LampSpeed:
     looked_up_to_rad_per_s: float
 
 
-def lamp_speeds(circuit: Circuit, emf: PeriodicEmf, base_rad_per_s: float) -> tuple[LampSpeed, ...]:
+def lamp_speeds(
+    driven: Callable[[float], tuple[Circuit, PeriodicEmf]], base_rad_per_s: float
+) -> tuple[LampSpeed, ...]:
     """Return the lowest speed at which each lamp lights; solutions are shared between lamps.
 
     Parameters
     ----------
-    circuit
-        With the load.
-    emf
-        At the speed of ``base_rad_per_s``; it grows with speed.
+    driven
+        From how many times that speed to the circuit with its load and the EMF, which grows with
+        speed.
     base_rad_per_s
         Speed of the crank, or of a rotor of ratio one [rad/s].
     """
     from scipy.optimize import brentq
 
-    if not any(isinstance(leaf, Led) for o in circuit.outlets for leaf, _ in leaves(o.load)):
+    outlets = driven(1.0)[0].outlets
+    if not any(isinstance(leaf, Led) for o in outlets for leaf, _ in leaves(o.load)):
         return ()
     known: dict[float, CircuitResult] = {}
 
     def at(log_ratio: float) -> CircuitResult:
         if log_ratio not in known:
             known[log_ratio] = periodic_steady_state(
-                circuit, emf.faster(math.exp(log_ratio)), tolerance=TABLE_TOLERANCE
+                *driven(math.exp(log_ratio)), tolerance=TABLE_TOLERANCE
             )
         return known[log_ratio]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -15,6 +16,7 @@ from fieldsim.circuit.results import CircuitResult
 from fieldsim.field.inductance.matrix import InductanceBook, inductance_matrix
 from fieldsim.field.inductance.winding_inductance import TOLERANCE
 from fieldsim.field.iron.coil_iron import NO_IRON, CoilIron
+from fieldsim.field.iron.iron_eddies import IronEddies
 from fieldsim.machine.connections import CoilRef
 from fieldsim.machine.load.circuit_parts import Open
 from fieldsim.machine.machine import Machine
@@ -55,12 +57,15 @@ class CoilCircuit:
         Largest estimated error of an inductance, relative to the coils' own.
     assumed
         Open coils without wire in the file: their resistance is a guess that nothing rests on.
+    frequency_Hz
+        At which eddy currents in iron count for inductances and loss; None without.
     """
 
     circuit: Circuit
     rows: tuple[int, ...]
     inductance_error: float
     assumed: tuple[str, ...] = ()
+    frequency_Hz: float | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -77,12 +82,20 @@ class CoilCircuit:
         """Inductance matrix [H], (coils, coils)."""
         return np.array(self.circuit.coils.inductance_H)
 
+    @property
+    def iron_ohm(self) -> Array:
+        """What eddy currents in iron add to each coil's resistance [ohm], (coils,)."""
+        coils = self.circuit.coils
+        return np.subtract(coils.whole_ohm, coils.resistance_ohm, dtype=float)
+
 
 def coil_circuit(
     machine: Machine,
     iron: CoilIron = NO_IRON,
     tolerance: float = TOLERANCE,
     book: InductanceBook | None = None,
+    eddies: IronEddies | None = None,
+    omega_rad_per_s: float = 0.0,
 ) -> CoilCircuit:
     """Return the circuit of a machine: its wound coils as they are joined, and the load.
 
@@ -93,11 +106,21 @@ def coil_circuit(
         and may do without: half its section is then taken as copper.
     iron
         Of the machine; its coils' inductances count with it.
+    eddies, omega_rad_per_s
+        Its eddy currents, and the angular frequency at which they are reckoned with.
 
     Raises
     ------
     ImpossibleError
         If a connected coil has no wire, or two coils fill the same place.
+
+    Notes
+    -----
+    Eddy currents make an inductance complex and a function of frequency. The circuit has what it is
+    at one frequency, best that of the strongest wave of the EMF: its real part, and its imaginary
+    part as a resistance in series with each coil. At higher harmonics of the current that is too
+    much inductance and too little resistance. What a current loses in iron by another coil's field
+    is left out.
     """
     outlets: list[Outlet] = []
     assumed: list[str] = []
@@ -120,9 +143,17 @@ def coil_circuit(
     ]
     placed = machine.placed_coils
     inductance, error = inductance_matrix(placed, iron, tolerance, book)
-    coil_set = CoilSet.from_arrays([c.name for c in placed], resistance, inductance, warming)
-    rows = tuple(range(len(placed)))
-    return CoilCircuit(Circuit(coil_set, tuple(outlets)), rows, error, tuple(assumed))
+    iron_ohm, frequency_Hz = np.zeros(len(placed)), None
+    if eddies:
+        change_H = eddies.inductance_change_H(omega_rad_per_s)
+        inductance = inductance + change_H.real
+        iron_ohm = np.maximum(-omega_rad_per_s * np.diag(change_H).imag, 0.0)
+        frequency_Hz = omega_rad_per_s / math.tau
+    coil_set = CoilSet.from_arrays(
+        [c.name for c in placed], resistance, inductance, warming, iron_ohm
+    )
+    rows, circuit = tuple(range(len(placed))), Circuit(coil_set, tuple(outlets))
+    return CoilCircuit(circuit, rows, error, tuple(assumed), frequency_Hz)
 
 
 def _assumed_ohm(coil: PlacedCoil, temperature_K: float) -> float:
@@ -159,7 +190,9 @@ class MachineEmf:
         return (Note(Doubt.SHIFTED_SPEEDS, self.speed_shift, None, turns),)
 
 
-def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
+def machine_emf(
+    machine: Machine, table: FluxTable, speed: Speed, moving: FluxTable | None = None
+) -> MachineEmf:
     """Return the EMF of every coil over the machine's exact period, or over the nearest short one.
 
     Parameters
@@ -168,6 +201,8 @@ def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
         A machine and its flux table.
     speed
         From `fieldsim.waveform.emf.crank_speed` or ``rotor_speed``.
+    moving
+        The table as it acts at this speed, if it is another.
 
     Raises
     ------
@@ -175,7 +210,8 @@ def machine_emf(machine: Machine, table: FluxTable, speed: Speed) -> MachineEmf:
         If no speeds near those asked for repeat within 100 turns of the fastest rotor.
     """
     found = repeating_speed(speed)
-    return MachineEmf(emf_waveform(table, machine, found.speed), found.turns, found.shift)
+    waveform = emf_waveform(table, machine, found.speed, moving=moving)
+    return MachineEmf(waveform, found.turns, found.shift)
 
 
 def circuit_emf(coils: CoilCircuit, emf: MachineEmf) -> PeriodicEmf:

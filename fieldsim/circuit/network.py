@@ -46,12 +46,22 @@ class CoilSet:
         By which share of itself each resistance grows for every watt that its winding loses
         lastingly [1/W], as from `fieldsim.wire.resistance.warming_per_W`; zeros for wire that is
         held at its temperature.
+    iron_ohm
+        What eddy currents in iron add to each resistance, in series [ohm]: its power is lost in the
+        iron and does not warm the winding. None for no iron.
     """
 
     names: tuple[str, ...]
     resistance_ohm: tuple[float, ...]
     inductance_H: tuple[tuple[float, ...], ...]
     warming_per_W: tuple[float, ...]
+    iron_ohm: tuple[float, ...] = ()
+
+    @property
+    def whole_ohm(self) -> tuple[float, ...]:
+        """What each coil's current meets: its wire, and the loss in iron."""
+        added = self.iron_ohm or (0.0,) * len(self.names)
+        return tuple(wire + iron for wire, iron in zip(self.resistance_ohm, added, strict=True))
 
     @classmethod
     def from_arrays(
@@ -60,6 +70,7 @@ class CoilSet:
         resistance_ohm: ArrayLike,
         inductance_H: ArrayLike | None = None,
         warming_per_W: ArrayLike = 0.0,
+        iron_ohm: ArrayLike = 0.0,
     ) -> CoilSet:
         """Return the set, checked.
 
@@ -71,6 +82,8 @@ class CoilSet:
             Shape (coils, coils), or None for no inductance.
         warming_per_W
             Shape (coils,), or one number for all.
+        iron_ohm
+            Likewise.
 
         Raises
         ------
@@ -104,11 +117,15 @@ class CoilSet:
         warming = np.broadcast_to(np.asarray(warming_per_W, dtype=float), R.shape)
         if not (np.isfinite(warming).all() and warming.min(initial=0.0) >= 0):
             raise ValueError("resistances can only grow as wire warms")
+        iron = np.broadcast_to(np.asarray(iron_ohm, dtype=float), R.shape)
+        if not (np.isfinite(iron).all() and iron.min(initial=0.0) >= 0):
+            raise ValueError("iron can only take power")
         return cls(
             tuple(names),
             tuple(R.tolist()),
             tuple(tuple(row) for row in L.tolist()),
             tuple(warming.tolist()),
+            tuple(iron.tolist()) if iron.any() else (),
         )
 
     def warmed(self, growth: ArrayLike) -> CoilSet:
@@ -121,7 +138,7 @@ class CoilSet:
         """
         grown = np.array(self.resistance_ohm) * (1.0 + np.asarray(growth, dtype=float))
         still = (0.0,) * len(self.names)
-        return CoilSet(self.names, tuple(grown.tolist()), self.inductance_H, still)
+        return CoilSet(self.names, tuple(grown.tolist()), self.inductance_H, still, self.iron_ohm)
 
 
 @dataclass(frozen=True)

@@ -64,6 +64,8 @@ class CoilTrace:
         Average loss in its resistance [W].
     delivered_W
         Average power out of its terminals [W].
+    iron_W
+        Average loss that its current makes in iron by eddy currents [W].
     """
 
     name: str
@@ -74,6 +76,7 @@ class CoilTrace:
     resistance_ohm: float
     heat_W: float
     delivered_W: float
+    iron_W: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -250,6 +253,11 @@ class CircuitResult:
         """How many even samples show all that the uneven points show."""
         steps = 1.5 * np.diff(self.time_s.reshape(-1, 2), axis=1).ravel()
         return int(np.clip(self.duration_s / float(np.median(steps)), *_SHOWN))
+
+    @property
+    def iron_W(self) -> float:
+        """Average loss that the coils' currents make in iron [W]."""
+        return sum(coil.iron_W for coil in self.coils.values())
 
     @property
     def load_W(self) -> float:

@@ -197,7 +197,7 @@ def _of_moments(circuit: Circuit, drive: Driven, moments: WaveMoments) -> Steady
         np.sqrt(squares),
         squares * ohm,
         source_W,
-        source_W - float(squares @ ohm),
+        source_W - float(squares @ circuit.coils.whole_ohm),
         sum(into(branch) for branch in useful),
         tuple(equations.terminals),
         np.sqrt([max(product(v, v), 0.0) for v in terminals]),

@@ -55,7 +55,8 @@ def emf(
     # The figures never rest on the samples asked for: eight of them would miss the peak.
     listed = point.waveform
     if samples is not None:
-        listed = emf_waveform(table, machine, point.speed, samples=samples)
+        moving = point.moving_flux_table
+        listed = emf_waveform(table, machine, point.speed, samples=samples, moving=moving)
     study = ranges_unless(exact, point, with_load=False)
     deliver(
         results,

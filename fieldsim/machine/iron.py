@@ -9,7 +9,7 @@ from typing import Annotated, ClassVar
 from pydantic import model_validator
 
 from fieldsim.machine.frames import Vec3, cross, dot, perpendicular_part, unit
-from fieldsim.machine.kinds import Direction, Name, Quantity, Vector, missing, problem
+from fieldsim.machine.kinds import Direction, Flag, Name, Quantity, Vector, missing, problem
 from fieldsim.machine.materials import Material, MaterialKind, material
 from fieldsim.machine.part import Inline, Part, part, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron
@@ -49,6 +49,9 @@ class Tube(Part):
     length: Annotated[
         _Edge, says("of the rod or tube, along its axis", "10 %", "needed for rod and tube")
     ]
+    slit: Annotated[
+        bool, Flag(), says("whether a tube is slit along its axis, which stops currents round it")
+    ] = False
 
     @model_validator(mode="after")
     def _has_a_wall(self) -> Tube:

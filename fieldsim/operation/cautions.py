@@ -181,6 +181,7 @@ def effort_cautions(machine: Machine, effort: Effort) -> tuple[Caution, ...]:
         balance_caution(max(effort.holds, key=lambda hold: hold.imbalance_N)),
         *effort.electric.circulating,
         None if hottest.heat is None else hottest.heat.caution,
+        *effort.solid_iron,
         open_voltage_caution(effort.electric.open_peak_V),
         strong_magnets_caution(machine),
     ]

@@ -14,7 +14,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.cautions import Doubt, Note
+from fieldsim.cautions import Caution, Doubt, Note
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gears import CRANK, GearTrain, Link
 from fieldsim.machine.machine import Machine
@@ -31,20 +31,19 @@ from fieldsim.mechanics.crank_effort import (
     CrankEffort,
     check_friction,
     crank_effort,
-    electromagnetic_torque_Nm,
     force_to_start_N,
 )
-from fieldsim.mechanics.fourier import fourier_walk
 from fieldsim.mechanics.iron_torques import IronTorque, iron_torques
 from fieldsim.mechanics.magnet_pairs import MagnetPair, magnet_loads_N, magnet_pairs
 from fieldsim.mechanics.magnet_retention import RotorHold, retention
 from fieldsim.mechanics.rest_positions import RestPositions, rest_positions
 from fieldsim.mechanics.shaft_loads import shaft_loads
 from fieldsim.mechanics.speed_swing import SpeedSwing, inertia_at_crank_kg_m2, speed_swing
+from fieldsim.operation.coil_torques import coil_torques_Nm
 from fieldsim.operation.electric_side import ElectricSide, electric_side
+from fieldsim.operation.iron_loss import NO_LOSS, IronLoss
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.emf import Speed
-from fieldsim.waveform.flux_table import FluxTable
 
 __all__ = ["Effort", "PairForces", "coil_torques_Nm", "effort"]
 
@@ -121,7 +120,12 @@ class Effort:
     swing
         How much the crank's speed swings by the magnets, with no more mass than theirs.
     iron
-        What the iron does to each rotor, by rotor; empty without iron.
+        What the iron does to each rotor, by rotor, but for what eddy currents in it take; empty
+        without iron.
+    iron_loss
+        What eddy currents in the iron take from the magnets and the coils' currents.
+    solid_iron
+        Cautions about iron whose eddy currents are left out.
     """
 
     title: str
@@ -144,6 +148,8 @@ class Effort:
     arm: Crank
     swing: SpeedSwing
     iron: Mapping[str, IronTorque] = field(default_factory=dict)
+    iron_loss: IronLoss = NO_LOSS
+    solid_iron: tuple[Caution, ...] = ()
 
     @property
     def left_out(self) -> tuple[str, ...]:
@@ -203,7 +209,10 @@ class Effort:
             for name, of in self.iron.items()
             if of.unresolved > _UNRESOLVED_BY_IRON
         )
-        return (*rough, Note(Doubt.IRON_PULL, float(len(self.iron)))) if self.iron else ()
+        if not self.iron:
+            return ()
+        left_out = Note(Doubt.IRON_PULL, float(len(self.iron)))
+        return (*rough, left_out, Note(Doubt.HYSTERESIS, self.iron_loss.total_W))
 
     @property
     def held_by_friction(self) -> bool:
@@ -213,7 +222,8 @@ class Effort:
     @property
     def relative_imbalance(self) -> float:
         """Power of the hand less all that it turns into, over the largest of these powers."""
-        parts = (self.electric.source_W, self.crank.friction_W, self.crank.gears_W)
+        electric_W, iron_W = self.electric.source_W, self.iron_loss.from_rotors_W
+        parts = (electric_W, iron_W, self.crank.friction_W, self.crank.gears_W)
         # Of a machine that takes nothing but swings, rounding is all there is to compare.
         swing = 1e-9 * float(np.abs(self.crank.torque_Nm).max()) * abs(self.crank.speed_rad_per_s)
         largest = max(abs(self.crank.hand_W), *map(abs, parts), swing)
@@ -243,7 +253,9 @@ def effort(point: MachineAtSpeed) -> Effort:
     Notes
     -----
     Speed is held steady, as a flywheel or a practised hand would: with a light rotor the real
-    ripple of torque is smaller, and that of the speed larger; `Effort.swing` says how large.
+    ripple of torque is smaller, and that of the speed larger; `Effort.swing` says how large. Eddy
+    currents in iron brake each rotor evenly here, by their power over its speed; the torque of the
+    coils' currents through such iron is right on average.
     """
     if point.speed.given_as != "crank":
         raise ImpossibleError("effort needs a crank speed, not a rotor speed")
@@ -252,17 +264,22 @@ def effort(point: MachineAtSpeed) -> Effort:
     if arm:
         check_friction(machine.train, friction, arm)
     electric = electric_side(point)
-    table, solved = point.flux_table, electric.speed
+    solved, loss = electric.speed, point.iron_loss
     train = _at_ratios(machine.train, rotors, solved.ratios)
     sense = 1 if solved.base_rad_per_s > 0 else -1
     count = electric.current_A.shape[1]
     turned = 2 * math.pi * float(electric.turns) * np.arange(count) / count
     whole = [sense * int(ratio * electric.turns) for ratio in solved.ratios]
-    coil_torque = coil_torques_Nm(table, rotors, whole, electric.current_A)
+    table, current_A = point.braking_flux_table, electric.current_A
+    coil_torque = coil_torques_Nm(table, rotors, whole, current_A)
     pairs = magnet_pairs(rotors, solved.ratios, electric.turns)
     iron = iron_torques(point.iron_energy, rotors, whole, count)
     magnet_torque = _magnet_torques_Nm(rotors, pairs, iron, count, sense)
-    both = {name: coil_torque[name] + magnet_torque[name] for name in coil_torque}
+    brake_Nm = {
+        name: -loss.magnets_W.get(name, 0.0) / turning
+        for name, turning in zip(coil_torque, solved.rotors_rad_per_s, strict=True)
+    }
+    both = {n: coil_torque[n] + magnet_torque[n] + brake_Nm[n] for n in coil_torque}
     crank = crank_effort(both, train, solved.base_rad_per_s, friction)
     magnets_at_crank = _at_crank_Nm(magnet_torque, train, sense)
     slow = _slow_torque_Nm(magnet_torque, train, friction, sense)
@@ -295,43 +312,9 @@ def effort(point: MachineAtSpeed) -> Effort:
         arm,
         speed_swing(energy_J, inertia, solved.base_rad_per_s),
         iron,
+        loss,
+        point.solid_iron,
     )
-
-
-def coil_torques_Nm(
-    table: FluxTable, rotors: Sequence[PlacedRotor], whole_turns: Sequence[int], current_A: Array
-) -> dict[str, Array]:
-    """Return the torque that the coils' currents exert on each rotor.
-
-    Parameters
-    ----------
-    table
-        Flux linkage of the machine.
-    rotors
-        Its rotors, which stand at their starts at the first sample.
-    whole_turns
-        That each makes until the samples repeat, signed.
-    current_A
-        Of each coil at equal steps, positive along its turns, shape (coils, samples).
-
-    Returns
-    -------
-    dict
-        By rotor, about its ``along``, [N m], shape (samples,).
-
-    Notes
-    -----
-    As `fieldsim.mechanics.crank_effort.electromagnetic_torque_Nm`, with the derivative of the
-    linkage from its Fourier series.
-    """
-    series = table.harmonics_Wb()
-    order = np.arange(series.shape[2])
-    torque = {}
-    for j, (rotor, turns) in enumerate(zip(rotors, whole_turns, strict=True)):
-        slopes = 2j * order * series[:, j] * np.exp(1j * order * rotor.start)
-        slope = fourier_walk(slopes.T, order * turns, current_A.shape[1]).T
-        torque[rotor.name] = electromagnetic_torque_Nm(current_A, slope)
-    return torque
 
 
 def _at_ratios(

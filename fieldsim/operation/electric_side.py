@@ -67,7 +67,8 @@ class ElectricSide:
     useful_W
         What lamps take of it, or resistors if there are none [W].
     source_W
-        Average power of all EMFs by the circuit's own books: ``load_W`` and the wires' heat.
+        Average power of all EMFs by the circuit's own books: ``load_W``, the wires' heat and
+        ``iron_W``.
     coils
         In the order of the machine.
     open_peak_V
@@ -78,6 +79,8 @@ class ElectricSide:
         What to know about the numbers.
     circulating
         Cautions about coils in parallel that heat each other.
+    iron_W
+        What the coils' currents lose in iron by themselves [W].
     """
 
     speed: Speed
@@ -91,6 +94,12 @@ class ElectricSide:
     open_because: str
     notes: tuple[Note, ...]
     circulating: tuple[Caution, ...] = ()
+    iron_W: float = 0.0
+
+    @property
+    def wire_W(self) -> float:
+        """Heat in the wires [W]."""
+        return self.source_W - self.load_W - self.iron_W
 
 
 def why_open(machine: Machine) -> str:
@@ -144,6 +153,7 @@ def electric_side(point: MachineAtSpeed) -> ElectricSide:
         "",
         run.warnings,
         circulating_cautions(run.result),
+        run.result.iron_W,
     )
 
 

@@ -25,6 +25,7 @@ from fieldsim.circuit.results import CircuitResult, LampReport, PartTrace
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.machine.load.circuit_parts import Capacitor, Open
 from fieldsim.operation.coil_heat import CoilHeat, coil_heat
+from fieldsim.operation.iron_loss import NO_LOSS, IronLoss
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
 
@@ -78,6 +79,8 @@ class LightReport:
         Each once.
     lamp_speeds
         From which speed on each lamp lights, where one stays dark now; else empty.
+    iron_loss
+        What eddy currents in iron take; not asked for without meters.
     """
 
     title: str
@@ -89,6 +92,7 @@ class LightReport:
     coils: tuple[CoilHeat, ...]
     cautions: tuple[Caution, ...]
     lamp_speeds: tuple[LampSpeed, ...] = ()
+    iron_loss: IronLoss = NO_LOSS
 
     @property
     def result(self) -> CircuitResult:
@@ -164,7 +168,8 @@ def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) 
         seen,
         meter=meter,
         meters=meters,
-        cautions=(*seen.cautions, *unused, *point.saturation),
+        cautions=(*seen.cautions, *unused, *point.saturation, *point.solid_iron),
+        iron_loss=point.iron_loss,
     )
 
 

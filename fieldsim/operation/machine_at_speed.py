@@ -19,18 +19,22 @@ from fieldsim.machine.units import parse_quantity
 from fieldsim.operation.books import Books
 from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, crank_speed, emf_waveform, rotor_speed
-from fieldsim.waveform.figures import EmfFigures, emf_figures
+from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
 from fieldsim.waveform.flux_table import DEFAULT_TOLERANCE, FluxTable, coil_iron, flux_table
+from fieldsim.waveform.moving_flux import flux_tables_at_speed, principal_rad_per_s
 
 if TYPE_CHECKING:
     from fieldsim.cautions import Caution
     from fieldsim.circuit.emf_source import PeriodicEmf
     from fieldsim.circuit.lamp_speeds import LampSpeed
     from fieldsim.circuit.machine_circuit import CoilCircuit, MachineEmf, SteadyRun
+    from fieldsim.circuit.network import Circuit
     from fieldsim.circuit.results import CircuitResult
     from fieldsim.field.iron.coil_iron import CoilIron
+    from fieldsim.field.iron.iron_eddies import IronEddies
     from fieldsim.field.iron.iron_energy import IronEnergy
     from fieldsim.field.iron.magnetised_iron import MagnetisedIron
+    from fieldsim.operation.iron_loss import IronLoss
 
 __all__ = ["DEFAULT_CRANK_SPEED", "MachineAtSpeed", "crank_rad_per_s", "speed_asked"]
 
@@ -163,6 +167,36 @@ class MachineAtSpeed:
         return coil_iron(self.machine)
 
     @cached_property
+    def eddies(self) -> IronEddies:
+        """Its iron in changing fields; false where it has no eddy currents."""
+        from fieldsim.field.iron.iron_eddies import IronEddies
+
+        near = self.near
+        if near is not None and _alike(near.machine, self.machine):
+            return near.eddies
+        return IronEddies(self.iron)
+
+    @property
+    def moving_flux_table(self) -> FluxTable:
+        """Flux linkage as it acts at this speed: the table itself without eddy currents."""
+        return self._moving_flux_tables[0]
+
+    @property
+    def braking_flux_table(self) -> FluxTable:
+        """Flux linkage by which currents in the coils act on the rotors at this speed.
+
+        Iron answers to a current as late as to a magnet, so the magnets feel the current behind the
+        time: what turning back would give.
+        """
+        return self._moving_flux_tables[1]
+
+    @cached_property
+    def _moving_flux_tables(self) -> tuple[FluxTable, FluxTable]:
+        return flux_tables_at_speed(
+            self.flux_table, self.machine, self.speed, self.eddies, self.tolerance
+        )
+
+    @cached_property
     def iron_energy(self) -> IronEnergy:
         """Energy of its iron in the field of the rotors' magnets, at any of their angles."""
         from fieldsim.field.iron.iron_energy import iron_energy
@@ -198,9 +232,28 @@ class MachineAtSpeed:
         return saturation_cautions(self)
 
     @cached_property
+    def solid_iron(self) -> tuple[Caution, ...]:
+        """A caution for each piece of solid iron whose eddy currents are left out but matter."""
+        from fieldsim.operation.solid_iron import solid_iron_cautions
+
+        return solid_iron_cautions(self)
+
+    @cached_property
+    def eddy_shares(self) -> dict[str, float]:
+        """What share of its RMS EMF eddy currents in iron take, by coil; empty without any."""
+        if not self.eddies:
+            return {}
+        still = rms(emf_waveform(self.flux_table, self.machine, self.speed).emf_V)
+        now = rms(self.waveform.emf_V)
+        pairs = zip(self.waveform.coils, now.tolist(), still.tolist(), strict=True)
+        return {coil: 1.0 - a / b if b > 0 else 0.0 for coil, a, b in pairs}
+
+    @cached_property
     def waveform(self) -> EmfWaveform:
         """EMF of every coil with nothing connected, over one period."""
-        return emf_waveform(self.flux_table, self.machine, self.speed)
+        return emf_waveform(
+            self.flux_table, self.machine, self.speed, moving=self.moving_flux_table
+        )
 
     @cached_property
     def figures(self) -> dict[str, EmfFigures]:
@@ -238,8 +291,30 @@ class MachineAtSpeed:
             and near.machine.coils == self.machine.coils
             and near.machine.placed_iron == self.machine.placed_iron
             and _same_circuit(near.machine, self.machine)
+            and (not self.eddies or near.speed == self.speed)
         ):
             return near.coil_circuit
+        book, eddies = self.books.inductances, self.eddies
+        if not eddies:
+            return coil_circuit(self.machine, self.iron, book=book)
+        omega = principal_rad_per_s(self.flux_table, self.speed)
+        return coil_circuit(
+            self.machine, self.iron, book=book, eddies=eddies, omega_rad_per_s=omega
+        )
+
+    @cached_property
+    def resting_circuit(self) -> CoilCircuit:
+        """As `coil_circuit`, but with iron as in a field that stands still.
+
+        Raises
+        ------
+        ImpossibleError
+            If a connected coil has no wire.
+        """
+        from fieldsim.circuit.machine_circuit import coil_circuit
+
+        if not self.eddies:
+            return self.coil_circuit
         return coil_circuit(self.machine, self.iron, book=self.books.inductances)
 
     @cached_property
@@ -253,6 +328,21 @@ class MachineAtSpeed:
         """
         from fieldsim.circuit.machine_circuit import machine_emf
 
+        return machine_emf(self.machine, self.flux_table, self.speed, self.moving_flux_table)
+
+    @cached_property
+    def resting_emf(self) -> MachineEmf:
+        """As `machine_emf`, but with iron as in a field that stands still.
+
+        Raises
+        ------
+        ImpossibleError
+            If no speeds near those asked for repeat soon.
+        """
+        from fieldsim.circuit.machine_circuit import machine_emf
+
+        if not self.eddies:
+            return self.machine_emf
         return machine_emf(self.machine, self.flux_table, self.speed)
 
     @cached_property
@@ -286,8 +376,28 @@ class MachineAtSpeed:
         """The lowest speed at which each lamp lights."""
         from fieldsim.circuit.lamp_speeds import lamp_speeds
 
-        base_rad_per_s = abs(self.machine_emf.waveform.speed.base_rad_per_s)
-        return lamp_speeds(self.coil_circuit.circuit, self.circuit_emf, base_rad_per_s)
+        def driven(ratio: float) -> tuple[Circuit, PeriodicEmf]:
+            if not self.eddies:
+                return self.coil_circuit.circuit, self.circuit_emf.faster(ratio)
+            # With eddy currents in iron an EMF does not grow as the speed.
+            point = self if ratio == 1.0 else self.moved_to(self.machine, ratio)
+            return point.coil_circuit.circuit, point.circuit_emf
+
+        return lamp_speeds(driven, abs(self.machine_emf.waveform.speed.base_rad_per_s))
+
+    @cached_property
+    def iron_loss(self) -> IronLoss:
+        """What eddy currents in iron take from the magnets and the coils' currents.
+
+        Raises
+        ------
+        ImpossibleError
+            If the rotors never come back together.
+        """
+        from fieldsim.operation.electric_side import electric_side
+        from fieldsim.operation.iron_loss import iron_loss
+
+        return iron_loss(self, electric_side(self))
 
     def changed(self, changes: Mapping[str, Any], speed_factor: float = 1.0) -> Self:
         """Return the point of a changed machine, or of the same at another speed.

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.cautions import Note
+from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.emf_source import CrankStart, emf_while_turning
+from fieldsim.circuit.machine_circuit import circuit_emf
 from fieldsim.circuit.results import CircuitResult
 from fieldsim.circuit.solver import start_up
 from fieldsim.errors import ImpossibleError
@@ -85,6 +86,9 @@ def lamp_start(
 ) -> LampStart:
     """Return what happens from rest, coils without current and capacitors as described.
 
+    Linkages and inductances are those at rest, so that eddy currents in iron are left out; a note
+    says so.
+
     Parameters
     ----------
     point
@@ -112,7 +116,8 @@ def lamp_start(
             f"{duration_s:.4g} s take more than {_MOST_STEPS} steps at this speed; allowed: up to "
             f"{most:.3g} s"
         )
-    coils, emf, steady = point.coil_circuit, point.machine_emf, point.circuit_emf
+    coils, emf = point.resting_circuit, point.resting_emf
+    steady = circuit_emf(coils, emf)
     base = emf.waveform.speed.base_rad_per_s
 
     def slope(angle_rad: Array) -> Array:
@@ -130,7 +135,9 @@ def lamp_start(
         for trace in result.parts
         if isinstance(trace.part, Led)
     )
-    return LampStart(point.machine.title, crank, result, lamps, (*emf.notes, *result.warnings))
+    still = (Note(Doubt.STILL_IRON, 1.0),) if point.eddies else ()
+    notes = (*emf.notes, *result.warnings, *still)
+    return LampStart(point.machine.title, crank, result, lamps, notes)
 
 
 def _crank(speed: Speed, duration_s: float, ramp_s: float, wobble: float) -> CrankStart:

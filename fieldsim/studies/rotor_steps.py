@@ -139,12 +139,12 @@ def _shares(point: MachineAtSpeed) -> _Shares | None:
 
 def _of_rotor(point: MachineAtSpeed, row: int, count: int) -> EmfWaveform:
     """Return the EMF that one rotor makes alone."""
-    table = point.flux_table
-    chosen = np.arange(len(table.rotors)) == row
-    linkage = table.linkage_Wb * chosen[None, :, None]
-    return emf_waveform(
-        replace(table, linkage_Wb=linkage), point.machine, point.speed, samples=count
+    chosen = np.arange(len(point.flux_table.rotors)) == row
+    alone, moving = (
+        replace(table, linkage_Wb=table.linkage_Wb * chosen[None, :, None])
+        for table in (point.flux_table, point.moving_flux_table)
     )
+    return emf_waveform(alone, point.machine, point.speed, samples=count, moving=moving)
 
 
 def _signed(degrees: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from fieldsim.machine_file.starting import StartingKind
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
+    from fieldsim.operation.iron_loss import IronLoss
     from fieldsim.operation.light import LightReport
     from fieldsim.operation.machine_at_speed import MachineAtSpeed
     from fieldsim.studies.compare import Comparison, Design
@@ -124,6 +126,7 @@ def emf_json(point: MachineAtSpeed, ranges: RangeStudy | None = None) -> Json:
             "period_exact=period.exact",
             "relative_error",
         ),
+        "eddy_currents_share_of_rms": dict(point.eddy_shares),
         **_ranges(ranges),
     }
 
@@ -220,6 +223,7 @@ def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
 
 def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
     """Return what was understood of a geometry; null or nothing where the file has nothing."""
+    from fieldsim.field.iron.skin_effect import skin_depth_m
     from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
     from fieldsim.machine.improbable_sizes import improbable_sizes
     from fieldsim.operation.cautions import strong_magnets_caution
@@ -248,6 +252,11 @@ def check_json(machine: Machine, clearances: tuple[Clearance, ...]) -> Json:
             c.name: {c.joining: [str(member) for member in c.members]} for c in machine.connections
         },
         "iron": iron_words(machine),
+        "skin_depth_at_50_Hz_m": {
+            piece.name: float(skin_depth_m(piece.material, 100 * math.pi))
+            for piece in machine.placed_iron
+            if piece.material.resistivity is not None
+        },
         "load": {"across": load.across, "words": load_lines(load)} if load else None,
         "gears": {
             wheel.name: {
@@ -298,7 +307,7 @@ def light_json(
         "lamp_speeds": [_lamp_speed(lamp, speed) for lamp in report.lamp_speeds],
         "coils": {
             name: {
-                **picked(trace, "rms_current_A", "heat_W", "delivered_W"),
+                **picked(trace, "rms_current_A", "heat_W", "delivered_W", "iron_W"),
                 **dict.fromkeys(_HEAT),
                 **(picked(heats[name], *_HEAT) if name in heats else {}),
             }
@@ -306,6 +315,7 @@ def light_json(
         },
         "parts": [picked(trace, *_PART) for trace in result.parts],
         **picked(result, "source_power_W", "useful_power_W", "efficiency"),
+        "iron_loss": _iron_loss(report.iron_loss),
         "meter_resistance_ohm": report.meter.input_ohm,
         "meters": [
             {**picked(row, "where", "loaded"), **json_form(row.readings)} for row in report.meters
@@ -460,6 +470,7 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
             name: picked(of, "peak_torque_Nm", "error_Nm", "unresolved")
             for name, of in effort.iron.items()
         },
+        "iron_loss": _iron_loss(effort.iron_loss),
         "coils": {
             of.name: {
                 **picked(of, *coil),
@@ -475,6 +486,18 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
         **_ranges(
             ranges, {"average_torque_Nm": None if ranges is None else effort_range(ranges, effort)}
         ),
+    }
+
+
+def _iron_loss(loss: IronLoss) -> Json | None:
+    """Return what eddy currents in iron take; None without any."""
+    if not loss:
+        return None
+    parts = ("together_W", "currents_W", "total_W")
+    return {
+        "pieces_W": dict(loss.pieces_W),
+        "magnets_W": dict(loss.magnets_W),
+        **picked(loss, *parts),
     }
 
 
@@ -502,7 +525,8 @@ def _power(effort: Effort) -> Json:
     return {
         "hand_W": effort.crank.hand_W,
         **picked(electric, "electrical_W=source_W", "load_W", "useful_W"),
-        "wire_heat_W": electric.source_W - electric.load_W,
+        "wire_heat_W": electric.wire_W,
+        "iron_W": effort.iron_loss.total_W,
         **picked(effort.crank, "friction_W", "gears_W"),
         **picked(effort, "efficiency", "relative_imbalance"),
     }

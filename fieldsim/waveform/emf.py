@@ -164,7 +164,12 @@ class EmfWaveform:
 
 
 def emf_waveform(
-    table: FluxTable, machine: Machine, speed: Speed, *, samples: int | None = None
+    table: FluxTable,
+    machine: Machine,
+    speed: Speed,
+    *,
+    samples: int | None = None,
+    moving: FluxTable | None = None,
 ) -> EmfWaveform:
     """Return the EMF of every coil at a speed.
 
@@ -178,6 +183,9 @@ def emf_waveform(
         From `crank_speed` or `rotor_speed`.
     samples
         Over the period; by default four to the shortest wave that matters.
+    moving
+        The table as it acts at this speed (`fieldsim.waveform.moving_flux`), from which the EMF is
+        then taken; the linkage remains that at rest.
 
     Raises
     ------
@@ -196,18 +204,20 @@ def emf_waveform(
     if table.resolution() > 1e-3:
         raise ImpossibleError(_too_coarse(table, machine))
     series = _significant(table.harmonics_Wb())
+    acting = series if moving is None else moving.harmonics_Wb()[:, :, : series.shape[2]]
     period = _affordable(common_period(speed.ratios), speed.ratios, series.shape[2] - 1)
     starts = np.array([r.start for r in machine.placed_rotors])
     orders = np.arange(series.shape[2])
     # A rotor that starts at an angle is its own series shifted by it.
-    series = series * np.exp(1j * starts[:, None] * orders)
+    shift = np.exp(1j * starts[:, None] * orders)
+    series, acting = series * shift, acting * shift
     turns = [r * period.turns for r in speed.ratios]
     highest = max(1, math.ceil(max(abs(float(t)) for t in turns) * (series.shape[2] - 1)))
     count = max(_FEWEST, 2 * _OVERSAMPLING * highest) if samples is None else samples
     if not 8 <= count <= _MOST:
         raise ImpossibleError(f"{count} samples is out of range; allowed: 8 to {_MOST}")
     omega = np.array(speed.rotors_rad_per_s)
-    rates = -1j * orders * omega[:, None] * series  # c_k of the EMF, in each rotor's angle
+    rates = -1j * orders * omega[:, None] * acting  # c_k of the EMF, in each rotor's angle
     sign = 1 if speed.base_rad_per_s > 0 else -1
     if period.exact:
         whole = [int(t) * sign for t in turns]

@@ -314,6 +314,16 @@ def _saturated_iron(c: Caution) -> str:
     )
 
 
+def _solid_iron(c: Caution) -> str:
+    skin, deep = _of(c, "mm", 1e3)
+    return (
+        f"{c.where}: eddy currents in it are left out, for it is no rod or bar whose field goes "
+        f"along it; at {plain_number(_fact(c, 'frequency_Hz'))} Hz flux keeps to a skin of {skin}, "
+        f"less than the {deep} that it would have to go in: the voltage is lower than said here, "
+        "and the hand gives more"
+    )
+
+
 _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.LED_CURRENT: _led_current,
     Hazard.LED_PEAK: _led_peak,
@@ -342,4 +352,5 @@ _SENTENCES: dict[Hazard, Callable[[Caution], str]] = {
     Hazard.CRANK_SPEED: _crank_speed,
     Hazard.IMPROBABLE_SIZE: _improbable_size,
     Hazard.SATURATED_IRON: _saturated_iron,
+    Hazard.SOLID_IRON: _solid_iron,
 }

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 
+from fieldsim.field.iron.skin_effect import skin_depth_m
 from fieldsim.machine.clearance.clearances import Clearance
 from fieldsim.machine.clearance.shaft_crossings import shaft_cautions
 from fieldsim.machine.coils import Coil
@@ -36,6 +37,7 @@ _LYING_M = 1e-6  # nobody can measure less
 
 _ZERO_CELSIUS_K = 273.15
 _EXAMPLE_RPM = 120.0  # of the crank
+_EXAMPLE_Hz = 50.0  # at which the skin of solid iron is told
 
 
 def check_text(
@@ -48,7 +50,7 @@ def check_text(
         *(line for rotor in machine.placed_rotors for line in _rotor_lines(rotor)),
         *(line for coil in machine.coils for line in _coil_lines(machine, coil)),
         *(f"  connection {c.name}: {connection_words(c)}" for c in machine.connections),
-        *(f"  {line[0].lower()}{line[1:]}".replace("×", "x") for line in iron_words(machine)),
+        *_iron_lines(machine),
         *_load_lines(machine),
         *_gear_blocks(machine),
         *_crank_lines(machine),
@@ -127,6 +129,14 @@ def _coil_lines(machine: Machine, coil: Coil) -> Iterator[str]:
             f"{plain_number(coil.resistance_ohm(wire_K))} ohm at {celsius} °C"
         )
         yield f"    {packing_words(winding)}"
+
+
+def _iron_lines(machine: Machine) -> Iterator[str]:
+    for piece, line in zip(machine.placed_iron, iron_words(machine), strict=True):
+        yield f"  {line[0].lower()}{line[1:]}".replace("×", "x")
+        if piece.material.resistivity is not None:
+            skin = _mm(float(skin_depth_m(piece.material, math.tau * _EXAMPLE_Hz)))
+            yield f"    flux that changes at {_EXAMPLE_Hz:g} Hz keeps to a skin of {skin} mm"
 
 
 def _load_lines(machine: Machine) -> Iterator[str]:

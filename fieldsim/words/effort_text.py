@@ -96,7 +96,8 @@ def powers_W(effort: Effort) -> dict[str, float]:
     parts = {
         "useful in the load": electric.useful_W,
         "lost in the load": electric.load_W - electric.useful_W,
-        "heat in the wire": electric.source_W - electric.load_W,
+        "heat in the wire": electric.wire_W,
+        **({"eddy currents in iron": effort.iron_loss.total_W} if effort.iron_loss else {}),
         "friction": crank.friction_W,
         "gear meshes": crank.gears_W,
         "all: the hand": crank.hand_W,

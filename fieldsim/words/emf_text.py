@@ -128,6 +128,7 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[s
         *_joined_note(joined),
         *ranges,
         f"{words[0].upper()}{words[1:]}.",
+        *_eddy_lines(point),
         computed_words([waveform.relative_error])
         if ranges
         else linear_precision(machine, [waveform.relative_error]),
@@ -139,9 +140,21 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[s
             *opposed_coil_cautions(machine, waveform),
             *improbable_sizes(machine),
             *point.saturation,
+            *point.solid_iron,
         ]
     )
     return laid_out(lines, width)
+
+
+def _eddy_lines(point: MachineAtSpeed) -> list[str]:
+    """Return what eddy currents in iron take of the voltage, in a line if there are any."""
+    if not point.eddy_shares:
+        return []
+    taken = [f"{share(part, 2)} of {name}" for name, part in point.eddy_shares.items()]
+    return [
+        f"Eddy currents in solid iron take of the RMS at this speed: {', '.join(taken)}; the "
+        "swing is that at rest."
+    ]
 
 
 def comparison_text(

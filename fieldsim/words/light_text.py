@@ -61,6 +61,7 @@ def light_text(
         lines += ["", Table(LAMP_HEADER, [lamp_cells(lamp) for lamp in result.lamps])]
     if report.has_load:
         lines += ["", Table(["average power", "mW", "share"], power_rows(result))]
+    lines += _iron_lines(report)
     lines += ["", _meter_table(report)]
     if report.has_load:
         lines += ["", Table(COIL_HEADER, [coil_cells(coil) for coil in report.coils])]
@@ -71,6 +72,18 @@ def light_text(
     fast = fast_magnets_caution(machine, report.run.speed)
     lines += caution_lines((*report.cautions, fast, *improbable_sizes(machine)))
     return laid_out(lines, width)
+
+
+def _iron_lines(report: LightReport) -> list[str]:
+    """Return in a line what the iron takes besides what the coils give, if eddy currents do."""
+    loss = report.iron_loss
+    if not loss:
+        return []
+    pieces = ", ".join(name for name, power in loss.pieces_W.items() if power > 0)
+    return [
+        f"Eddy currents in {pieces} take {in_unit(loss.from_rotors_W, 'mW')} mW from the hand "
+        "besides; hysteresis, which is not modelled, takes more."
+    ]
 
 
 def _precision(machine: Machine, report: LightReport, ranges: Sequence[str]) -> str:
@@ -212,6 +225,8 @@ def powers_in_circuit_W(result: CircuitResult) -> dict[str, float]:
     """Return where the power goes by words for it: first all of it, last what is made use of."""
     powers = {"from the magnets": result.source_power_W}
     powers |= {f"coil {coil.name}": coil.heat_W for coil in result.coils.values()}
+    if result.iron_W > 0:
+        powers["iron, by currents"] = result.iron_W
     alike: dict[str, tuple[int, float]] = {}
     for trace in result.parts:
         label = "bridge diode" if trace.label.startswith("bridge diode") else trace.label

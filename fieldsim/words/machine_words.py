@@ -75,7 +75,8 @@ def _iron_shape_words(shape: IronShape) -> str:
         return f"rod, diameter {_mm(shape.diameter)} mm, length {_mm(shape.length)} mm"
     if isinstance(shape, Tube):
         around = f"{_mm(shape.outer)} mm outside, {_mm(shape.inner)} mm inside"
-        return f"tube, {around}, length {_mm(shape.length)} mm"
+        slit = ", slit along its axis" if shape.slit else ""
+        return f"tube, {around}, length {_mm(shape.length)} mm{slit}"
     if isinstance(shape, Disc):
         return f"disc, diameter {_mm(shape.diameter)} mm, thickness {_mm(shape.thickness)} mm"
     if isinstance(shape, Block):

@@ -155,7 +155,7 @@ def test_any_permeability_from_one_to_a_million_is_allowed(most):
         ("{shape: tube, outer: 8 mm, inner: 8 mm, length: 9 mm}", ("inner",),
          "a tube's inner diameter must be smaller than its outer one"),
         ("{diameter: 1 mm, length: 2 mm, thickness: 1 mm}", ("thickness",),
-         "unknown key. Allowed here: shape, diameter, length, outer, inner, size, material, "
+         "unknown key. Allowed here: shape, diameter, length, outer, inner, slit, size, material, "
          "offset"),
     ],
 )  # fmt: skip

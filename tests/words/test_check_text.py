@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from machines import shipped
 
 from fieldsim.tables.json_documents import check_json
@@ -114,3 +115,22 @@ def test_every_part_has_its_line():
     assert text.startswith("Two facing rotors light a ring of lamps\n")
     assert "  magnet bar: block 20 x 10 x 5 mm, 1.2 T\n" in text
     assert "  coil pickup: 1364 turns, opening 14 x 20 mm, length 10 mm, build 6.929 mm;" in text
+
+
+def test_the_skin_of_solid_iron_is_told():
+    lines = check("bolt_beside_magnets")
+    at = lines.index("  core of coil pickup: rod, diameter 8 mm, length 50 mm, mild steel")
+    assert lines[at + 1] == "    flux that changes at 50 Hz keeps to a skin of 1.233 mm"
+    assert check_json(shipped("bolt_beside_magnets"), ())["skin_depth_at_50_Hz_m"] == {
+        "core of pickup": pytest.approx(1.2328e-3, rel=1e-4)
+    }
+    ferrite = check("bolt_beside_magnets", {"coils.pickup.core.material": "ferrite rod"})
+    assert "skin" not in "".join(ferrite)
+
+
+def test_a_slit_tube_is_told():
+    core = {"shape": "tube", "outer": "8 mm", "inner": "5 mm", "length": "50 mm", "slit": True}
+    (line,) = (
+        line for line in check("bolt_beside_magnets", {"coils.pickup.core": core}) if "core" in line
+    )
+    assert "length 50 mm, slit along its axis, mild steel" in line

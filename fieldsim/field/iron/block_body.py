@@ -9,6 +9,7 @@ itself from its own charge; where faces meet, charge and nodes crowd towards the
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -21,9 +22,13 @@ from fieldsim.field.iron.point_charges import Reach, order_seen
 from fieldsim.field.iron.sides import PanelNodes, crowded, near_rule, panel_nodes, uncrowded
 from fieldsim.field.linkage.quadrature import chebyshev, gauss_legendre, lagrange
 
-__all__ = ["BlockBody", "BlockReduction"]
+__all__ = ["SYMMETRIES", "BlockBody", "BlockReduction", "Symmetry"]
 
 Array = NDArray[np.float64]
+Symmetry = tuple[int, ...]
+"""Even (0) or odd (1) about each of the three middle planes."""
+
+SYMMETRIES: tuple[Symmetry, ...] = tuple(product((0, 1), repeat=3))
 
 _EDGES = (True, True)
 _NEAR = 1.0  # of the longer edge of a panel, within which a node is near it
@@ -123,15 +128,40 @@ class BlockBody:
         """
         from scipy.linalg import lu_solve
 
-        chi, fields = self.susceptibility, normal_field.shape[1]
+        def solved(kind: Symmetry, right: Any) -> Any:
+            right = self.susceptibility * self.areas[:, None] * right
+            return lu_solve(self.solvers[kind], right, check_finite=False)
+
+        return np.asarray(self.by_symmetry(normal_field, solved, SYMMETRIES))
+
+    def by_symmetry(
+        self,
+        normal_field: Any,
+        solved: Callable[[Symmetry, Any], Any],
+        symmetries: Iterable[Symmetry],
+    ) -> Any:
+        """Return charge at each point of fields that are taken apart by symmetry.
+
+        Parameters
+        ----------
+        normal_field
+            Outward part of each field at `points` [A/m], real or complex, (points, fields).
+        solved
+            From a symmetry and that field at the nodes of the eighth to the charge there.
+        symmetries
+            Those that are asked for; there is no charge of others.
+        """
+        fields = normal_field.shape[1]
         kinds = [_kinds(part, axis) / 8 for axis, part in enumerate(self.split(normal_field))]
-        found = [np.empty_like(kind) for kind in kinds]
         ends = np.cumsum([kind[0, 0, 0].size // fields for kind in kinds])
-        for kind in product((0, 1), repeat=3):
-            right = np.concatenate([each[kind].reshape(-1, fields) for each in kinds])
-            right *= chi * self.areas[:, None]
-            solved = lu_solve(self.solvers[kind], right, check_finite=False)
-            for each, part in zip(found, np.split(solved, ends[:-1]), strict=True):
+        charges = {
+            kind: solved(kind, np.concatenate([each[kind].reshape(-1, fields) for each in kinds]))
+            for kind in symmetries
+        }
+        dtype = np.result_type(*charges.values())
+        found = [np.zeros(each.shape, dtype) for each in kinds]
+        for kind, charge in charges.items():
+            for each, part in zip(found, np.split(charge, ends[:-1]), strict=True):
                 each[kind] = part.reshape(each[kind].shape)
         whole = [_together(each, axis).reshape(-1, fields) for axis, each in enumerate(found)]
         return np.concatenate(whole)
@@ -146,21 +176,22 @@ class BlockBody:
         return np.concatenate(parts)
 
     @cached_property
-    def solvers(self) -> dict[tuple[int, ...], Any]:
-        """LU factors for each kind of symmetry: even (0) or odd (1) about each middle plane."""
+    def solvers(self) -> dict[Symmetry, Any]:
+        """LU factors for each symmetry."""
+        return {kind: self.factors(kind, self.susceptibility) for kind in SYMMETRIES}
+
+    def factors(self, kind: Symmetry, susceptibility: complex) -> Any:
+        """Return LU factors for one symmetry and a susceptibility."""
         from scipy.linalg import lu_factor
 
-        chi, areas, found = self.susceptibility, self.areas, {}
-        kernel = self.kernel
-        for kind in product((0, 1), repeat=3):
-            by_kind = [np.moveaxis(part, 0, 3)[kind].reshape(len(areas), -1) for part in kernel]
-            matrix = np.concatenate(by_kind, axis=1)
-            matrix = -(chi * areas)[:, None] * matrix
-            matrix[np.diag_indices_from(matrix)] += 1 + chi / 2
-            if kind == (0, 0, 0):  # all charge together is nothing
-                matrix += ((1 + chi) * areas / areas.sum())[:, None]
-            found[kind] = lu_factor(matrix, overwrite_a=True, check_finite=False)
-        return found
+        chi, areas = susceptibility, self.areas
+        by_kind = [np.moveaxis(part, 0, 3)[kind].reshape(len(areas), -1) for part in self.kernel]
+        matrix = np.concatenate(by_kind, axis=1)
+        matrix = -(chi * areas)[:, None] * matrix
+        matrix[np.diag_indices_from(matrix)] += 1 + chi / 2
+        if kind == (0, 0, 0):  # all charge together is nothing
+            matrix += ((1 + chi) * areas / areas.sum())[:, None]
+        return lu_factor(matrix, overwrite_a=True, check_finite=False)
 
     @cached_property
     def kernel(self) -> list[Array]:

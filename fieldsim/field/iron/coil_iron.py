@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +18,10 @@ from fieldsim.field.iron.reach import from_rotor, from_winding, swept_distance
 from fieldsim.field.iron.rings import ChargedPoints, OwnRings, own_rings, patch_rings
 from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.potential.winding_field import winding_field, winding_potential
-from fieldsim.machine.frames import cross
+from fieldsim.machine.frames import Vec3, cross
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 
-__all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about"]
+__all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about", "shares_shaft"]
 
 Array = NDArray[np.float64]
 
@@ -59,11 +60,16 @@ class IronLevel:
         return iron_system(self.pieces, sources, listeners, self.fine)
 
     @cached_property
-    def charges(self) -> Array:
-        """Charge at the system's points for one ampere in each coil [A m], (points, coils)."""
+    def fields(self) -> Array:
+        """Field at the system's points of one ampere in each coil [1/m], (points, 3, coils)."""
         points = self.system.points
         fields = [winding_field(coil, points, self.layers) for coil in self.coils]
-        return self.system.charges(np.stack(fields, axis=-1))
+        return np.stack(fields, axis=-1)
+
+    @cached_property
+    def charges(self) -> Array:
+        """Charge at the system's points for one ampere in each coil [A m], (points, coils)."""
+        return np.asarray(self.system.charges(self.fields))
 
     def charge_per_turn(self, coil: PlacedCoil) -> list[Array]:
         """Return the charge that an ampere in one turn of a coil draws to each body [A m]."""
@@ -77,23 +83,53 @@ class IronLevel:
         The linkage of one coil with the iron that an ampere in another magnetises: -mu0 times the
         sum of charge and the first coil's own potential.
         """
-        parts = self.system.split(self.charges)
-        total = np.zeros((len(self.coils),) * 2)
-        for body, charge in zip(self.system.bodies, parts, strict=True):
-            for i, coil in enumerate(self.coils):
-                through = _goes_through(body, coil)
-                potential = winding_potential(coil, body.points, self.layers, through)
-                total[i] -= _MU0 * (potential @ charge)
-        return np.asarray((total + total.T) / 2)
+        return np.asarray(self.inductance_of_H(self.charges))
+
+    def inductance_of_H(self, charges: Any) -> Any:
+        """Return the inductances of charge drawn by an ampere in each coil [H], (coils, coils).
+
+        Parameters
+        ----------
+        charges
+            At the system's points [A m], real or complex, (points, coils).
+        """
+        total = -_MU0 * (self.potentials @ charges)
+        return (total + total.T) / 2
+
+    @cached_property
+    def potentials(self) -> Array:
+        """Potential at the system's points of one ampere in each coil, (coils, points).
+
+        Raises
+        ------
+        ImpossibleError
+            If a piece goes round one side of a winding.
+        """
+        found = [
+            [
+                winding_potential(coil, body.points, self.layers, _goes_through(body, coil))
+                for body in self.system.bodies
+            ]
+            for coil in self.coils
+        ]
+        return np.array([np.concatenate(parts) for parts in found])
 
 
 def is_about(body: RoundBody, rotor: PlacedRotor) -> bool:
     """Return whether a body is round about the line that a rotor turns about."""
-    along = rotor.shaft.along
-    x, y, z = body.origin - np.array(rotor.shaft.through)
     a, b, c = body.frame[:, 2]
-    beside = math.hypot(*cross((x, y, z), along))
-    return beside < _ABOUT_M and math.hypot(*cross((a, b, c), along)) < _ABOUT_M
+    return _is_on_line(body.origin, (a, b, c), rotor)
+
+
+def shares_shaft(first: PlacedRotor, second: PlacedRotor) -> bool:
+    """Return whether two rotors turn about one line, either way."""
+    return _is_on_line(np.array(first.shaft.through), first.shaft.along, second)
+
+
+def _is_on_line(through: Array, along: Vec3, rotor: PlacedRotor) -> bool:
+    x, y, z = through - np.array(rotor.shaft.through)
+    beside = math.hypot(*cross((x, y, z), rotor.shaft.along))
+    return beside < _ABOUT_M and math.hypot(*cross(along, rotor.shaft.along)) < _ABOUT_M
 
 
 def _goes_through(body: Body, coil: PlacedCoil) -> NDArray[np.bool_]:

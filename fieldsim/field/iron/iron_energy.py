@@ -8,7 +8,7 @@ every order is solved for once, and all orders of all rotors meet in one matrix.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,7 +27,15 @@ from fieldsim.machine.frames import Vec3
 from fieldsim.machine.magnets import Shape
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
-__all__ = ["IronEnergy", "drawn_charges", "iron_among_magnets", "iron_energy"]
+__all__ = [
+    "IronEnergy",
+    "drawn_charges",
+    "iron_among_magnets",
+    "iron_energy",
+    "outward_series",
+    "potential_series",
+    "resolved_potential",
+]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -207,23 +215,33 @@ def _kept_orders(
     """
     kept, wanted, worst = [], [], 0.0
     for rotor in rotors:
-        steps = _FIRST
-        while True:
-            potential, normal = _series(rotor, system, steps)
-            height = np.abs(potential).max(axis=1, initial=0.0)
-            largest = float(height.max())
-            top = float(height[-(len(height) // 4) :].max())
-            if top <= _RESOLVED * largest or steps >= _MOST:
-                break
-            steps *= 2
-        if largest > 0:
-            worst = max(worst, top / largest)
-        slope = np.abs(normal).max(axis=1, initial=0.0)
+        potential, steps, tail = resolved_potential(rotor, system)
+        normal = outward_series(rotor, system, steps)
+        worst = max(worst, tail)
+        height, slope = (np.abs(s).max(axis=1, initial=0.0) for s in (potential, normal))
+        largest = float(height.max())
         counts = (height > _NOTHING * largest) | (slope > _NOTHING * float(slope.max()))
         orders = np.flatnonzero(counts & (slope + height > 0))
         kept.append(np.concatenate([orders, -orders[orders > 0]]).astype(np.int64))
         wanted.append(steps)
     return kept, wanted, worst
+
+
+def resolved_potential(rotor: PlacedRotor, system: IronSystem) -> tuple[Complex, int, float]:
+    """Return mu0 times the potential of a rotor's magnets at the iron's points [T m].
+
+    As `potential_series`; then the angles of a turn that tell it, and the size of its highest
+    orders beside the largest.
+    """
+    steps = _FIRST
+    while True:
+        potential = potential_series(rotor, system, steps)
+        height = np.abs(potential).max(axis=1, initial=0.0)
+        largest = float(height.max())
+        top = float(height[-(len(height) // 4) :].max())
+        if top <= _RESOLVED * largest or steps >= _MOST:
+            return potential, steps, top / largest if largest > 0 else 0.0
+        steps *= 2
 
 
 def _energy_J(
@@ -281,8 +299,52 @@ def _series(rotor: PlacedRotor, system: IronSystem, steps: int) -> tuple[Complex
 
     Orders from zero of their Fourier series in the rotor's angle, (orders, points).
     """
-    count = len(system.points)
-    total = np.zeros((2, steps // 2, count), dtype=np.complex128)
+    return potential_series(rotor, system, steps), outward_series(rotor, system, steps)
+
+
+def potential_series(rotor: PlacedRotor, system: IronSystem, steps: int) -> Complex:
+    """Return mu0 times the potential of a rotor's magnets at the iron's points [T m].
+
+    Orders from zero of its Fourier series in the rotor's angle, (orders, points).
+
+    Parameters
+    ----------
+    rotor
+        With the magnets.
+    system
+        The iron.
+    steps
+        Angles of a turn to take them from.
+    """
+
+    def potential(shape: Shape, north: int, arm: Array, _: Array) -> Array:
+        return magnet_potential(shape, arm, north)
+
+    return _orders(rotor, system, steps, potential)
+
+
+def outward_series(rotor: PlacedRotor, system: IronSystem, steps: int) -> Complex:
+    """Return the outward field of a rotor's magnets at the iron's points [T], likewise."""
+
+    def outward(shape: Shape, north: int, arm: Array, normals: Array) -> Array:
+        along: Vec3 = (float(north == 0), float(north == 1), float(north == 2))
+        field_T = outside_field_T(MagnetBody(shape, along), np.ascontiguousarray(arm.T))
+        return np.asarray(np.einsum("ni,in->n", field_T, normals))
+
+    return _orders(rotor, system, steps, outward)
+
+
+def _orders(
+    rotor: PlacedRotor,
+    system: IronSystem,
+    steps: int,
+    of_magnet: Callable[[Shape, int, Array, Array], Array],
+) -> Complex:
+    """Return orders of what a rotor's magnets do at the iron's points, (orders, points).
+
+    ``of_magnet`` takes a shape of 1 T, its axis, points and normals seen from its arm, (3, n).
+    """
+    total = np.zeros((steps // 2, len(system.points)), dtype=np.complex128)
     orders = np.arange(steps // 2)
     tracks: dict[tuple[Shape, float, float, int], Complex] = {}
     for mounted in rotor.magnets:
@@ -290,27 +352,6 @@ def _series(rotor: PlacedRotor, system: IronSystem, steps: int) -> tuple[Complex
         key = (mounted.magnet.shape, mounted.radius, mounted.height, north)
         strength = mounted.north.sign * mounted.magnet.remanence
         tracks[key] = tracks.get(key, 0.0) + strength * np.exp(1j * orders * mounted.angle)
-    for (shape, radius, height, north), factor in tracks.items():
-        some = max(1, _POINTS // steps)
-        for first in range(0, count, some):
-            part = slice(first, first + some)
-            into = system.points[part] - _INTO_M * system.normals[part]
-            points = (into - np.array(rotor.shaft.through)) @ rotor.frame
-            normals = system.normals[part] @ rotor.frame
-            seen = _on_track(shape, (radius, 0.0, height), north, points, normals, steps)
-            for which, values in enumerate(seen):
-                waves = np.fft.rfft(values, axis=0)[: steps // 2] / steps
-                total[which, :, part] += factor[:, None] * waves
-    return total[0], total[1]
-
-
-def _on_track(
-    shape: Shape, centre: Vec3, north: int, points: Array, normals: Array, steps: int
-) -> tuple[Array, Array]:
-    """Return potential and outward field of a magnet of 1 T at equal steps of a turn.
-
-    Points and normals are in the rotor's coordinates; each result is (steps, points).
-    """
     angle = 2 * math.pi / steps * np.arange(steps)[:, None]
     cos, sin = np.cos(angle), np.sin(angle)
 
@@ -319,9 +360,14 @@ def _on_track(
         turned = (cos * x + sin * y, cos * y - sin * x, np.broadcast_to(z, (steps, len(z))))
         return np.stack(turned).reshape(3, -1)
 
-    arm = on_arm(points) - np.array(centre)[:, None]
-    along: Vec3 = (float(north == 0), float(north == 1), float(north == 2))
-    field_T = outside_field_T(MagnetBody(shape, along), np.ascontiguousarray(arm.T))
-    outward = np.einsum("ni,in->n", field_T, on_arm(normals))
-    potential = magnet_potential(shape, arm, north)
-    return potential.reshape(steps, -1), outward.reshape(steps, -1)
+    for (shape, radius, height, north), factor in tracks.items():
+        some = max(1, _POINTS // steps)
+        for first in range(0, len(system.points), some):
+            part = slice(first, first + some)
+            into = system.points[part] - _INTO_M * system.normals[part]
+            points = (into - np.array(rotor.shaft.through)) @ rotor.frame
+            normals = system.normals[part] @ rotor.frame
+            arm = on_arm(points) - np.array((radius, 0.0, height))[:, None]
+            values = of_magnet(shape, north, arm, on_arm(normals)).reshape(steps, -1)
+            total[:, part] += factor[:, None] * np.fft.rfft(values, axis=0)[: steps // 2] / steps
+    return total

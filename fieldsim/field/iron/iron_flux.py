@@ -13,6 +13,7 @@ from fieldsim.field.iron.fineness import FINENESSES
 from fieldsim.field.iron.iron_system import Body, iron_system
 from fieldsim.field.iron.point_charges import Reach, field_of_charges
 from fieldsim.field.iron.round_body import RoundBody
+from fieldsim.field.iron.screened_bodies import ScreenedBlock, ScreenedRound
 from fieldsim.machine.clearance.iron_bodies import iron_distance
 from fieldsim.machine.placed import PlacedIron
 
@@ -86,6 +87,8 @@ def flux_with_iron_T(
 
 def _ideal(body: Body) -> Body:
     """Return a body of the same shape and infinite permeability."""
+    if isinstance(body, ScreenedRound | ScreenedBlock):
+        return _ideal(body.body)
     if isinstance(body, RoundBody):
         profiles = tuple(replace(each, susceptibility=_INFINITE) for each in body.profiles)
         return replace(body, profiles=profiles)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,12 @@ from fieldsim.field.iron.fineness import Fineness, block_body, round_body
 from fieldsim.field.iron.point_charges import Reach, Reduction, normal_field_matrix
 from fieldsim.field.iron.reach import from_iron, nearest_of
 from fieldsim.field.iron.round_body import RoundBody
+from fieldsim.field.iron.screened_bodies import (
+    ScreenedBlock,
+    ScreenedRound,
+    of_complex,
+    screened_body,
+)
 from fieldsim.machine.frames import cross
 from fieldsim.machine.iron import Ball, Block
 from fieldsim.machine.placed import PlacedIron
@@ -23,7 +30,7 @@ from fieldsim.machine.placed import PlacedIron
 __all__ = ["Body", "IronSystem", "iron_system"]
 
 Array = NDArray[np.float64]
-Body = RoundBody | BlockBody
+Body = RoundBody | BlockBody | ScreenedRound | ScreenedBlock
 
 _SAME_LINE_M = 1e-9
 _SOLVED = 1e-9  # what bodies do to each other is solved for to this share
@@ -42,11 +49,28 @@ class IronSystem:
         How far points are from the other bodies, for each body.
     digits
         Natural logarithm of one over the error aimed at where they meet.
+    pieces
+        Of iron, that each body is made of.
     """
 
     bodies: tuple[Body, ...]
     others: tuple[Reach, ...] = field(repr=False)
     digits: float
+    pieces: tuple[tuple[PlacedIron, ...], ...] = ()
+
+    def screened(self, omega_rad_per_s: float) -> IronSystem:
+        """Return the same iron in fields that go as exp(i omega t), with its eddy currents.
+
+        Its charges are complex.
+        """
+        bodies = tuple(
+            screened_body(body, pieces, omega_rad_per_s)
+            for body, pieces in zip(self.bodies, self.pieces, strict=True)
+        )
+        found = replace(self, bodies=bodies)
+        alike = ("points", "normals", "_meetings", "_couplings")  # of where all is
+        found.__dict__.update((k, v) for k, v in self.__dict__.items() if k in alike)
+        return found
 
     @cached_property
     def points(self) -> Array:
@@ -63,11 +87,11 @@ class IronSystem:
         """Where in `points` the second and each further body begins."""
         return np.cumsum([len(body.points) for body in self.bodies])[:-1]
 
-    def split(self, values: Array) -> list[Array]:
+    def split(self, values: Any) -> list[Any]:
         """Return values at `points` for each body."""
         return np.split(values, self.ends)
 
-    def charges(self, applied: Array) -> Array:
+    def charges(self, applied: Array) -> Any:
         """Return the charge at `points` that applied fields draw [A m], (points, fields).
 
         Parameters
@@ -80,7 +104,46 @@ class IronSystem:
         if len(self.bodies) > 1:
             parts = [own + more for own, more in zip(parts, self._exchanged(parts), strict=True)]
         pairs = zip(self.bodies, parts, strict=True)
-        return np.concatenate([body.charges(part) for body, part in pairs])
+        return np.concatenate([_charges(body, part) for body, part in pairs])
+
+    def points_of(self, piece: PlacedIron) -> NDArray[np.bool_]:
+        """Return which of `points` are on a piece's surface."""
+        found = [
+            np.array([each.name == piece.name for each in pieces])[body.pieces]
+            for pieces, body in zip(self.pieces, self.bodies, strict=True)
+        ]
+        return np.concatenate(found)
+
+    @property
+    def first(self) -> list[int]:
+        """Where in `points` each body begins."""
+        return [0, *self.ends.tolist()]
+
+    def mutual_powers(self, charge: Any) -> dict[tuple[int, int], float]:
+        """Return what charge of one body does to another's, for every two of them.
+
+        Parameters
+        ----------
+        charge
+            Complex, at `points` [A m], (points,).
+
+        Returns
+        -------
+        dict
+            By places of both bodies, mu0 Im of the sum of charge of the first and the conjugate
+            potential of the second's [A2 m2 H/m]. For the second it is the opposite.
+        """
+        if len(self.bodies) < 2:
+            return {}
+        parts = [part[:, None] for part in self.split(charge)]
+        pairs = zip(self._meetings, parts, strict=True)
+        few = [of_complex(meeting.down, part)[:, 0] for meeting, part in pairs]
+        found = {}
+        for i, j in combinations(range(len(few)), 2):
+            gap = self._meetings[i].points[:, None] - self._meetings[j].points
+            potential = (1.0 / np.linalg.norm(gap, axis=2)) @ few[j].conj()
+            found[i, j] = 1e-7 * float((few[i] @ potential).imag)
+        return found
 
     @cached_property
     def _meetings(self) -> list[Reduction]:
@@ -101,17 +164,17 @@ class IronSystem:
             for at in self._meetings
         ]
 
-    def _drawn(self, normal: list[Array]) -> list[Array]:
+    def _drawn(self, normal: list[Any]) -> list[Any]:
         """Return the charge at each body's meeting points that fields at all its points draw."""
         trios = zip(self.bodies, self._meetings, normal, strict=True)
-        return [meeting.down(body.charges(part)) for body, meeting, part in trios]
+        return [of_complex(meeting.down, _charges(body, part)) for body, meeting, part in trios]
 
-    def _felt(self, charge: list[Array]) -> list[Array]:
+    def _felt(self, charge: list[Any]) -> list[Any]:
         """Return the normal field at each body's points of charge at the others' meeting points."""
         found = []
         for i, meeting in enumerate(self._meetings):
             normal = sum(self._couplings[i][j] @ charge[j] for j in range(len(charge)) if j != i)
-            found.append(meeting.up(np.asarray(normal)))
+            found.append(of_complex(meeting.up, np.asarray(normal)))
         return found
 
     @cached_property
@@ -124,7 +187,7 @@ class IronSystem:
         ends = np.cumsum([len(meeting.points) for meeting in self._meetings])[:-1]
         return lu_factor(one - np.concatenate(self._drawn(self._felt(np.split(one, ends)))))
 
-    def _exchanged(self, applied: list[Array]) -> list[Array]:
+    def _exchanged(self, applied: list[Array]) -> list[Any]:
         """Return the normal field at each body's points of the others' charges.
 
         Few fields are iterated, each for itself; for many one matrix costs less.
@@ -138,13 +201,20 @@ class IronSystem:
             solved = lu_solve(self._meeting_solver, first)
             return self._felt(np.split(solved, ends[:-1]))
 
-        def missing(flat: Array) -> Array:
+        def missing(flat: Any) -> Any:
             charge = [part[:, None] for part in np.split(flat, ends[:-1])]
             return flat - np.concatenate(self._drawn(self._felt(charge)))[:, 0]
 
-        operator = LinearOperator((int(ends[-1]),) * 2, matvec=missing, dtype=np.float64)
+        operator = LinearOperator((int(ends[-1]),) * 2, matvec=missing, dtype=first.dtype)
         columns = [gmres(operator, each, rtol=_SOLVED, restart=60)[0] for each in first.T]
         return self._felt(np.split(np.stack(columns, axis=1), ends[:-1]))
+
+
+def _charges(body: Body, normal_field: Any) -> Any:
+    """Return the charge that real or complex fields draw to a body, (points, fields)."""
+    if isinstance(body, RoundBody | BlockBody):
+        return of_complex(body.charges, normal_field)
+    return body.charges(normal_field)
 
 
 def iron_system(
@@ -176,7 +246,8 @@ def iron_system(
             bodies.append(block_body(group[0], near, fine))
         else:
             bodies.append(round_body(group, near, heard, fine))
-    return IronSystem(tuple(bodies), tuple(others), fine.meeting_digits)
+    made_of = tuple(tuple(group) for group in groups)
+    return IronSystem(tuple(bodies), tuple(others), fine.meeting_digits, made_of)
 
 
 def _groups(pieces: Sequence[PlacedIron]) -> list[list[PlacedIron]]:

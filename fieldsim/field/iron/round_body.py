@@ -241,19 +241,20 @@ class RoundBody:
     @cached_property
     def solvers(self) -> list[Any]:
         """LU factors of every harmonic."""
+        return [self.factors(m, self.susceptibility) for m in range(self.harmonics + 1)]
+
+    def factors(self, m: int, susceptibility: Array | Complex) -> Any:
+        """Return LU factors of one harmonic, for a susceptibility of each node, (nodes,)."""
         from scipy.linalg import lu_factor
 
-        r, chi, weight = self.places[0], self.susceptibility, self.weight
-        found = []
-        for m, kernel in enumerate(self.kernel):
-            matrix = -(chi * weight)[:, None] * kernel
-            matrix[np.diag_indices_from(matrix)] += 1 + chi / 2
-            if m == 0:
-                same = self.piece[:, None] == self.piece
-                area = np.bincount(self.piece, r * weight)[self.piece]
-                matrix += same * ((1 + chi) * weight / area)[:, None] * r
-            found.append(lu_factor(matrix, overwrite_a=True, check_finite=False))
-        return found
+        r, chi, weight = self.places[0], susceptibility, self.weight
+        matrix = -(chi * weight)[:, None] * self.kernel[m]
+        matrix[np.diag_indices_from(matrix)] += 1 + chi / 2
+        if m == 0:
+            same = self.piece[:, None] == self.piece
+            area = np.bincount(self.piece, r * weight)[self.piece]
+            matrix += same * ((1 + chi) * weight / area)[:, None] * r
+        return lu_factor(matrix, overwrite_a=True, check_finite=False)
 
     @cached_property
     def kernel(self) -> Array:
