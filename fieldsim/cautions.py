@@ -84,7 +84,6 @@ class Doubt(enum.StrEnum):
     NEAR_MAGNETS = "near magnets"
     LEFT_OUT = "losses left out"
     NEAR_IRON = "near iron"
-    IRON_PULL = "pull of iron left out"
     STILL_IRON = "eddy currents left out"
     HYSTERESIS = "hysteresis left out"
 

@@ -47,7 +47,7 @@ def effort(
         results,
         table=lambda: effort_dataset(result),
         picture=lambda path: save_effort_plot(result, path),
-        as_json=lambda: effort_json(point.machine, result, study),
+        as_json=lambda: effort_json(point.machine, result, study, result.assemblies),
         text=lambda width: effort_text(
             point.machine, result, width, effort_range_lines(study, result)
         ),

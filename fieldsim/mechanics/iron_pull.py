@@ -7,6 +7,7 @@ does to the charge, the charge does to the magnet the other way.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,12 +19,16 @@ from fieldsim.field.iron.magnetised_iron import MagnetisedIron
 from fieldsim.field.iron.point_charges import field_of_charges
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.mechanics.attraction import hub_m
+from fieldsim.mechanics.fourier import fourier_walk, two_sided
+from fieldsim.mechanics.magnet_retention import arm_forces_N
+from fieldsim.mechanics.shaft_loads import in_turning_axes
 
-__all__ = ["IronPull", "iron_pull"]
+__all__ = ["IronPull", "iron_pull", "pull_through_repeat"]
 
 Array = NDArray[np.float64]
 
 _MU0 = 4e-7 * math.pi
+_PER_TURN = 64  # angles of a rotor's turn: magnets pass iron in some of them
 _POINTS = 200_000  # at once, to bound memory
 
 
@@ -99,6 +104,52 @@ def iron_pull(iron: MagnetisedIron, angles_rad: ArrayLike) -> IronPull:
     return IronPull(
         magnets, {n: f for n, (f, _) in own.items()}, {n: m for n, (_, m) in own.items()}
     )
+
+
+def pull_through_repeat(
+    iron: MagnetisedIron, whole_turns: Sequence[int], count: int
+) -> tuple[dict[str, Array], dict[str, Array]]:
+    """Return what iron does to rotors and their magnets at equal steps of the crank.
+
+    Parameters
+    ----------
+    iron
+        In the field of the magnets; the rotors stand at their starts at the first step.
+    whole_turns
+        That each rotor makes until all repeats, signed; none where nothing ever changes.
+    count
+        Number of steps.
+
+    Returns
+    -------
+    tuple of dict
+        By rotor with magnets: force and moment about its hub, its own iron's share with it, in axes
+        that turn with it, (count, 2, 3) [N, N m]; and the force on each magnet in its arm's axes,
+        (count, magnets, 3) [N].
+    """
+    steps = max(1, _PER_TURN * max(map(abs, whole_turns)))
+    start = np.array([rotor.start for rotor in iron.rotors])[:, None]
+    angles = start + np.outer(whole_turns, 2 * math.pi * np.arange(steps) / steps)
+    found = iron_pull(iron, angles)
+    loads, on_magnets = {}, {}
+    for rotor, angle in zip(iron.rotors, angles, strict=True):
+        if not rotor.magnets:
+            continue
+        felt = found.on_magnets[rotor.name]
+        force, moment = felt.total_N, felt.moment_about_Nm(hub_m(rotor))
+        if rotor.name in found.iron_force_N:
+            force = force + found.iron_force_N[rotor.name]
+            moment = moment + found.iron_moment_Nm[rotor.name]
+        both = in_turning_axes(rotor, np.stack([force, moment], axis=1), angle)
+        loads[rotor.name] = _at_steps(both, count)
+        on_magnets[rotor.name] = _at_steps(arm_forces_N(rotor, felt, angle), count)
+    return loads, on_magnets
+
+
+def _at_steps(samples: Array, count: int) -> Array:
+    """Return the same curves at another number of equal steps through the repeat."""
+    series, orders = two_sided(samples.reshape(len(samples), -1))
+    return fourier_walk(series, orders, count).reshape(count, *samples.shape[1:])
 
 
 def _add(total: Array, part: slice, arms: Array, force_N: Array) -> None:

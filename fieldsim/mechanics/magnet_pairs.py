@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -227,7 +227,10 @@ def magnet_pairs(
 
 
 def magnet_loads_N(
-    rotors: Sequence[PlacedRotor], pairs: Sequence[MagnetPair], count: int
+    rotors: Sequence[PlacedRotor],
+    pairs: Sequence[MagnetPair],
+    count: int,
+    by_iron_N: Mapping[str, Array] | None = None,
 ) -> dict[str, Array]:
     """Return the magnetic force on every magnet in its arm's axes, all others together.
 
@@ -237,6 +240,8 @@ def magnet_loads_N(
         All of them.
     count
         Steps of the crank through the repeat, for rotors with several partners.
+    by_iron_N
+        By rotor, what iron adds at these steps, shape (count, magnets, 3); None without iron.
 
     Returns
     -------
@@ -258,10 +263,13 @@ def magnet_loads_N(
             if rotor.name in pair.names
         ]
         load = neighbour_forces(rotor)[None]
-        if len(tables) == 1:
+        by_iron = (by_iron_N or {}).get(rotor.name)
+        if len(tables) == 1 and by_iron is None:
             load = load + tables[0][1]
-        for pair, table in tables if len(tables) > 1 else []:
-            load = load + pair.through_repeat(table, count)
+        else:
+            load = sum((pair.through_repeat(table, count) for pair, table in tables), load)
+        if by_iron is not None:
+            load = load + by_iron
         largest = np.abs(load).max(initial=0.0)
         result[rotor.name] = np.where(np.abs(load) > _ROUNDING * largest, load, 0.0)
     return result

@@ -7,15 +7,17 @@ torque on every rotor, the rotors' magnets on each other and on iron, friction a
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.cautions import Caution, Doubt, Note
 from fieldsim.errors import ImpossibleError
+from fieldsim.field.iron.magnetised_iron import MagnetisedIron
 from fieldsim.machine.gears import CRANK, GearTrain, Link
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank, Friction
@@ -33,6 +35,8 @@ from fieldsim.mechanics.crank_effort import (
     crank_effort,
     force_to_start_N,
 )
+from fieldsim.mechanics.iron_assembly import RotorAssembly, rotor_assembly
+from fieldsim.mechanics.iron_pull import pull_through_repeat
 from fieldsim.mechanics.iron_torques import IronTorque, iron_torques
 from fieldsim.mechanics.magnet_pairs import MagnetPair, magnet_loads_N, magnet_pairs
 from fieldsim.mechanics.magnet_retention import RotorHold, retention
@@ -126,6 +130,8 @@ class Effort:
         What eddy currents in the iron take from the magnets and the coils' currents.
     solid_iron
         Cautions about iron whose eddy currents are left out.
+    assembling
+        Works out `assemblies` when they are first asked for.
     """
 
     title: str
@@ -150,6 +156,12 @@ class Effort:
     iron: Mapping[str, IronTorque] = field(default_factory=dict)
     iron_loss: IronLoss = NO_LOSS
     solid_iron: tuple[Caution, ...] = ()
+    assembling: Callable[[], tuple[RotorAssembly, ...]] = field(default=tuple, repr=False)
+
+    @cached_property
+    def assemblies(self) -> tuple[RotorAssembly, ...]:
+        """What pulls at each rotor while it is put in its place; empty without iron."""
+        return self.assembling()
 
     @property
     def left_out(self) -> tuple[str, ...]:
@@ -211,8 +223,7 @@ class Effort:
         )
         if not self.iron:
             return ()
-        left_out = Note(Doubt.IRON_PULL, float(len(self.iron)))
-        return (*rough, left_out, Note(Doubt.HYSTERESIS, self.iron_loss.total_W))
+        return (*rough, Note(Doubt.HYSTERESIS, self.iron_loss.total_W))
 
     @property
     def held_by_friction(self) -> bool:
@@ -290,6 +301,7 @@ def effort(point: MachineAtSpeed) -> Effort:
         -magnets_at_crank, 2 * math.pi * float(electric.turns), negligible_Nm=10 * error
     )
     inertia = inertia_at_crank_kg_m2(rotors, train.ratios, machine.adhesive.density)
+    shaft_by_iron, magnets_by_iron = _iron_pull(point, whole, count)
     energy_J = rest.energy_J if len(rest.stable_rad) else np.zeros(1)
     return Effort(
         machine.title,
@@ -304,8 +316,8 @@ def effort(point: MachineAtSpeed) -> Effort:
         still,
         rest,
         tuple(_pair_forces(pair) for pair in pairs),
-        shaft_loads(rotors, pairs, count, sense),
-        _holds(machine, solved, magnet_loads_N(rotors, pairs, count)),
+        shaft_loads(rotors, pairs, count, sense, shaft_by_iron),
+        _holds(machine, solved, magnet_loads_N(rotors, pairs, count, magnets_by_iron)),
         bool(machine.adhesive),
         train,
         friction,
@@ -314,6 +326,7 @@ def effort(point: MachineAtSpeed) -> Effort:
         iron,
         loss,
         point.solid_iron,
+        partial(_assemblies, point.magnetised_iron),
     )
 
 
@@ -367,6 +380,24 @@ def _slow_torque_Nm(
     }
     torque, _ = train.crank_torque_Nm(needed, sense)
     return np.asarray(sense * torque + friction.crank)
+
+
+def _iron_pull(
+    point: MachineAtSpeed, whole_turns: list[int], count: int
+) -> tuple[dict[str, Array], dict[str, Array]]:
+    """Return `pull_through_repeat`; of a machine that turns as one at its first angle alone."""
+    iron = point.magnetised_iron
+    if iron is None:
+        return {}, {}
+    if not point.iron_energy.order.any():
+        return pull_through_repeat(iron, [0] * len(whole_turns), count)
+    return pull_through_repeat(iron, whole_turns, count)
+
+
+def _assemblies(iron: MagnetisedIron | None) -> tuple[RotorAssembly, ...]:
+    if iron is None:
+        return ()
+    return tuple(rotor_assembly(iron, rotor.name) for rotor in iron.rotors if rotor.magnets)
 
 
 def _pair_forces(pair: MagnetPair) -> PairForces:

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from fieldsim.errors import FieldsimError, ImpossibleError, TooHardError
+from fieldsim.machine.improbable_sizes import improbable_sizes
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.light import LightReport
@@ -181,11 +182,7 @@ def _changes(point: OperatingPoint, progress: Callable[[float], None] | None = N
     say(0.2)
     gauges = _part(absent, "gauges", lambda: _gauges(point))
     say(0.4)
-    steps = _part(
-        absent,
-        "sensitivity",
-        lambda: sensitivity(point, progress=lambda done, of: say(0.4 + 0.4 * done / of)),
-    )
+    steps = _part(absent, "sensitivity", lambda: _steps(point, lambda done: say(0.4 + 0.4 * done)))
     known = None if takes_long(point.machine) else ranges(point)
     return Changes(steps or no_steps(point), gap, gauges, known, absent)
 
@@ -224,8 +221,23 @@ def _reachable(point: OperatingPoint) -> list[float]:
     return found
 
 
+def _steps(point: OperatingPoint, progress: Callable[[float], None]) -> Sensitivity:
+    _refuse_hardly_meant(point.machine)
+    return sensitivity(point, progress=lambda done, of: progress(done / of))
+
+
+def _refuse_hardly_meant(machine: Machine) -> None:
+    """Refuse what takes dozens of machines of sizes that are slips of the pen, and slow."""
+    if improbable_sizes(machine):
+        raise ImpossibleError(
+            "a size of this machine is hardly meant (see the cautions): what takes dozens of "
+            "machines like it is left out"
+        )
+
+
 def _gauges(point: OperatingPoint) -> GaugeStudy:
     machine = point.machine
+    _refuse_hardly_meant(machine)
     if machine.load and machine.windings and cancels(point):
         raise ImpossibleError(
             f'the linkages cancel in "{machine.load.across}": no gauge gives any voltage there'

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from fieldsim.machine.parameters import Parameter
     from fieldsim.machine.shared_spools import SpoolUse
     from fieldsim.machine_file.starting import StartingKind
+    from fieldsim.mechanics.iron_assembly import RotorAssembly
     from fieldsim.mechanics.magnet_retention import RotorHold
     from fieldsim.operation.effort import Effort, PairForces
     from fieldsim.operation.iron_loss import IronLoss
@@ -442,7 +443,12 @@ def _lamp_speed(lamp: LampSpeed, speed: Speed) -> Json:
     return picked(lamp, "label", "visible_current_A", lowest, "looked_up_to_rad_per_s")
 
 
-def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = None) -> Json:
+def effort_json(
+    machine: Machine,
+    effort: Effort,
+    ranges: RangeStudy | None = None,
+    assemblies: Sequence[RotorAssembly] = (),
+) -> Json:
     """Return the figures of the ``effort`` command and its cautions."""
     from fieldsim.operation.cautions import effort_cautions
     from fieldsim.studies.ranges import effort_range
@@ -471,6 +477,7 @@ def effort_json(machine: Machine, effort: Effort, ranges: RangeStudy | None = No
             for name, of in effort.iron.items()
         },
         "iron_loss": _iron_loss(effort.iron_loss),
+        "assembly": {each.rotor: picked(each, "in_place_N", "away_N") for each in assemblies},
         "coils": {
             of.name: {
                 **picked(of, *coil),

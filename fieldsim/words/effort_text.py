@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fieldsim.machine.gears import COMFORTABLE_CRANK_SPEED_rpm
 from fieldsim.machine.machine import Machine
+from fieldsim.mechanics.iron_assembly import AWAY_M, RotorAssembly
 from fieldsim.mechanics.magnet_retention import RotorHold
 from fieldsim.operation.cautions import effort_cautions
 from fieldsim.operation.effort import Effort, PairForces
@@ -57,9 +58,11 @@ def effort_text(
 
 def effort_sentences(effort: Effort) -> list[str]:
     """Return how rotors pull, where the crank rests and what the coils do, a line each."""
-    lines = [_pair_line(pair) for pair in effort.pairs]
-    if len(effort.pairs) > 1:
+    lines = [_pair_line(pair, bool(effort.iron)) for pair in effort.pairs]
+    if len(effort.pairs) > 1 or effort.iron:
         lines.append(_shaft_line(effort))
+    if effort.assemblies:
+        lines.append(_assembly_line(effort.assemblies))
     return [*lines, _rest_line(effort), _electric_line(effort)]
 
 
@@ -188,9 +191,11 @@ def _fly_off(known: bool, leaves_rad_per_s: float, margin: float) -> tuple[str, 
     return number(rpm_of(leaves_rad_per_s)), f"{plain_number(margin)} x"
 
 
-def _pair_line(pair: PairForces) -> str:
+def _pair_line(pair: PairForces, beside_iron: bool) -> str:
     pull = pair.attraction
     names = f"Rotors {pull.first} and {pull.second}"
+    if beside_iron:
+        names += ", by their magnets alone,"
     loads = (pull.first_load.peak, pull.second_load.peak)
     across = max(load.transverse_N for load in loads)
     bend = max(load.bending_at_hub_Nm for load in loads)
@@ -206,7 +211,7 @@ def _pair_line(pair: PairForces) -> str:
     if pair.locked:
         words.append("always stand alike to each other")
     assembly = pair.assembly
-    if assembly is not None:
+    if assembly is not None and not beside_iron:
         near = float(np.interp(0.01, assembly.distance_m, assembly.pull_N))
         least = ROUNDING * max(largest, abs(assembly.peak_pull_N))
         words.append(
@@ -217,7 +222,7 @@ def _pair_line(pair: PairForces) -> str:
 
 
 def _shaft_line(effort: Effort) -> str:
-    """Return what each shaft bears from all other rotors together."""
+    """Return what each shaft bears from all other rotors and from iron together."""
     peaks = {
         name: (load.peak.axial_N, load.peak.transverse_N, 1e3 * load.peak.bending_at_hub_Nm)
         for name, load in effort.shafts.items()
@@ -228,7 +233,18 @@ def _shaft_line(effort: Effort) -> str:
         f"{number(bend, 3, least)} mN m at the hub"
         for name, (along, across, bend) in peaks.items()
     ]
-    return f"From all others together the shaft bears up to: {'; '.join(words)}."
+    who = "all others and iron" if effort.iron else "all others"
+    return f"From {who} together the shaft bears up to: {'; '.join(words)}."
+
+
+def _assembly_line(assemblies: Sequence[RotorAssembly]) -> str:
+    largest = max(max(abs(each.in_place_N), abs(each.away_N)) for each in assemblies)
+    words = [
+        f"{each.rotor} with {number(each.in_place_N, 3, ROUNDING * largest)} N in place, "
+        f"{number(each.away_N, 3, ROUNDING * largest)} N from {1e3 * AWAY_M:g} mm away"
+        for each in assemblies
+    ]
+    return f"At assembly magnets and iron pull {'; '.join(words)}."
 
 
 def _rest_line(effort: Effort) -> str:

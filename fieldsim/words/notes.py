@@ -81,12 +81,6 @@ def _near_iron(note: Note) -> str:
     )
 
 
-_IRON_PULL = (
-    "the torque of iron on the magnets is in these numbers; left out are its pull on shafts, on "
-    "glue and on fingers at assembly"
-)
-
-
 _HYSTERESIS = (
     "of the heat in the iron only that of eddy currents is reckoned with; its hysteresis, which is "
     "not modelled, takes more"
@@ -108,7 +102,6 @@ _SENTENCES: dict[Doubt, Callable[[Note], str]] = {
     Doubt.NEAR_MAGNETS: _near_magnets,
     Doubt.LEFT_OUT: _left_out,
     Doubt.NEAR_IRON: _near_iron,
-    Doubt.IRON_PULL: lambda _: _IRON_PULL,
     Doubt.STILL_IRON: lambda _: _STILL_IRON,
     Doubt.HYSTERESIS: lambda _: _HYSTERESIS,
 }

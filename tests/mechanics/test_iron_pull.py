@@ -7,11 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from machines import MM, ball, block, disc, magnet, mounted, rotor
+from machines import MM, ball, block, disc, magnet, mounted, rotor, shipped
 
+import fieldsim as fs
 from fieldsim.field.force.charge_field import Body, outside_field_T
 from fieldsim.field.force.charge_points import charged_pieces
-from fieldsim.field.force.rotor_force import magnet_poses
+from fieldsim.field.force.rotor_force import magnet_poses, neighbour_forces
 from fieldsim.field.iron.fineness import FINENESSES
 from fieldsim.field.iron.iron_energy import iron_energy
 from fieldsim.field.iron.iron_system import iron_system
@@ -23,7 +24,9 @@ from fieldsim.machine.magnets import ArmAxis, North
 from fieldsim.machine.materials import Material
 from fieldsim.machine.placed import PlacedIron
 from fieldsim.mechanics.attraction import hub_m
+from fieldsim.mechanics.iron_assembly import rotor_assembly
 from fieldsim.mechanics.iron_pull import iron_pull
+from fieldsim.mechanics.magnet_retention import arm_forces_N
 
 MU0 = 4e-7 * math.pi
 STEEL = Material(200)
@@ -130,21 +133,55 @@ def test_moment_about_the_shaft_is_the_torque_of_the_energy():
     assert found == pytest.approx(torque, abs=2e-3 * np.abs(torque).max())
 
 
+def image_pull_N(turning, height):
+    """Return the force on a disc magnet at a height over a half space of endless permeability."""
+    each, total = turning.magnets[0], 0.0
+    for face in charged_pieces(Body.from_mounted(each)):
+        local, pole_Wb = face.nodes(20)
+        from_image = local + np.array([0.0, 0.0, 2 * height])
+        field_T = outside_field_T(Body.from_mounted(each), from_image)[:, 2]
+        total += (pole_Wb * field_T).sum() / MU0
+    return total
+
+
 def test_a_magnet_over_a_wide_sheet_is_pulled_as_by_its_image():
     """A half space mirrors a magnet with (mu - 1)/(mu + 1); a wide disc is nearly one."""
     turning = rotor(mounted(magnet(disc(8, 6)), radius=0.0, height=9))
     sheet = iron(Disc(0.160, 0.030), (0, 0, -15))
     felt = pulled([sheet], [turning], [[0.0]]).on_magnets[turning.name]
-    # two discs face to face, 12 mm apart
-    image = np.array([0.0, 0.0, -9 * MM])
-    total = 0.0
-    each = turning.magnets[0]
-    for face in charged_pieces(Body.from_mounted(each)):
-        local, pole_Wb = face.nodes(20)
-        at = local + np.array([0.0, 0.0, 9 * MM])
-        total += (pole_Wb * outside_field_T(Body.from_mounted(each), at - image)[:, 2]).sum() / MU0
-    assert felt.force_N[0, 0, 2] == pytest.approx(199 / 201 * total, rel=5e-3)
-    assert total < 0
+    expected = 199 / 201 * image_pull_N(turning, 9 * MM)
+    assert felt.force_N[0, 0, 2] == pytest.approx(expected, rel=5e-3)
+    assert expected < 0
+    known = rotor_assembly(magnetised_iron([sheet], [turning], FINE), turning.name)
+    assert known.in_place_N == pytest.approx(-expected, rel=5e-3)
+    # rougher nodes tell it from afar
+    away = -199 / 201 * image_pull_N(turning, 19 * MM)
+    assert known.away_N == pytest.approx(away, rel=0.03)
+
+
+def test_shafts_and_glue_bear_what_the_iron_pulls():
+    """One rotor has nothing but the bolt to bear; its magnets feel each other on top."""
+    point = fs.OperatingPoint(shipped("bolt_beside_magnets"), "120 rpm")
+    (turning,) = point.machine.placed_rotors
+    angles = np.radians(np.arange(0, 360, 2.0))
+    felt = iron_pull(point.magnetised_iron, [angles]).on_magnets[turning.name]
+    along = np.array(turning.shaft.along)
+    axial = np.abs(felt.total_N @ along).max()
+    across = np.linalg.norm(felt.total_N - np.outer(felt.total_N @ along, along), axis=1).max()
+    peak = point.effort.shafts[turning.name].peak
+    assert peak.axial_N == pytest.approx(axial, rel=0.01)
+    assert peak.transverse_N == pytest.approx(across, rel=0.01)
+    moment = felt.moment_about_Nm(hub_m(turning))
+    bending = np.linalg.norm(moment - np.outer(moment @ along, along), axis=1).max()
+    assert peak.bending_at_hub_Nm == pytest.approx(bending, rel=0.01)
+    (known,) = point.effort.assemblies
+    assert known.in_place_N == pytest.approx(axial, rel=0.02)
+    (hold,) = point.effort.holds
+    without = neighbour_forces(turning)
+    forces = arm_forces_N(turning, felt, angles) + without
+    side = 2  # of the arm: magnets are glued by a side along the shaft
+    shear = np.linalg.norm(np.delete(forces, side, axis=2), axis=2).max()
+    assert max(each.magnetic_shear_N for each in hold.magnets) == pytest.approx(shear, rel=0.02)
 
 
 def test_what_turns_with_a_rotor_bears_the_other_rotors_and_iron_beside():

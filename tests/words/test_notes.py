@@ -27,8 +27,6 @@ PARTS = {
     Doubt.NEAR_MAGNETS: (0.0123, 1e-3, "rotors upper and lower come so near that their torque is "
                          "good to some 1 % only"),
     Doubt.NEAR_IRON: (0.0123, 3e-3, "iron on the magnets of rotor upper is good to some 1 % only"),
-    Doubt.IRON_PULL: (2.0, None, "left out are its pull on shafts, on glue and on fingers at "
-                      "assembly"),
     Doubt.HYSTERESIS: (0.01, None, "its hysteresis, which is not modelled, takes more"),
     Doubt.STILL_IRON: (1.0, None, "eddy currents in it, which at speed take some of the voltage, "
                        "are left out"),
