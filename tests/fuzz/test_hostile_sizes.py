@@ -177,3 +177,53 @@ def test_loads_end(load, code, tmp_path):
     assert run.code == code
     if code:
         assert "load.parts: " in run.err
+
+
+def ring_of(coils, rotors, magnets, radius_mm=700.0):
+    """A file of many coils round one shaft and many rotors over and under them."""
+    head, rest = next(f for f in FILES if f.stem == "lamp_ring").read_text("utf-8").split("rotors:")
+    body = rest.split("pickup:\n")[1].split("load:")[0]
+    turning = "".join(
+        f"  r{i}:\n    shaft: {{through: [0 mm, 0 mm, 0 mm], along: [0, 0, 1]}}\n"
+        f"    zero: [0, 1, 0]\n    gear_ratio: 8\n    magnets:\n"
+        f"      - {{magnet: bar, radius: {radius_mm} mm, height: {(-1) ** i * (9.5 + 8 * (i // 2))}"
+        f" mm, north: +shaft, count: {magnets}}}\n"
+        for i in range(rotors)
+    )
+    wound = ""
+    for i in range(coils):
+        x, y = math.cos(math.tau * i / coils), math.sin(math.tau * i / coils)
+        wound += f"  c{i}:\n" + body.replace(
+            "centre: [0 mm, 26 mm, 0 mm]",
+            f"centre: [{radius_mm * x:.2f} mm, {radius_mm * y:.2f} mm, 0 mm]",
+        ).replace("side: [1, 0, 0]", f"side: [{-y:.9f}, {x:.9f}, 0]")
+    return f"{head}rotors:\n{turning}coils:\n{wound}"
+
+
+@pytest.mark.parametrize(
+    ("coils", "rotors", "magnets", "key"),
+    [
+        (100, 1, 100, "coils"),
+        (1, 100, 200, "rotors"),
+        (20, 2, 100, "coils"),  # pairs of magnet and coil
+        (45, 1, 20, "coils and rotors"),  # numbers of their waveforms
+    ],
+)
+def test_too_many_parts_are_refused_by_their_key(coils, rotors, magnets, key, tmp_path):
+    file = tmp_path / "many.yaml"
+    file.write_text(ring_of(coils, rotors, magnets), encoding="utf-8")
+    run = measured(["emf", file])
+    told(run)
+    assert run.code == 2
+    assert f": {key}: " in run.err
+
+
+@pytest.mark.skipif(not LONG, reason="takes minutes")
+@pytest.mark.parametrize("command", ["compare", "draw", "effort", "gap", "light", "wind", "report"])
+@pytest.mark.parametrize(("coils", "rotors", "magnets"), [(20, 2, 50), (20, 1, 100), (1, 12, 160)])
+def test_what_is_just_allowed_ends_in_time(coils, rotors, magnets, command, tmp_path):
+    file = tmp_path / "many.yaml"
+    file.write_text(ring_of(coils, rotors, magnets), encoding="utf-8")
+    more = {"draw": [tmp_path / "m.svg"], "report": [tmp_path / "page"]}.get(command)
+    given_ = ["--out", *more] if more else ["--values", "2 mm, 4 mm"] if command == "gap" else []
+    told(measured([command, file, *given_]))
