@@ -28,7 +28,7 @@ __all__ = ["IronEddies", "few_frequencies", "orders_that_count"]
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-_LEVEL = 1  # of nodes: some parts in a thousand of what changes
+_LEVEL = 0  # of nodes: the roughest tell what changes to a part in some thousands
 _FAST_RAD_PER_S = 1e20  # no flux is left inside
 _DIGITS = 9.2  # natural: a part in ten thousand, by interpolation between frequencies
 _FEW = 6  # frequencies, which are not worth interpolation
