@@ -71,7 +71,7 @@ def eddy_loss(
     -----
     With amplitudes s of charge and f of potential at the angular frequency w the average is
     (w/2) Im sum s conj(f); all potentials are real in time, so that is twice for the amplitudes of
-    a series. Some parts in a thousand off, as far as the nodes go.
+    a series. How good the nodes are is said in `fieldsim.field.iron.iron_eddies`.
     """
     system = eddies.level.system
     magnetic = [piece for pieces in system.pieces for piece in pieces]

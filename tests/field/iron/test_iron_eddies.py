@@ -98,7 +98,7 @@ def test_magnets_to_coil_is_coil_to_magnets(bolted):
     drawn = body.charges(normal[:, None])[:, 0]
     by_magnets = -MU0 * bolted.level.potentials[0] @ drawn
     by_coil = -bolted.potential(rotor)[2] @ screened.charges(bolted.level.fields)[:, 0]
-    assert by_magnets == pytest.approx(by_coil, rel=2e-3)  # of the roughest nodes but one
+    assert by_magnets == pytest.approx(by_coil, rel=2e-3)  # of the roughest nodes
 
 
 def test_orders_that_hardly_count_are_left_out(bolted):
@@ -169,7 +169,7 @@ def test_pieces_without_eddy_currents_take_part(kind):
     drawn = screened.charges((normal[:, None] * screened.normals)[:, :, None])[:, 0]
     by_magnets = -MU0 * both.level.potentials[0] @ drawn
     by_coil = -both.potential(rotor)[2] @ screened.charges(both.level.fields)[:, 0]
-    assert by_magnets == pytest.approx(by_coil, rel=5e-3)  # of the roughest nodes but one
+    assert by_magnets == pytest.approx(by_coil, rel=5e-3)  # of the roughest nodes
 
 
 def test_inductance_falls_and_gets_a_resistance(bolted):
