@@ -37,6 +37,7 @@ __all__ = [
     "gauge_in_use",
     "gauge_study",
     "gauges_about",
+    "rewound",
 ]
 
 Array = NDArray[np.float64]
@@ -81,6 +82,8 @@ class GaugeRow:
         What parts of the load it drives beyond their ratings.
     own
         Whether the coils are wound with it as the file is.
+    gauge
+        As it was asked for.
     """
 
     wire: Wire
@@ -98,6 +101,7 @@ class GaugeRow:
     lit: int
     overdriven: tuple[Caution, ...]
     own: bool
+    gauge: Gauge
 
     @property
     def overloaded(self) -> bool:
@@ -283,12 +287,12 @@ def gauge_study(
     refuse_many(machine, point.tolerance, len(sizes))
     for done, gauge in enumerate(sizes):
         try:
-            rewound = _rewound(machine, coils, gauge)
+            filled = rewound(machine, coils, gauge)
         except ImpossibleError as error:
             left_out.append(f"{gauge}: {_bare_problem(error)}")
             continue
         own = all(coil.wire.gauge == gauge for coil in machine.coils if coil.name in coils)
-        rows.append(_row(table.moved_to(rewound), name, coils, own))
+        rows.append(_row(table.moved_to(filled), name, coils, own, gauge))
         if progress is not None:
             progress(done + 1, len(sizes))
     if not rows:
@@ -300,8 +304,23 @@ def _bare_problem(error: ImpossibleError) -> str:
     return error.problem if isinstance(error, PartError) else str(error)
 
 
-def _rewound(machine: Machine, coils: Sequence[str], gauge: Gauge) -> Machine:
-    """Return the machine with some coils' sections filled with wire of a size."""
+def rewound(machine: Machine, coils: Sequence[str], gauge: Gauge) -> Machine:
+    """Return the machine with some coils' sections filled with wire of a size.
+
+    Parameters
+    ----------
+    machine
+        With wire in these coils.
+    coils
+        Their names.
+    gauge
+        Of the wire; its enamel is like now.
+
+    Raises
+    ------
+    ImpossibleError
+        If a section holds no turn of it.
+    """
 
     def filled(coil: Coil) -> Coil:
         if coil.name not in coils:
@@ -315,7 +334,9 @@ def _rewound(machine: Machine, coils: Sequence[str], gauge: Gauge) -> Machine:
     return replace(machine, coils=tuple(filled(coil) for coil in machine.coils))
 
 
-def _row(point: OperatingPoint, outlet: str, coils: Sequence[str], own: bool) -> GaugeRow:
+def _row(
+    point: OperatingPoint, outlet: str, coils: Sequence[str], own: bool, gauge: Gauge
+) -> GaugeRow:
     circuit, machine = point.coil_circuit.circuit, point.machine
     source = next(o.source for o in circuit.outlets if o.name == outlet)
     loaded = opened = periodic_steady_state(
@@ -344,6 +365,7 @@ def _row(point: OperatingPoint, outlet: str, coils: Sequence[str], own: bool) ->
         sum(lamp.count for lamp in loaded.lamps if lamp.lights),
         tuple(c for c in circuit_cautions(loaded) if c.kind in BEYOND_RATINGS),
         own,
+        gauge,
     )
 
 

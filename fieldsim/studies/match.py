@@ -22,6 +22,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gauge import Gauge, gauges_of
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gauges import GaugeStudy, gauge_in_use, gauge_study
+from fieldsim.studies.joint_match import JointMatch, joint_match
 from fieldsim.studies.lamp_counts import LampCount, lamp_counts
 from fieldsim.waveform.emf import Speed
 
@@ -34,6 +35,7 @@ GAUGES = "24..44"  # in the series of the file's own wire
 
 _POINTS = 13
 _COUNTED = 30  # circuits, about, until it is known how many lamps light
+_JOINT = 20  # circuits that machines of all together cost, about: many at once
 _DECADES_DOWN, _DECADES_UP = 1.0, 1.5  # of the coil's own resistance
 
 
@@ -80,6 +82,9 @@ class MatchStudy:
         In the order of the circuit.
     lamp_counts
         How many lamps of this kind light, for each number in series; empty without ``load.lamps``.
+    together
+        What gives most where gauge, turns and load are varied together; None where that is nothing
+        or cannot be told.
     notes
         What to know about the period.
     """
@@ -92,6 +97,7 @@ class MatchStudy:
     gauges: GaugeStudy
     lamps: tuple[LampSpeed, ...]
     lamp_counts: tuple[LampCount, ...]
+    together: JointMatch | None
     notes: tuple[Note, ...]
 
 
@@ -125,7 +131,7 @@ def match(
     coils, emf, steady = point.coil_circuit, point.machine_emf, point.circuit_emf
     outlet = next(o for o in coils.circuit.outlets if o.name == machine.load.across)
     sizes = list(gauges_of(GAUGES, gauge_in_use(machine)) if gauges is None else gauges)
-    in_all = len(sizes) + _POINTS + _COUNTED + 8
+    in_all = len(sizes) + _POINTS + _COUNTED + _JOINT
 
     def step(done: int) -> None:
         if progress is not None:
@@ -138,6 +144,8 @@ def match(
     study = gauge_study(point, sizes, lambda done, _: step(_POINTS + done))
     lamps = point.lamp_speeds
     counts = lamp_counts(point, lambda done: step(_POINTS + len(sizes) + done))
+    before = in_all - _JOINT
+    together = joint_match(point, study, lambda done, of: step(before + _JOINT * done // of))
     step(in_all)
     return MatchStudy(
         machine.title,
@@ -148,6 +156,7 @@ def match(
         study,
         lamps,
         counts,
+        together,
         emf.notes,
     )
 

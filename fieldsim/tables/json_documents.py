@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.compare import Comparison, Design
     from fieldsim.studies.gap import GapStudy
     from fieldsim.studies.gauges import GaugeStudy
+    from fieldsim.studies.joint_match import JointMatch
     from fieldsim.studies.lamp_start import LampStart
     from fieldsim.studies.match import MatchStudy
     from fieldsim.studies.ranges import Range, RangeStudy
@@ -434,7 +435,20 @@ def match_json(study: MatchStudy) -> Json:
         "lamp_counts": [
             picked(each, "series", "most", "fewest", "lamps") for each in study.lamp_counts
         ],
+        "together": _joint(study.together),
         "notes": _notes(study.notes),
+    }
+
+
+def _joint(found: JointMatch | None) -> Json | None:
+    """Return the wire, turns and load that give most together; null where that is not told."""
+    if found is None:
+        return None
+    what = "load_W" if found.lamp_current_average_A is None else "lamp_current_total_A"
+    return {
+        "wire": str(found.gauge),
+        **picked(found, "turns", "load", f"{what}=gives", f"{what}_now=gives_now"),
+        **picked(found, "lamp_current_average_A", "coil_heat_W", "tried"),
     }
 
 

@@ -22,7 +22,7 @@ _MOST_ORDERS = 8192
 _ALONG = 17  # points along an edge of a winding
 _MOST = 1_200_000  # of one machine: half a gigabyte and ten seconds
 _LARGE = 100_000  # of one machine: studies of smaller ones are the asker's patience
-_MOST_OF_STUDY = 10_000_000
+_MOST_OF_STUDY = 5_000_000
 _LESS = (
     "fewer coils, a smaller radius, a wider clearance, gear ratios that come back together sooner "
     "or a rougher tolerance need less"

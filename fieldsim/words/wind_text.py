@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.circuit.cautions import TOUCH_V
 from fieldsim.studies.gauges import GaugeRow, GaugeStudy
+from fieldsim.studies.joint_match import JointMatch
 from fieldsim.studies.lamp_counts import LampCount
 from fieldsim.studies.wind import WoundCoil
 from fieldsim.waveform.emf import Speed
@@ -264,8 +265,28 @@ def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
         ["mW", *(in_unit(curve.power_W[i], "mW") for i in shown)],
     ]
     lines += ["", Table(rows[0], rows[1:]), "", *_gauge_blocks(study.gauges, study.speed)]
+    if study.together is not None:
+        lines += ["", _together_line(study.together)]
     lines += note_lines(study.notes)
     return laid_out(lines, width)
+
+
+def _together_line(found: JointMatch) -> str:
+    """Return which gauge, turns and load give most together, in a sentence."""
+    turns = ", ".join(f"{count} turns in {coil}" for coil, count in found.turns.items())
+    if found.lamp_current_average_A is None:
+        load = "".join(f", {quantity(ohm, 'ohm')} as load" for ohm in found.load.values())
+        gives, now = quantity(found.gives, "W"), quantity(found.gives_now, "W")
+    else:
+        series, strings = (int(count) for count in found.load.values())
+        load = f", {series} lamp{'s' * (series > 1)} in series, {strings} side by side"
+        gives = f"{quantity(found.gives, 'A')} in all lamps"
+        now = quantity(found.gives_now, "A")
+    return (
+        f"Gauge, turns and load varied together ({found.tried} machines): {found.gauge}, "
+        f"{turns}{load} give most within all ratings: {gives}, now {now}; the coils lose "
+        f"{quantity(found.coil_heat_W, 'W')}."
+    )
 
 
 def _count_blocks(counts: Sequence[LampCount]) -> list[Block]:
