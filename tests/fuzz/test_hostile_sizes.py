@@ -205,7 +205,7 @@ def ring_of(coils, rotors, magnets, radius_mm=700.0):
     [
         (100, 1, 100, "coils"),
         (1, 100, 200, "rotors"),
-        (20, 2, 100, "coils"),  # pairs of magnet and coil
+        (12, 2, 50, "coils"),  # pairs of magnet and coil
         (45, 1, 20, "coils and rotors"),  # numbers of their waveforms
     ],
 )
@@ -220,7 +220,7 @@ def test_too_many_parts_are_refused_by_their_key(coils, rotors, magnets, key, tm
 
 @pytest.mark.skipif(not LONG, reason="takes minutes")
 @pytest.mark.parametrize("command", ["compare", "draw", "effort", "gap", "light", "wind", "report"])
-@pytest.mark.parametrize(("coils", "rotors", "magnets"), [(20, 2, 50), (20, 1, 100), (1, 12, 160)])
+@pytest.mark.parametrize(("coils", "rotors", "magnets"), [(20, 2, 25), (20, 1, 50), (1, 12, 80)])
 def test_what_is_just_allowed_ends_in_time(coils, rotors, magnets, command, tmp_path):
     file = tmp_path / "many.yaml"
     file.write_text(ring_of(coils, rotors, magnets), encoding="utf-8")
