@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from machines import shipped
 
 from fieldsim.field.iron.iron_eddies import IronEddies, few_frequencies
-from fieldsim.field.iron.iron_energy import outward_series
+from fieldsim.field.iron.iron_energy import outward_series, potential_series
 from fieldsim.field.iron.screened_bodies import ScreenedRound
 from fieldsim.machine.iron import Block, Disc, IronPiece, Rod, Tube
 from fieldsim.machine.materials import Material
@@ -181,3 +182,23 @@ def test_inductance_falls_and_gets_a_resistance(bolted):
     none = bolted.inductance_change_H(1e15)[0, 0]
     assert whole + none.real < 0  # a coil on what lets no flux in has less than one without
     assert abs(none.imag) < 1e-3 * abs(none.real)
+
+
+def test_how_much_goes_along_a_piece(bolted):
+    (rotor,) = bolted.iron.rotors
+    (bolt,) = bolted.iron.pieces
+    assert bolted.share_along(rotor, bolt) > 0.9
+    lying = IronPiece("piece", Rod("8 mm", "20 mm"), (0.03, 0, 0.0), (1, 0, 0))
+    across = eddies(replace(BOLTED.changed({"coils.pickup.core": None}), iron=(lying,)))
+    assert across.share_along(rotor, across.iron.pieces[0]) < 0.5
+
+
+def test_the_outward_field_is_the_fall_of_the_potential(bolted):
+    """On the flat end, by the potential a little further out."""
+    (rotor,), system = bolted.iron.rotors, bolted.level.system
+    outward = bolted.outward(rotor)[2]
+    step = 1e-5
+    further = SimpleNamespace(points=system.points + step * system.normals, normals=system.normals)
+    there = potential_series(rotor, further, 128)[2]
+    fall = (bolted.potential(rotor)[2] - there) / step
+    assert np.abs(outward - fall).max() < 0.01 * np.abs(outward).max()
