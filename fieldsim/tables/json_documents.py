@@ -318,6 +318,9 @@ def light_json(
         "parts": [picked(trace, *_PART) for trace in result.parts],
         **picked(result, "source_power_W", "useful_power_W", "efficiency"),
         "iron_loss": _iron_loss(report.iron_loss),
+        "coil_circuit": picked(
+            report.run.circuit, "names", "inductance_H", "iron_ohm", "frequency_Hz"
+        ),
         "meter_resistance_ohm": report.meter.input_ohm,
         "meters": [
             {**picked(row, "where", "loaded"), **json_form(row.readings)} for row in report.meters

@@ -123,6 +123,9 @@ def test_screens_and_json_tell_what_eddy_currents_take(dark):
     found = light_json(point.light)
     assert found["iron_loss"]["pieces_W"] == {"core of pickup": loss.pieces_W["core of pickup"]}
     assert found["iron_loss"]["total_W"] == pytest.approx(loss.total_W)
+    assert found["coil_circuit"]["frequency_Hz"] == pytest.approx(24.0)
+    assert found["coil_circuit"]["iron_ohm"] == point.coil_circuit.iron_ohm.tolist()
+    assert found["coil_circuit"]["inductance_H"] == point.coil_circuit.inductance_H.tolist()
     assert found["coils"]["pickup"]["iron_W"] == pytest.approx(loss.currents_W)
     assert effort_json(point.machine, point.effort)["power"]["iron_W"] == loss.total_W
     assert emf_json(point)["eddy_currents_share_of_rms"] == {"pickup": share}
