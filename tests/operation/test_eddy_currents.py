@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from machines import shipped
 
 from fieldsim.cautions import Doubt
 from fieldsim.cli import main
+from fieldsim.field.iron.screened_bodies import of_complex
+from fieldsim.operation.electric_side import electric_side
+from fieldsim.operation.iron_loss import iron_loss
 from fieldsim.operation.many_points import operating_points
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.lamp_start import lamp_start
@@ -138,3 +143,35 @@ def test_without_eddy_currents_nothing_is_told(dark):
     assert "ddy currents" not in emf_text(ferrite)
     assert light_json(ferrite.light)["iron_loss"] is None
     assert emf_json(ferrite)["eddy_currents_share_of_rms"] == {}
+
+
+@pytest.mark.parametrize("phase", [0.0, 1.1, 2.5, 4.0])
+def test_magnets_and_current_together_lose_what_their_fields_do(dark, phase):
+    """By the charge that both draw at once, at the frequency of both."""
+    point = dark.changed({"load": None}, 120 / SLOW_RPM)
+    order, circuit, eddies = 2, point.coil_circuit, point.eddies
+    (rotor,) = point.machine.placed_rotors
+    omega = order * point.speed.rotors_rad_per_s[0]
+    open_ = electric_side(point)
+    turned = np.arange(open_.current_A.shape[1]) / open_.current_A.shape[1] * float(open_.turns)
+    wave = 0.05 * np.exp(1j * phase)  # coefficient of the current
+    times = 2 * math.pi * turned / point.speed.base_rad_per_s
+    current_A = 2 * (wave * np.exp(1j * omega * times)).real
+    iron_W = circuit.iron_ohm[0] * 2 * abs(wave) ** 2
+    found = iron_loss(point, replace(open_, current_A=current_A[None], iron_W=iron_W))
+
+    level, mu0 = eddies.level, 4e-7 * math.pi
+    start = np.exp(1j * order * rotor.start)
+    by_magnets = eddies.potential(rotor)[order] * start, eddies.outward(rotor)[order] * start / mu0
+    normal = np.einsum("pif,pi->pf", level.fields, level.system.normals)[:, 0]
+    by_current = mu0 * level.potentials[0], normal
+
+    def lost_W(share):
+        potential, outward = (m + share * c for m, c in zip(by_magnets, by_current, strict=True))
+        applied = (outward[:, None] * level.system.normals)[:, :, None]
+        late = level.system.screened(omega).charges(applied)
+        still = of_complex(level.system.charges, applied)
+        return 2 * omega * float(((late - still)[:, 0] @ potential.conj()).imag)
+
+    both = lost_W(wave) - lost_W(0.0)
+    assert found.together_W + found.currents_W == pytest.approx(both, rel=0.01)
