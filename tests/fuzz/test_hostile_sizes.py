@@ -220,7 +220,7 @@ def test_too_many_parts_are_refused_by_their_key(coils, rotors, magnets, key, tm
 
 @pytest.mark.skipif(not LONG, reason="takes minutes")
 @pytest.mark.parametrize("command", ["compare", "draw", "effort", "gap", "light", "wind", "report"])
-@pytest.mark.parametrize(("coils", "rotors", "magnets"), [(20, 2, 25), (20, 1, 50), (1, 12, 80)])
+@pytest.mark.parametrize(("coils", "rotors", "magnets"), [(20, 2, 25), (20, 1, 50), (1, 10, 100)])
 def test_what_is_just_allowed_ends_in_time(coils, rotors, magnets, command, tmp_path):
     file = tmp_path / "many.yaml"
     file.write_text(ring_of(coils, rotors, magnets), encoding="utf-8")

@@ -55,7 +55,7 @@ Array = NDArray[np.float64]
 _Rectangle = tuple[float, float, float, float]
 
 _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below any real fit
-_MOST_ROTORS, _MOST_COILS = 12, 50
+_MOST_ROTORS, _MOST_COILS = 10, 50
 _MOST_PAIRS = 1000  # of magnets and coils: ten coils beside a hundred magnets
 _MOST_SEARCHES = 400  # of some hundredths of a second each
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
