@@ -10,6 +10,7 @@ import numpy as np
 from fieldsim.cautions import Caution
 from fieldsim.circuit.results import LampReport
 from fieldsim.errors import FieldsimError, GeometryError
+from fieldsim.live.axes import axis
 from fieldsim.live.controls import controls, offers
 from fieldsim.live.draft import Draft, Part
 from fieldsim.live.scene import scene
@@ -270,13 +271,23 @@ def _open_waves(point: OperatingPoint) -> Json:
 
 def _waves_of(time_s: Any, voltages: list[Json], currents: list[Json]) -> Json:
     period = f"over one repeat of {number(1e3 * float(time_s[-1]))} ms"
+    time_ms = 1e3 * time_s
     return {
-        "time_ms": _rounded(1e3 * time_s),
+        "time_ms": _rounded(time_ms),
+        "time_axis": json_form(axis("time [ms]", 0.0, float(time_ms[-1]), widened=False)),
         "voltage_V": voltages,
+        "voltage_axis": _axis_of("voltage [V]", voltages),
         "voltage_words": f"Voltage {period}: {_peaks(voltages, 'V')}",
         "current_mA": currents,
+        "current_axis": _axis_of("current [mA]", currents),
         "current_words": f"Current {period}: {_peaks(currents, 'mA')}",
     }
+
+
+def _axis_of(title: str, series: list[Json]) -> Json:
+    values = [value for of in series for value in of["values"]]
+    found: Json = json_form(axis(title, min(values, default=0.0), max(values, default=0.0)))
+    return found
 
 
 def _peaks(series: list[Json], unit: str) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.live.axes import round_up
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter, parameters
@@ -235,19 +236,13 @@ def _range(
     value: float, least: float, most: float, step: float, whole: bool
 ) -> tuple[float, float, float]:
     """Return a slider's range and step around a value; near values have the same ones."""
-    reach = _round_up(max(2.0 * abs(value), 10.0 * step, 1e-12))
+    reach = round_up(max(2.0 * abs(value), 10.0 * step, 1e-12))
     high = min(most, reach)
     low = max(least, -reach)
-    fine = _round_up(0.999 * (high - low) / _POSITIONS)
+    fine = round_up(0.999 * (high - low) / _POSITIONS)
     step = min(fine, step) if not whole else max(1.0, round(min(fine, step)))
     low = max(low, step) if least > 0 else low
     return min(low, value), max(high, value), step
-
-
-def _round_up(value: float) -> float:
-    """Return the next of 1, 2, 5, 10 ... above."""
-    power = 10.0 ** math.floor(math.log10(value))
-    return next(float(f"{m * power:.3g}") for m in (1, 2, 5, 10) if m * power >= value * 0.999999)
 
 
 def _joined(found: Iterable[tuple[str, Control]]) -> Iterator[Control]:

@@ -31,7 +31,7 @@ __all__ = ["Opened", "application", "open_socket", "serve"]
 
 _HERE = "127.0.0.1"
 _USUAL_PORT = 8137
-_SCRIPTS = ("page.js", "scene.js", "draw.js", "state.js")
+_SCRIPTS = ("page.js", "scene.js", "draw.js", "chart.js", "make.js", "state.js")
 _QUICK = ("light", "meters")
 _LONGEST_VISITOR = 64
 
@@ -237,7 +237,6 @@ def _visitor(sent: dict[str, Any]) -> str:
 _ASSETS = {
     **dict.fromkeys(_SCRIPTS, "text/javascript; charset=utf-8"),
     "page.css": "text/css; charset=utf-8",
-    "plotly.js": "text/javascript; charset=utf-8",
 }
 _NO_KEY = (
     "<!doctype html><html lang=en><meta charset=utf-8><title>fieldsim</title>"
@@ -248,10 +247,7 @@ _NO_KEY = (
 @cache
 def _asset(name: str) -> tuple[bytes, str]:
     """Return a file of the page, packed, and its type."""
-    if name == "plotly.js":
-        raw = files("plotly").joinpath("package_data", "plotly.min.js").read_bytes()
-    else:
-        raw = files("fieldsim.live").joinpath("page", name).read_bytes()
+    raw = files("fieldsim.live").joinpath("page", name).read_bytes()
     return gzip.compress(raw, 6), _ASSETS[name]
 
 

@@ -1,25 +1,7 @@
 // Puts an answer on the page. All words and numbers come from the server; nothing is worked out here.
 
-/** @param {string} id @returns {any} */
-export const by = (id) => document.getElementById(id);
-
-/**
- * A new element; of many kinds, so that its type says little.
- * @param {string} tag
- * @param {Record<string, unknown>} [with_]
- * @param {(Node|string)[]} children
- * @returns {any}
- */
-export function make(tag, with_ = {}, ...children) {
-  /** @type {any} */ const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(with_)) {
-    if (name.startsWith("data-") || name.startsWith("aria-") || name === "for" || name === "scope")
-      made.setAttribute(name, String(value));
-    else made[name] = value;
-  }
-  made.append(...children);
-  return made;
-}
+import { Chart } from "./chart.js";
+import { by, make } from "./make.js";
 
 /** What identifies a control on the page. */
 const nameOf = (control) => control.paths.join(" ");
@@ -38,10 +20,14 @@ export function drawControls(controls, moved) {
   for (const control of controls) updateControl(control);
 }
 
+/** What holds each control, by its name. @type {Map<string, any>} */
+const boxes = new Map();
+
 function buildControls(controls, moved) {
   const focused = document.activeElement?.id;
   by("groups").replaceChildren();
   by("others").replaceChildren();
+  boxes.clear();
   const groups = new Map();
   for (const control of controls) {
     const place = control.usual ? by("groups") : by("others");
@@ -60,6 +46,7 @@ function buildControl(control, moved) {
   const name = nameOf(control);
   const id = "c-" + name.replace(/[^A-Za-z0-9]+/g, "-");
   const box = make("div", { className: "control", "data-control": name });
+  boxes.set(name, box);
   const current = () => box.control ?? control;
   const marks = { "data-parameter": name };
   box.append(make("label", { for: id, textContent: control.label, title: control.words }));
@@ -91,21 +78,26 @@ function buildControl(control, moved) {
   return box;
 }
 
+/** Change what is not as it should be: most controls stay as they are in a move. */
 function updateControl(control) {
-  const wanted = `[data-control="${CSS.escape(nameOf(control))}"]`;
-  /** @type {any} */ const box = document.querySelector(wanted);
+  const box = boxes.get(nameOf(control));
   if (!box) return;
   box.control = control;
   for (const field of box.querySelectorAll("input, select")) {
     if (field.dataset.held) continue;
     if (field.type === "range") {
-      field.min = control.least;
-      field.max = control.most;
-      field.step = control.step;
-      field.setAttribute("aria-valuetext", `${control.value} ${control.unit}`);
+      for (const [mark, value] of [["min", control.least], ["max", control.most], ["step", control.step]])
+        if (field[mark] !== String(value)) field[mark] = value;
+      setMark(field, "aria-valuetext", `${control.value} ${control.unit}`);
     }
-    if (field !== document.activeElement || field.type !== "number") field.value = control.value;
+    const written = field !== document.activeElement || field.type !== "number";
+    if (written && field.value !== String(control.value)) field.value = control.value;
   }
+}
+
+/** @param {Element} element @param {string} mark @param {string} value */
+function setMark(element, mark, value) {
+  if (element.getAttribute(mark) !== value) element.setAttribute(mark, value);
 }
 
 /** @param {any[]} offers @param {(offer: any) => void} taken */
@@ -120,22 +112,22 @@ export function drawOffers(offers, taken) {
 const MOST_LAMPS = 40;
 const FASTEST_HZ = 2; // of what is drawn: below three flashes a second
 
-/** @param {any[]} lamps */
+/** Show the lamps; those that are there go on in their own time. @param {any[]} lamps */
 export function drawLamps(lamps) {
-  const drawn = lamps.flatMap((lamp) => Array.from({ length: Math.min(lamp.count, MOST_LAMPS) }, () => lamp));
-  by("lamps").replaceChildren(...drawn.slice(0, MOST_LAMPS).map((lamp) => {
-    const light = make("i");
-    const glow = lamp.glow;
-    light.style.setProperty("--glow", String(glow));
+  const drawn = lamps.flatMap((lamp) => Array.from({ length: Math.min(lamp.count, MOST_LAMPS) }, () => lamp))
+    .slice(0, MOST_LAMPS);
+  const place = by("lamps");
+  while (place.children.length > drawn.length) place.lastChild.remove();
+  while (place.children.length < drawn.length) place.append(make("span", { className: "lamp" }, make("i")));
+  drawn.forEach((lamp, i) => {
+    const shown = place.children[i], light = shown.firstChild;
+    const way = lamp.rate_Hz && lamp.glow ? (lamp.flashes ? "lamp flashes" : "lamp flickers") : "lamp";
+    if (shown.className !== way) shown.className = way;
+    light.style.setProperty("--glow", String(lamp.glow));
     light.style.setProperty("--light", LIGHTS[lamp.colour] ?? "#fff");
-    const shown = make("span", { className: "lamp" }, light);
-    if (lamp.rate_Hz && glow) {
-      shown.classList.add(lamp.flashes ? "flashes" : "flickers");
-      light.style.setProperty("--period", `${1 / Math.min(lamp.rate_Hz, FASTEST_HZ)}s`);
-      light.style.setProperty("--least", String(lamp.glow_least));
-    }
-    return shown;
-  }));
+    light.style.setProperty("--period", `${1 / Math.min(lamp.rate_Hz || 1, FASTEST_HZ)}s`);
+    light.style.setProperty("--least", String(lamp.glow_least));
+  });
   by("lamps-drawn").textContent = lamps.map((lamp) => lamp.drawn).filter(Boolean).join(" ");
 }
 
@@ -176,26 +168,13 @@ export function drawMeter(meters) {
   by("reading").dataset.value = JSON.stringify(cell?.value ?? null);
 }
 
+/** @type {Map<string, Chart>} */ const charts = new Map();
+
 /** @param {any} waves */
 export function drawWaves(waves) {
-  const looks = getComputedStyle(document.documentElement);
-  const colour = (name) => looks.getPropertyValue(name).trim();
-  const lines = ["#d9730d", "#2a78c2", "#3aa394", "#b04a7a", "#8a7a1f", "#7d7d7d"];
-  const dashes = ["solid", "dash", "dot", "dashdot", "longdash", "solid"];
-  for (const [id, key, title] of [["voltage", "voltage_V", "voltage [V]"], ["current", "current_mA", "current [mA]"]]) {
-    const series = waves[key];
-    by(id).hidden = !series.length;
-    if (!series.length) continue;
-    by(id).setAttribute("aria-label", waves[`${id}_words`]);
-    const traces = series.map((of, i) => ({
-      x: waves.time_ms, y: of.values, name: of.name, mode: "lines",
-      line: { color: lines[i % 6], dash: dashes[i % 6], width: 2 },
-    }));
-    const axis = { gridcolor: colour("--line"), zerolinecolor: colour("--soft"), color: colour("--ink") };
-    /** @type {any} */ (globalThis).Plotly?.react(by(id), traces, {
-      margin: { l: 52, r: 8, t: 6, b: 36 }, showlegend: series.length > 1,
-      paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: colour("--ink"), size: 12 },
-      xaxis: { ...axis, title: { text: "time [ms]" } }, yaxis: { ...axis, title: { text: title } },
-    }, { displayModeBar: false, responsive: true, staticPlot: true });
+  for (const [id, key] of [["voltage", "voltage_V"], ["current", "current_mA"]]) {
+    const chart = charts.get(id) ?? new Chart(by(id));
+    charts.set(id, chart);
+    chart.show(waves.time_ms, waves.time_axis, waves[key], waves[`${id}_axis`], waves[`${id}_words`]);
   }
 }

@@ -1,6 +1,7 @@
 // Listens to the controls, asks the server, and shows what it answers.
 
-import { by, drawCautions, drawControls, drawFigures, drawLamps, drawMeter, drawOffers, drawWaves, make } from "./draw.js";
+import { drawCautions, drawControls, drawFigures, drawLamps, drawMeter, drawOffers, drawWaves } from "./draw.js";
+import { by, make } from "./make.js";
 import { Scene } from "./scene.js";
 import { History, linkText, machineOfLink, visitor } from "./state.js";
 
@@ -304,7 +305,6 @@ function listen() {
     await post("/stop", { visitor: VISITOR });
     document.body.replaceChildren(make("p", { textContent: "fieldsim has ended; this page can be closed." }));
   });
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => shown.light && drawWaves(shown.light.waves));
   addEventListener("hashchange", () => void machineOfLink(location.hash).then((work) => work && load(work)));
 }
 
