@@ -70,12 +70,19 @@ class Solid:
     @cached_property
     def planes(self) -> tuple[Points, Points]:
         """Outward unit normals (faces, 3) and offsets (faces,): inside is ``n . x <= d``."""
-        middle = self.corners.mean(axis=0)
-        normals = np.array([_normal(f.corners) for f in self.faces])
-        offsets = np.array(
-            [n @ f.corners.mean(axis=0) for n, f in zip(normals, self.faces, strict=True)]
-        )
-        sign = np.where(normals @ middle > offsets, -1.0, 1.0)
+        counts = np.array([len(f.corners) for f in self.faces])
+        starts = np.cumsum(counts) - counts
+        points = self.corners
+        off = points - np.repeat(points[starts], counts, axis=0)
+        following = np.arange(1, len(points) + 1)
+        following[starts + counts - 1] = starts
+        (ax, ay, az), (bx, by, bz) = off.T, off[following].T
+        turned = np.column_stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+        normals = np.add.reduceat(turned, starts)
+        normals /= np.sqrt((normals * normals).sum(axis=1))[:, None]
+        middles = np.add.reduceat(points, starts) / counts[:, None]
+        offsets = (normals * middles).sum(axis=1)
+        sign = np.where(normals @ points.mean(axis=0) > offsets, -1.0, 1.0)
         return normals * sign[:, None], offsets * sign
 
 
@@ -208,15 +215,7 @@ def rod_outside(rod: Rod, solids: list[Solid]) -> list[Rod]:
     """Return the pieces of a rod that lie outside all solids."""
     step = rod.end - rod.start
     gaps = [(0.0, 1.0)]
-    for solid in solids:
-        normals, offsets = solid.planes
-        level, slope = offsets - normals @ rod.start, normals @ step
-        with np.errstate(divide="ignore", invalid="ignore"):
-            at = level / slope
-        enter = max([0.0, *at[slope < 0]])
-        leave = min([1.0, *at[slope > 0]])
-        if np.any((slope == 0) & (level < 0)) or leave - enter < 1e-9:
-            continue
+    for enter, leave in _within(rod.start, step, solids):
         gaps = [
             piece
             for low, high in gaps
@@ -229,6 +228,24 @@ def rod_outside(rod: Rod, solids: list[Solid]) -> list[Rod]:
     ]
 
 
+def _within(start: Points, step: Points, solids: list[Solid]) -> list[tuple[float, float]]:
+    """Return from which to which share of a step each solid holds it, of those that do."""
+    if not solids:
+        return []
+    normals = np.concatenate([solid.planes[0] for solid in solids])
+    offsets = np.concatenate([solid.planes[1] for solid in solids])
+    counts = np.array([len(solid.faces) for solid in solids])
+    first = np.cumsum(counts) - counts
+    level, slope = offsets - normals @ start, normals @ step
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = level / slope
+    enter = np.maximum.reduceat(np.where(slope < 0, at, 0.0), first).clip(0.0)
+    leave = np.minimum.reduceat(np.where(slope > 0, at, 1.0), first).clip(None, 1.0)
+    beside = np.logical_or.reduceat((slope == 0) & (level < 0), first)
+    held = ~beside & (leave - enter >= 1e-9)
+    return list(zip(enter[held].tolist(), leave[held].tolist(), strict=True))
+
+
 def outer_radius_m(rotor: PlacedRotor, solids: list[Solid]) -> float:
     """Return the largest distance of the rotor's magnets from its shaft line [m]."""
     points = [s.corners for s in solids if s.part == rotor.name]
@@ -238,13 +255,6 @@ def outer_radius_m(rotor: PlacedRotor, solids: list[Solid]) -> float:
     along = np.array(rotor.shaft.along)
     off = off - np.outer(off @ along, along)
     return float(np.sqrt((off**2).sum(axis=1)).max())
-
-
-def _normal(corners: Points) -> Points:
-    following = np.roll(corners, -1, axis=0)
-    normal = np.cross(corners - corners[0], following - corners[0]).sum(axis=0)
-    scaled: Points = normal / np.sqrt(normal @ normal)
-    return scaled
 
 
 def _in_order_around(points: Points, normal: Points) -> Points:

@@ -73,6 +73,8 @@ class Desk:
         except FieldsimError as error:
             return {"problem": {"words": error.in_one_line}}
         shown = _shown(machine) if part == "light" else {}
+        if shown:
+            _keep(self._machines, shown["text"], machine)  # the next move will come with this text
         try:
             point = self._point(visitor, machine, draft)
             return {**shown, **_PARTS[part](point)}

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from fieldsim.errors import ImpossibleError
@@ -168,12 +170,18 @@ def _offered(machine: Machine) -> Iterator[Parameter]:
 
 def _control(parameter: Parameter, machine: Machine) -> tuple[str, Control]:
     """Return the label's pattern, empty for what builders hardly change, and the control."""
+    pattern, group, shown, usual = _labelled(parameter.path)
+    return pattern, _made(parameter, group, shown, usual, machine)
+
+
+@lru_cache(4096)
+def _labelled(parameter: str) -> tuple[str, str, str, bool]:
+    """Return a path's pattern of a label, its group, its label and whether it is usual."""
     for group, path, label, usual in _LABELS:
-        found = re.fullmatch(path, parameter.path)
+        found = re.fullmatch(path, parameter)
         if found:
-            shown = label.format(*found.groups())
-            return label, _made(parameter, group, shown, usual, machine)
-    return "", _made(parameter, _REST, parameter.path, False, machine)
+            return label, group, label.format(*found.groups()), usual
+    return "", _REST, parameter, False
 
 
 def _made(p: Parameter, group: str, label: str, usual: bool, machine: Machine) -> Control:
@@ -185,7 +193,7 @@ def _made(p: Parameter, group: str, label: str, usual: bool, machine: Machine) -
             (p.path,), group, label, p.words, chosen, "", nan, nan, nan, choices, usual
         )  # fmt: skip
     shown, unit = _number_and_unit(p)
-    scale, offset = _scale(p, unit)
+    scale, offset = _scale(p.unit, unit)
     if offset or math.isnan(p.step):  # a temperature; what has no practical step
         return Control((p.path,), group, label, p.words, shown, unit, nan, nan, nan, (), usual)
     least, most = p.least / scale, p.most / scale
@@ -223,11 +231,12 @@ def _number_and_unit(p: Parameter) -> tuple[float, str]:
     return float(found[0]), p.text[found.end() :].strip()
 
 
-def _scale(p: Parameter, unit: str) -> tuple[float, float]:
+@lru_cache(256)
+def _scale(own: str, unit: str) -> tuple[float, float]:
     """Return factor and offset from the unit shown to the parameter's own."""
     if not unit or unit == "AWG":
         return 1.0, 0.0
-    kind = "fraction" if unit == "%" else _KIND_OF_UNIT[p.unit]
+    kind = "fraction" if unit == "%" else _KIND_OF_UNIT[own]
     zero = parse_quantity(f"0 {unit}", kind)
     return parse_quantity(f"1 {unit}", kind) - zero, zero
 
@@ -305,12 +314,16 @@ def _core(coil: Coil) -> Offer:
 def _wire(machine: Machine, coil: str) -> Offer:
     """Return the thickest ordinary wire of which the coil's turns fit into its section."""
     path = f"coils.{coil}.wire"
-    for gauge in range(_THICKEST, _THINNEST):
-        wire = {"gauge": f"AWG {gauge}"}
+
+    def fits(gauge: int) -> bool:
         try:
-            machine.changed({path: wire})
+            machine.changed({path: {"gauge": f"AWG {gauge}"}})
         except ImpossibleError:
-            continue
-        return Offer(path, f"Wind {coil} with AWG {gauge}", wire)
+            return False
+        return True
+
+    gauge = _THICKEST + bisect_left(range(_THICKEST, _THINNEST), True, key=fits)
+    if gauge < _THINNEST:
+        return Offer(path, f"Wind {coil} with AWG {gauge}", {"gauge": f"AWG {gauge}"})
     filled = {"gauge": "AWG 32", "fill": "section"}
     return Offer(path, f"Fill {coil} with AWG 32", filled)

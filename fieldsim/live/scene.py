@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -9,13 +11,17 @@ from numpy.typing import NDArray
 
 from fieldsim.drawing.iron_solids import iron_solids
 from fieldsim.drawing.rods import shafts_and_arms
-from fieldsim.drawing.solids import Material, Rod, Solid, coil_solids, rotor_solids
+from fieldsim.drawing.magnet_halves import Face, half_shape
+from fieldsim.drawing.solids import Material, Rod, Solid, coil_solids, magnet_frame, rotor_solids
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 
 __all__ = ["scene"]
 
 Points = NDArray[np.float64]
 
+_AS_IT_IS = np.eye(3).tolist()
+_AXES_DIGITS = 7
 _DIGITS = 3  # of millimetres: a thousandth of one is no dot on a screen
 _LONGEST_MM = 15.0  # of a face's edge: longer faces are cut, so that they can be sorted by distance
 
@@ -31,10 +37,11 @@ def scene(machine: Machine) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``solids`` and ``rods`` (each ``part``, ``material``, ``rotor``: its number, or null for
-        what stands still; ``faces``, each of corners (corners, 3), or ``start`` and ``end``),
-        ``rotors`` (``name``, ``through``, ``along``, ``ratio``), ``middle`` and ``reach``: of the
-        ball around all.
+        ``shapes`` (each ``faces``, of corners (corners, 3), and the ``middle``), ``solids`` (each
+        ``part``, ``material``, ``shape``: its number, ``centre`` and ``axes``, where it stands,
+        ``rotor``: its number, or null for what stands still), ``rods`` (``part``, ``material``,
+        ``rotor``, ``start``, ``end``), ``rotors`` (``name``, ``through``, ``along``, ``ratio``),
+        ``middle`` and ``reach``: of the ball around all.
 
     Examples
     --------
@@ -44,16 +51,24 @@ def scene(machine: Machine) -> dict[str, Any]:
     ([9.0], 'north')
     """
     magnets = rotor_solids(machine)
-    windings = [side for coil in machine.placed_coils for side in coil_solids(coil)]
-    windings += iron_solids(machine)
-    rods = shafts_and_arms(machine, magnets, windings, 0.0)
+    still = [side for coil in machine.placed_coils for side in coil_solids(coil)]
+    still += iron_solids(machine)
+    rods = shafts_and_arms(machine, magnets, still, 0.0)
     place = {rotor.name: i for i, rotor in enumerate(machine.placed_rotors)}
-    corners = 1e3 * np.concatenate([solid.corners for solid in [*magnets, *windings]])
-    ends = 1e3 * np.array([end for rod in rods for end in (rod.start, rod.end)]).reshape(-1, 3)
+    shapes = _Shapes()
+    turning = [
+        _half(shapes, rotor, place[rotor.name], mounted, material)
+        for rotor in machine.placed_rotors
+        for mounted in rotor.magnets
+        for material in (Material.NORTH, Material.SOUTH)
+    ]
+    corners = np.concatenate([solid.corners for solid in [*magnets, *still]])
+    ends = np.array([end for rod in rods for end in (rod.start, rod.end)]).reshape(-1, 3)
     everything = np.concatenate([corners, ends])
     middle = (everything.min(axis=0) + everything.max(axis=0)) / 2
     return {
-        "solids": [_solid(solid, place) for solid in [*magnets, *windings]],
+        "solids": [*turning, *(_still(shapes, solid) for solid in still)],
+        "shapes": shapes.drawn,
         "rods": [_rod(rod, place) for rod in rods],
         "rotors": [
             {
@@ -64,20 +79,58 @@ def scene(machine: Machine) -> dict[str, Any]:
             }
             for rotor in machine.placed_rotors
         ],
-        "middle": np.round(middle, _DIGITS).tolist(),
-        "reach": round(float(np.linalg.norm(everything - middle, axis=1).max()), _DIGITS),
+        "middle": _mm(middle),
+        "reach": _mm(np.linalg.norm(everything - middle, axis=1).max()),
     }
 
 
-def _solid(solid: Solid, place: dict[str, int]) -> dict[str, Any]:
-    turning = solid.material in (Material.NORTH, Material.SOUTH)
-    shown = [face.corners for face in solid.faces if face.shown]
+class _Shapes:
+    """Shapes in their own axes, each once: magnets are mostly alike."""
+
+    def __init__(self) -> None:
+        self.drawn: list[dict[str, Any]] = []
+        self._places: dict[Any, int] = {}
+
+    def number(self, key: Any, faces: Callable[[], Sequence[Face]]) -> int:
+        """Return the number of a shape, whose key stands for it where it comes again."""
+        if key not in self._places:
+            self._places[key] = self.added(faces())
+        return self._places[key]
+
+    def added(self, faces: Sequence[Face]) -> int:
+        """Return the number of a new shape."""
+        pieces = [_mm(piece) for face in faces if face.shown for piece in _cut(face.corners)]
+        middle = np.concatenate([face.corners for face in faces]).mean(axis=0)
+        self.drawn.append({"middle": _mm(middle), "faces": pieces})
+        return len(self.drawn) - 1
+
+
+def _half(
+    shapes: _Shapes, rotor: PlacedRotor, place: int, mounted: PlacedMagnet, material: Material
+) -> dict[str, Any]:
+    """Return the half of a magnet where it stands on its arm."""
+    centre, axes = magnet_frame(rotor, mounted)
+    axis = mounted.north.axis.value
+    side = mounted.north.sign if material is Material.NORTH else -mounted.north.sign
+    what = (mounted.magnet.shape, axis, side)
+    return {
+        "part": rotor.name,
+        "material": material.value,
+        "rotor": place,
+        "shape": shapes.number(what, lambda: half_shape(*what)),
+        "centre": _mm(centre),
+        "axes": np.round(axes, _AXES_DIGITS).tolist(),
+    }
+
+
+def _still(shapes: _Shapes, solid: Solid) -> dict[str, Any]:
     return {
         "part": solid.part,
         "material": solid.material.value,
-        "rotor": place[solid.part] if turning else None,
-        "middle": _mm(solid.corners.mean(axis=0)),
-        "faces": [_mm(piece) for corners in shown for piece in _cut(corners)],
+        "rotor": None,
+        "shape": shapes.added(solid.faces),
+        "centre": [0.0, 0.0, 0.0],
+        "axes": _AS_IT_IS,
     }
 
 
@@ -91,29 +144,22 @@ def _rod(rod: Rod, place: dict[str, int]) -> dict[str, Any]:
     }
 
 
-def _cut(corners: Points) -> list[Points]:
-    """Return a four-sided face in pieces that are not long; any other face as it is."""
+def _cut(corners: Points) -> Points:
+    """Return a four-sided face in pieces that are not long (pieces, 4, 3); any other as it is."""
     if len(corners) != 4:
-        return [corners]
-    edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    along = max(1, min(8, round(1e3 * float(edges[[0, 2]].max()) / _LONGEST_MM)))
-    across = max(1, min(8, round(1e3 * float(edges[[1, 3]].max()) / _LONGEST_MM)))
-    u, v = np.linspace(0, 1, along + 1), np.linspace(0, 1, across + 1)
+        return corners[None]
+    (ab, bc), (cd, da) = (
+        [math.dist(corners[i], corners[(i + 1) % 4]) for i in pair] for pair in ((0, 1), (2, 3))
+    )
+    along = max(1, min(8, round(1e3 * max(ab, cd) / _LONGEST_MM)))
+    across = max(1, min(8, round(1e3 * max(bc, da) / _LONGEST_MM)))
+    u = (np.arange(along + 1) / along)[:, None, None]
+    v = (np.arange(across + 1) / across)[None, :, None]
     a, b, c, d = corners
-
-    def at(i: int, j: int) -> Points:
-        point: Points = (1 - v[j]) * ((1 - u[i]) * a + u[i] * b) + v[j] * (
-            (1 - u[i]) * d + u[i] * c
-        )
-        return point
-
-    return [
-        np.array([at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)])
-        for i in range(along)
-        for j in range(across)
-    ]
+    grid = (1 - v) * ((1 - u) * a + u * b) + v * ((1 - u) * d + u * c)
+    pieces = np.stack([grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]], axis=2)
+    return pieces.reshape(-1, 4, 3)
 
 
-def _mm(points: Points) -> list[Any]:
-    rounded: list[Any] = np.round(1e3 * points, _DIGITS).tolist()
-    return rounded
+def _mm(points: Points) -> Any:
+    return np.round(1e3 * points, _DIGITS).tolist()

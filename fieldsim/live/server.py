@@ -172,7 +172,8 @@ def application(
         if part not in PARTS:
             raise ImpossibleError(f"there is no such part; there are: {', '.join(PARTS)}")
         crew = workers if part in _QUICK else slow
-        return JSONResponse(await crew.ask(visitor, ("answer", (visitor, draft, part))))
+        found = await crew.ask(visitor, ("answer", (visitor, draft, part)))
+        return Response(found, media_type="application/json")
 
     async def file(request: Request) -> Response:
         name = request.path_params["name"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import tempfile
 import zipfile
 from pathlib import Path
@@ -35,9 +36,10 @@ class Tasks:
     def __init__(self) -> None:
         self._desk = Desk()
 
-    def answer(self, visitor: str, draft: Draft, part: Part) -> dict[str, Any]:
-        """Return a part of the answer to a draft."""
-        return self._desk.answer(visitor, draft, part)
+    def answer(self, visitor: str, draft: Draft, part: Part) -> bytes:
+        """Return a part of the answer to a draft, as JSON."""
+        found = self._desk.answer(visitor, draft, part)
+        return json.dumps(found, allow_nan=False, separators=(",", ":")).encode()
 
     def file(self, draft: Draft, name: str) -> bytes:
         """Return a file of the machine.
@@ -74,7 +76,6 @@ def _made(draft: Draft, name: str, folder: Path) -> bytes:
 
 
 def _of_point(point: Any, name: str, place: Path) -> bytes:
-    import json
 
     from fieldsim.charts.circuit_plots import save_circuit_plot
     from fieldsim.tables.dataset import save_dataset

@@ -17,12 +17,17 @@ export class Scene {
     canvas.addEventListener("pointerdown", (event) => this.#drag(event));
     canvas.addEventListener("keydown", (event) => this.#key(event));
     new ResizeObserver(() => this.draw()).observe(canvas);
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
+    this.colours = new Colours();
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+      this.colours = new Colours();
+      this.draw();
+    });
   }
 
   /** Show a machine, whose fastest rotor turns slowly enough to be followed. */
   show(machine) {
     this.machine = machine;
+    this.solids = machine.solids.map((solid) => inSpace(solid, machine.shapes[solid.shape]));
     this.draw();
   }
 
@@ -84,53 +89,75 @@ export class Scene {
     if (!pen) return;
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, width, height);
-    const looks = getComputedStyle(document.documentElement);
     const scale = (0.46 * Math.min(width, height)) / machine.reach;
-    const turns = machine.rotors.map((r) => turnAbout(r, r.ratio * this.crank));
-    const view = viewOf(this.yaw, this.pitch);
-    const eye = (point) => {
-      const p = view(minus(point, machine.middle));
-      return [width / 2 + scale * p[0], height / 2 - scale * p[1], scale * p[2]];
-    };
+    const view = viewOf(this.yaw, this.pitch, scale, machine.middle, [width / 2, height / 2]);
+    const turns = machine.rotors.map((r) => after(view, turnAbout(r, r.ratio * this.crank)));
     const pieces = [];
-    for (const solid of machine.solids) {
-      const turn = solid.rotor === null ? (p) => p : turns[solid.rotor];
-      const middle = eye(turn(solid.middle));
-      for (const face of solid.faces) {
-        const seen = face.map((corner) => eye(turn(corner)));
-        pieces.push(facePiece(seen, middle, solid.material));
+    for (const { solid, middle, faces } of this.solids) {
+      const eye = solid.rotor === null ? view : turns[solid.rotor];
+      const inside = seenAt(eye, middle);
+      for (const face of faces) {
+        const piece = facePiece(face.map((corner) => seenAt(eye, corner)), inside, solid.material);
+        if (piece.light > 0) pieces.push(piece);
       }
     }
     for (const rod of machine.rods) {
-      const turn = rod.rotor === null ? (p) => p : turns[rod.rotor];
-      const [a, b] = [eye(turn(rod.start)), eye(turn(rod.end))];
+      const eye = rod.rotor === null ? view : turns[rod.rotor];
+      const [a, b] = [seenAt(eye, rod.start), seenAt(eye, rod.end)];
       pieces.push({ depth: (a[2] + b[2]) / 2, seen: [a, b], light: 1, material: rod.material });
     }
     pieces.sort((one, other) => one.depth - other.depth);
-    for (const piece of pieces) if (piece.light > 0) paint(pen, piece, looks);
+    for (const piece of pieces) paint(pen, piece, this.colours);
   }
 }
 
+/** A solid with its corners where they are while the crank stands at zero. */
+function inSpace(solid, shape) {
+  const [x, y, z] = solid.axes.map((row, i) => [...row, solid.centre[i]]);
+  const there = [x, y, z];
+  return { solid, middle: seenAt(there, shape.middle),
+    faces: shape.faces.map((face) => face.map((corner) => seenAt(there, corner))) };
+}
+
 const COLOURS = {
-  north: "--north", south: "--south", winding: "--winding", iron: "--iron", core: "--iron",
-  shaft: "--rod", arm: "--rod",
+  north: "--north", south: "--south", winding: "--winding", iron: "--iron", shaft: "--rod", arm: "--rod",
 };
 
-function paint(pen, { seen, light, material }, looks) {
-  const colour = looks.getPropertyValue(COLOURS[material] ?? "--rod").trim();
+/** What each material looks like in each light, worked out once. */
+class Colours {
+  constructor() {
+    this.looks = getComputedStyle(document.documentElement);
+    /** @type {Map<string, string>} */ this.known = new Map();
+  }
+
+  /** @param {string} material @param {number} light from 0 to 1 */
+  of(material, light) {
+    const share = Math.round(100 * light), key = `${material} ${share}`;
+    let found = this.known.get(key);
+    if (!found) {
+      const plain = this.looks.getPropertyValue(COLOURS[material] ?? "--rod").trim();
+      const [r, g, b] = [1, 3, 5].map((i) => Math.round((parseInt(plain.slice(i, i + 2), 16) * share) / 100));
+      found = `rgb(${r}, ${g}, ${b})`;
+      this.known.set(key, found);
+    }
+    return found;
+  }
+}
+
+function paint(pen, { seen, light, material }, colours) {
+  const colour = colours.of(material, light);
   pen.beginPath();
   seen.forEach(([x, y], i) => (i ? pen.lineTo(x, y) : pen.moveTo(x, y)));
+  pen.strokeStyle = colour;
   if (seen.length === 2) {
-    pen.strokeStyle = colour;
     pen.lineWidth = material === "shaft" ? 5 : 3;
     pen.stroke();
     return;
   }
   pen.closePath();
-  pen.fillStyle = `color-mix(in srgb, ${colour} ${Math.round(100 * light)}%, black)`;
+  pen.fillStyle = colour;
   pen.fill();
-  pen.strokeStyle = pen.fillStyle; // closes the seams between neighbours
-  pen.lineWidth = 0.6;
+  pen.lineWidth = 0.6; // closes the seams between neighbours
   pen.stroke();
 }
 
@@ -148,31 +175,53 @@ function facePiece(seen, middle, material) {
   return { depth, seen, light, material };
 }
 
-/** Rotation about a shaft, right-handed about its direction. */
+/**
+ * A move in space: three rows of a turn, and how far it shifts.
+ * @typedef {number[][]} Move
+ */
+
+/** Where a move takes a point. @param {Move} move @param {number[]} point */
+function seenAt([a, b, c], [x, y, z]) {
+  return [
+    a[0] * x + a[1] * y + a[2] * z + a[3],
+    b[0] * x + b[1] * y + b[2] * z + b[3],
+    c[0] * x + c[1] * y + c[2] * z + c[3],
+  ];
+}
+
+/** One move after another. @param {Move} last @param {Move} first @returns {Move} */
+function after(last, first) {
+  return last.map((row) => [0, 1, 2, 3].map((j) =>
+    row[0] * first[0][j] + row[1] * first[1][j] + row[2] * first[2][j] + (j === 3 ? row[3] : 0)));
+}
+
+/** Rotation about a shaft, right-handed about its direction. @returns {Move} */
 function turnAbout({ through, along }, angle) {
   const length = Math.hypot(...along);
   const [x, y, z] = along.map((a) => a / length);
   const [c, s] = [Math.cos(angle), Math.sin(angle)];
   const k = 1 - c;
-  const m = [
+  const turn = [
     [c + x * x * k, x * y * k - z * s, x * z * k + y * s],
     [y * x * k + z * s, c + y * y * k, y * z * k - x * s],
     [z * x * k - y * s, z * y * k + x * s, c + z * z * k],
   ];
-  return (point) => {
-    const d = minus(point, through);
-    return m.map((row, i) => through[i] + row[0] * d[0] + row[1] * d[1] + row[2] * d[2]);
-  };
+  return turn.map((row, i) =>
+    [...row, through[i] - row[0] * through[0] - row[1] * through[1] - row[2] * through[2]]);
 }
 
-/** From space to right, up, towards the reader. */
-function viewOf(yaw, pitch) {
+/**
+ * From space to places on the canvas: right, down, and towards the reader.
+ * @param {number} yaw @param {number} pitch @param {number} scale
+ * @param {number[]} middle @param {number[]} centre @returns {Move}
+ */
+function viewOf(yaw, pitch, scale, middle, centre) {
   const [cy, sy, cp, sp] = [Math.cos(yaw), Math.sin(yaw), Math.cos(pitch), Math.sin(pitch)];
-  return ([x, y, z]) => {
-    const right = cy * x - sy * y;
-    const away = sy * x + cy * y;
-    return [right, cp * z + sp * away, sp * z - cp * away];
-  };
+  const rows = [[cy, -sy, 0], [-sp * sy, -sp * cy, -cp], [-cp * sy, -cp * cy, sp]];
+  return rows.map((row, i) => {
+    const [x, y, z] = row.map((each) => scale * each);
+    return [x, y, z, (centre[i] ?? 0) - x * middle[0] - y * middle[1] - z * middle[2]];
+  });
 }
 
 /** @param {number[]} a @param {number[]} b @returns {[number, number, number]} */

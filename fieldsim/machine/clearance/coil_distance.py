@@ -16,6 +16,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearance_change import FOLLOWS, PROBE_M, SAME_M, move_for
 from fieldsim.machine.clearance.clearances import rotor_to_iron_m, rotor_to_winding_m
 from fieldsim.machine.coils import Coil
+from fieldsim.machine.frames import Vec3
 from fieldsim.machine.machine import Machine
 
 __all__ = ["coil_distance_m", "way_of_coil", "with_coil_distance"]
@@ -43,8 +44,11 @@ def coil_distance_m(machine: Machine, coil: str) -> float:
     return _distance_m(machine, machine.coil(coil))
 
 
-def _distance_m(machine: Machine, coil: Coil) -> float:
+def _distance_m(machine: Machine, coil: Coil, move: Array | None = None) -> float:
+    """Return the distance of a coil from where it stands, or from where a move (3,) takes it [m]."""
     placed = coil.placed
+    if move is not None:
+        placed = replace(placed, centre=_shifted(placed.centre, move))
     cores = () if coil.core.shape is None else (coil.core.placed(placed),)
     rotors = machine.placed_rotors
     to_winding = [rotor_to_winding_m(rotor, (placed,)) for rotor in rotors]
@@ -83,13 +87,14 @@ def with_coil_distance(machine: Machine, distance_m: float, coil: str) -> Machin
     way = way_of_coil(machine, coil)
 
     def missing(move_m: float) -> float:
-        return _distance_m(machine, _moved(own, move_m * way)) - distance_m
+        return _distance_m(machine, own, move_m * way) - distance_m
 
     refusal = (
         f"coils.{coil}: no straight move brings it to {distance_m * 1e3:.4g} mm from the magnets"
     )
     move = move_for(missing, distance_m - now, refusal)
-    coils = tuple(_moved(own, move * way) if c.name == coil else c for c in machine.coils)
+    there = replace(own, centre=_shifted(own.centre, move * way))
+    coils = tuple(there if c.name == coil else c for c in machine.coils)
     return replace(machine, coils=coils)
 
 
@@ -104,7 +109,7 @@ def way_of_coil(machine: Machine, coil: str) -> Array:
     own = machine.coil(coil)
     now = _distance_m(machine, own)
     for way in _ways(machine, own):
-        if _distance_m(machine, _moved(own, PROBE_M * way)) - now > FOLLOWS * PROBE_M:
+        if _distance_m(machine, own, PROBE_M * way) - now > FOLLOWS * PROBE_M:
             return way
     raise ImpossibleError(
         f"coils.{coil}: its distance cannot be changed: magnets pass it on more than one side, so "
@@ -130,6 +135,6 @@ def _ways(machine: Machine, coil: Coil) -> Iterator[Array]:
         yield -along
 
 
-def _moved(coil: Coil, move: Array) -> Coil:
-    x, y, z = (float(c + m) for c, m in zip(coil.centre, move, strict=True))
-    return replace(coil, centre=(x, y, z))
+def _shifted(point: Vec3, move: Array) -> Vec3:
+    x, y, z = (float(c + m) for c, m in zip(point, move, strict=True))
+    return (x, y, z)
