@@ -46,7 +46,8 @@ class Desk:
 
     def __init__(self) -> None:
         self._points: dict[str, OperatingPoint] = {}
-        self._machines: dict[str, Machine] = {}  # by their text, which stays the same in a drag
+        self._machines: dict[str, Machine] = {}  # by their text
+        self._shown: dict[str, tuple[Machine, Json]] = {}  # by visitor
 
     def answer(self, visitor: str, draft: Draft, part: Part) -> Json:
         """Return a part of the answer as what JSON can hold.
@@ -58,8 +59,8 @@ class Desk:
         draft
             The machine and its speed.
         part
-            ``"light"`` with everything that is known at once, ``"meters"``, ``"effort"`` or
-            ``"advice"``.
+            ``"light"`` with everything that is known at once, ``"meters"``, ``"effort"``,
+            ``"iron"`` (whether it saturates) or ``"advice"``.
 
         Notes
         -----
@@ -72,9 +73,7 @@ class Desk:
             return {"problem": _problem(error)}
         except FieldsimError as error:
             return {"problem": {"words": error.in_one_line}}
-        shown = _shown(machine) if part == "light" else {}
-        if shown:
-            _keep(self._machines, shown["text"], machine)  # the next move will come with this text
+        shown = self._seen(visitor, machine) if part == "light" else {}
         try:
             point = self._point(visitor, machine, draft)
             return {**shown, **_PARTS[part](point)}
@@ -85,6 +84,16 @@ class Desk:
         machine = self._machines.pop(text, None) or read_text(text)
         _keep(self._machines, text, machine)
         return machine
+
+    def _seen(self, visitor: str, machine: Machine) -> Json:
+        """Return what a page needs of a machine, whether it can be computed or not."""
+        before, shown = self._shown.pop(visitor, (None, {}))
+        if before is not machine:
+            drawn = shown["scene"] if before and _looks_alike(before, machine) else scene(machine)
+            shown = _described(machine, drawn)
+        _keep(self._shown, visitor, (machine, shown))
+        _keep(self._machines, shown["text"], machine)  # the next move comes with this text
+        return shown
 
     def _point(self, visitor: str, machine: Machine, draft: Draft) -> OperatingPoint:
         """Return the machine at its speed; what the visitor's last one knows is taken from it."""
@@ -106,14 +115,21 @@ def _keep(kept: dict[str, T], key: str, value: T) -> None:
         del kept[next(iter(kept))]
 
 
-def _shown(machine: Machine) -> Json:
-    """Return what a page needs of a machine, whether it can be computed or not."""
+def _looks_alike(one: Machine, other: Machine) -> bool:
+    return (
+        one.placed_rotors == other.placed_rotors
+        and one.placed_coils == other.placed_coils
+        and one.placed_iron == other.placed_iron
+    )
+
+
+def _described(machine: Machine, drawn: Json) -> Json:
     return {
         "title": machine.title,
         "text": machine_text(machine),
         "controls": [json_form(control) for control in controls(machine)],
         "offers": [json_form(offer) for offer in offers(machine)],
-        "scene": scene(machine),
+        "scene": drawn,
     }
 
 
@@ -158,7 +174,7 @@ def _light(point: OperatingPoint) -> Json:
 
 
 def _meters(point: OperatingPoint) -> Json:
-    report = point.light
+    report = point.metered
     return {
         "meters": [_meter(i, row, report.has_load) for i, row in enumerate(report.meters)],
         "figures": {"light": light_json(report)},
@@ -339,6 +355,11 @@ def _effort(point: OperatingPoint) -> Json:
     }
 
 
+def _iron(point: OperatingPoint) -> Json:
+    """Return whether its iron saturates: where there is any, that takes seconds."""
+    return {"cautions": _texts(point.saturation)}
+
+
 def _advice(point: OperatingPoint) -> Json:
     from fieldsim.studies.sensitivity import sensitivity
     from fieldsim.words.numbers import change
@@ -358,4 +379,6 @@ def _texts(cautions: Iterable[Caution | None]) -> list[str]:
     return list(dict.fromkeys(caution_text(c) for c in cautions if c is not None))
 
 
-_PARTS = {"light": _light, "meters": _meters, "effort": _effort, "advice": _advice}
+_PARTS = {
+    "light": _light, "meters": _meters, "effort": _effort, "iron": _iron, "advice": _advice
+}  # fmt: skip

@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from fieldsim.errors import ImpossibleError
+from fieldsim.errors import FieldsimError
 from fieldsim.live.axes import round_up
+from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter, parameters
@@ -281,7 +282,7 @@ def offers(machine: Machine) -> tuple[Offer, ...]:
     ['Take the capacitor away', 'Take the lamps away', 'Put a bolt of 11 mm into pickup', \
 'Add a crank arm of 100 mm']
     """
-    found = [_wire(machine, coil.name) for coil in machine.coils if not coil.wire]
+    found = [_wire(coil) for coil in machine.coils if not coil.wire]
     across = machine.load.across or machine.wiring.outermost[0]
     if not machine.load:
         lamps = {"across": across, "rectifier": "bridge", "diode": "schottky",
@@ -311,19 +312,19 @@ def _core(coil: Coil) -> Offer:
     return Offer(path, f"Put a bolt of {across_mm} mm into {coil.name}", bolt)
 
 
-def _wire(machine: Machine, coil: str) -> Offer:
+def _wire(coil: Coil) -> Offer:
     """Return the thickest ordinary wire of which the coil's turns fit into its section."""
-    path = f"coils.{coil}.wire"
+    path = f"coils.{coil.name}.wire"
 
     def fits(gauge: int) -> bool:
         try:
-            machine.changed({path: {"gauge": f"AWG {gauge}"}})
-        except ImpossibleError:
+            replace(coil, wire=CoilWire(f"AWG {gauge}"))
+        except FieldsimError:
             return False
         return True
 
     gauge = _THICKEST + bisect_left(range(_THICKEST, _THINNEST), True, key=fits)
     if gauge < _THINNEST:
-        return Offer(path, f"Wind {coil} with AWG {gauge}", {"gauge": f"AWG {gauge}"})
+        return Offer(path, f"Wind {coil.name} with AWG {gauge}", {"gauge": f"AWG {gauge}"})
     filled = {"gauge": "AWG 32", "fill": "section"}
-    return Offer(path, f"Fill {coil} with AWG 32", filled)
+    return Offer(path, f"Fill {coil.name} with AWG 32", filled)

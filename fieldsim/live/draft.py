@@ -13,10 +13,10 @@ from fieldsim.machine_file.reader import read_text
 
 __all__ = ["PARTS", "Draft", "Part", "draft_of_json"]
 
-Part = Literal["light", "meters", "effort", "advice"]
+Part = Literal["light", "meters", "effort", "iron", "advice"]
 """What of the answer is wanted: at once, soon after, and when the hand rests."""
 
-PARTS: tuple[Part, ...] = ("light", "meters", "effort", "advice")
+PARTS: tuple[Part, ...] = ("light", "meters", "effort", "iron", "advice")
 _MOST_CHANGES = 100
 _RPM = 0.1, 10_000.0
 

@@ -145,7 +145,7 @@ def lighting(point: MachineAtSpeed) -> LightReport:
 
 
 def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) -> LightReport:
-    """Return what lights at a speed, and what meters show.
+    """Return what lights at a speed, and what meters show; its iron is not looked at.
 
     Parameters
     ----------
@@ -168,8 +168,7 @@ def light(point: MachineAtSpeed, seen: LightReport, meter: Meter | None = None) 
         seen,
         meter=meter,
         meters=meters,
-        cautions=(*seen.cautions, *unused, *point.saturation, *point.solid_iron),
-        iron_loss=point.iron_loss,
+        cautions=(*seen.cautions, *unused),
     )
 
 

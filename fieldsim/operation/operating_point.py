@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -131,11 +131,17 @@ class OperatingPoint(MachineAtSpeed):
         return lighting(self)
 
     @cached_property
-    def light(self) -> LightReport:
-        """What lights, what the meters show, and what to heed."""
+    def metered(self) -> LightReport:
+        """What lights and what the meters show, but not whether iron saturates, which takes long."""
         from fieldsim.operation.light import light
 
         return light(self, self.lighting, self.meter)
+
+    @cached_property
+    def light(self) -> LightReport:
+        """What lights, what the meters show, and what to heed."""
+        cautions = (*self.metered.cautions, *self.saturation, *self.solid_iron)
+        return replace(self.metered, cautions=cautions, iron_loss=self.iron_loss)
 
     @cached_property
     def effort(self) -> Effort:

@@ -7,15 +7,16 @@ import { History, linkText, machineOfLink, visitor } from "./state.js";
 
 const KEY = document.body.dataset.key;
 const VISITOR = visitor();
-const PAUSE_MS = 120; // without a move before meters are read
-const REST_MS = 350; // before what takes longer is asked
+const PAUSE_MS = 250; // without a move before meters are read
+const REST_MS = 400; // before what takes longer is asked
 const AGAIN_MS = 1000; // until a lost connection is tried again
 
 /** @type {History} */ let history;
 const scene = new Scene(by("scene"));
 const beforeScene = new Scene(by("before-scene"));
 /** The last answers by part. */
-let shown = /** @type {Record<"light" | "meters" | "effort", any>} */ ({ light: null, meters: null, effort: null });
+let shown = /** @type {Record<"light" | "meters" | "effort" | "iron", any>} */ (
+  { light: null, meters: null, effort: null, iron: null });
 /** @type {{work: any, results: Map<string, any>, scene: any} | null} */ let before = null;
 let asking = false;
 /** @type {{work: any, began: number} | null} */ let next = null;
@@ -114,7 +115,7 @@ function show(answer, work) {
     return;
   }
   trouble("");
-  shown = { light: answer, meters: null, effort: null };
+  shown = { light: answer, meters: null, effort: null, iron: null };
   by("verdict").textContent = answer.verdict;
   by("crank").textContent = "";
   drawLamps(answer.lamps);
@@ -155,6 +156,10 @@ async function rest(asked) {
     drawFigures([...shown.light.results, ...effort.results], before?.results ?? null);
     drawAllCautions();
   }
+  const iron = await ask("iron", work);
+  if (asked !== moves) return;
+  shown.iron = iron;
+  drawAllCautions();
   const advice = await ask("advice", work);
   if (asked !== moves) return;
   by("advice-state").textContent = advice.problem ? advice.problem.words : advice.words;
