@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import os
 import re
 import signal
 import socket
@@ -63,12 +64,15 @@ class Served:
 
 
 @contextmanager
-def served(*arguments, geometry="lamp_ring"):
-    """Start the server, yield it, and end it by Ctrl-C; it must end quietly."""
+def served(*arguments, geometry="lamp_ring", tree=None):
+    """Start the server, or that of another checkout, yield it, and end it by Ctrl-C, quietly."""
     command = [sys.executable, "-m", "fieldsim", "live", "--no-browser", *arguments]
     if geometry:
         command.append(str(GEOMETRIES / f"{geometry}.yaml"))
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    place = {"cwd": tree, "env": {**os.environ, "PYTHONPATH": str(tree)}} if tree else {}
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **place
+    )
     line = process.stdout.readline()
     found = re.match(r"http://([^/]+):(\d+)/\?key=(\S+)", line)
     assert found, line + process.stderr.read()
