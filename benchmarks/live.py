@@ -6,8 +6,8 @@
                                                    in turn with the checkout of another commit
 
 The browser's own clock takes the time from the move of a slider to the frame that shows its answer:
-words, lamps, figures, curves, scene and controls. A move to parts that collide is taken back and not
-counted. The slowest sliders of a machine stand under it, with the median of each.
+words, lamps, figures, curves, scene and controls. A move to parts that collide is taken back and
+not counted. The slowest sliders of a machine stand under it, with the median of each.
 """
 
 from __future__ import annotations

@@ -18,9 +18,9 @@ _LARGEST_BODY = 300_000  # bytes: a machine's text is at most 100 kB
 _SLOWEST_S = 10.0  # between two pieces of a body
 
 _HEADERS = {
-    # Plotly sets styles on its elements; nothing else may come from anywhere but this server.
-    "content-security-policy": "default-src 'none'; script-src 'self'; "
-    "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; connect-src 'self'; "
+    # Nothing may come from anywhere but this server, nor stand in the page itself.
+    "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
+    "img-src 'self' data: blob:; connect-src 'self'; "
     "form-action 'none'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",

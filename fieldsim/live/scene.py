@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.drawing.iron_solids import iron_solids
-from fieldsim.drawing.rods import shafts_and_arms
 from fieldsim.drawing.magnet_halves import Face, half_shape
+from fieldsim.drawing.rods import shafts_and_arms
 from fieldsim.drawing.solids import Material, Rod, Solid, coil_solids, magnet_frame, rotor_solids
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor

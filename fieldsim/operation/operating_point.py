@@ -132,7 +132,7 @@ class OperatingPoint(MachineAtSpeed):
 
     @cached_property
     def metered(self) -> LightReport:
-        """What lights and what the meters show, but not whether iron saturates, which takes long."""
+        """What lights and what the meters show; whether iron saturates, which takes long, not."""
         from fieldsim.operation.light import light
 
         return light(self, self.lighting, self.meter)

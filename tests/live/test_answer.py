@@ -84,6 +84,48 @@ def test_waves_say_what_they_show():
     assert "mA" in waves["current_words"]
 
 
+def test_waves_lie_within_their_axes():
+    waves = Desk().answer("visitor", Draft(LAMPS), "light")["waves"]
+    assert waves["voltage_axis"]["title"] == "voltage [V]"
+    for key, axis in (("voltage_V", "voltage_axis"), ("current_mA", "current_axis")):
+        low, high = (waves[axis][end] for end in ("low", "high"))
+        found = [value for series in waves[key] for value in series["values"]]
+        assert low <= min(found) < max(found) <= high
+        assert max(found) - min(found) > 0.4 * (high - low)
+    assert waves["time_axis"]["high"] == pytest.approx(waves["time_ms"][-1], abs=1e-3)
+
+
+def test_what_stands_still_is_drawn_once():
+    desk = Desk()
+    first = desk.answer("visitor", Draft(LAMPS), "light")
+    lamps = desk.answer("visitor", Draft(LAMPS, {"load.lamps.parallel": "4"}), "light")
+    assert lamps["scene"] is first["scene"]
+    assert lamps["text"] != first["text"]
+    moved = desk.answer("visitor", Draft(LAMPS, {"clearance": "3 mm"}), "light")
+    assert (
+        moved["scene"]
+        == Desk().answer("visitor", Draft(LAMPS, {"clearance": "3 mm"}), "light")["scene"]
+    )
+    assert moved["scene"] != first["scene"]
+
+
+def test_iron_is_looked_at_by_itself():
+    bolt = next(f for f in GEOMETRIES if f.stem == "bolt_beside_magnets").read_text(
+        encoding="utf-8"
+    )
+    strong = {"magnets.bar.remanence": "1.45 T", "coils.pickup.core.diameter": "5 mm"}
+    desk = Desk()
+    texts = desk.answer("visitor", Draft(bolt, strong), "iron")["cautions"]
+    point = OperatingPoint(
+        read_text(bolt).changed(strong), crank_speed_rad_per_s=Draft("").crank_rad_per_s
+    )
+    assert point.saturation
+    assert len(texts) == len(point.saturation)
+    assert set(point.saturation) <= set(point.light.cautions)
+    assert set(point.saturation).isdisjoint(point.metered.cautions)
+    assert desk.answer("visitor", Draft(LAMPS), "iron") == {"cautions": []}
+
+
 def test_meter_shows_what_light_prints():
     rows = Desk().answer("visitor", Draft(LAMPS), "meters")["meters"]
     by_words = {row["words"]: row["cells"] for row in rows}

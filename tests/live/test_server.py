@@ -41,6 +41,7 @@ def test_everything_carries_the_policy(server):
         policy = headers["content-security-policy"]
         assert "default-src 'none'" in policy
         assert "script-src 'self';" in policy
+        assert "style-src 'self';" in policy
         assert "http" not in policy
         assert headers["x-content-type-options"] == "nosniff"
 

@@ -21,6 +21,7 @@ export class Chart {
     this.frame = make("div", { className: "frame" }, this.picture, this.words);
     box.append(make("div", { className: "head" }, this.title, this.names), this.frame, this.below);
     this.known = ""; // of what stands still while only the curves move
+    /** @type {SVGElement[]} */ this.lines = [];
   }
 
   /**
@@ -43,8 +44,8 @@ export class Chart {
       this.#furnish(along, up, names, x, y);
     }
     const across = times.map((time) => x(time).toFixed(1));
-    series.forEach((of, i) => this.lines[i].setAttribute(
-      "d", "M" + of.values.map((value, j) => `${across[j]} ${y(value).toFixed(1)}`).join("L")));
+    this.lines.forEach((line, i) => line.setAttribute("d", "M" +
+      (series[i]?.values ?? []).map((value, j) => `${across[j]} ${y(value).toFixed(1)}`).join("L")));
   }
 
   /** Put axes, names and as many lines as there are series. */
@@ -58,8 +59,7 @@ export class Chart {
     this.words.replaceChildren(
       ...up.ticks.map((tick) => placed("up", "top", y(tick.value), tick.text)),
       ...along.ticks.map((tick) => placed("along", "left", x(tick.value), tick.text)));
-    for (const line of this.lines ?? []) line.remove();
-    /** @type {SVGElement[]} */
+    for (const line of this.lines) line.remove();
     this.lines = names.map((_, i) => drawn("path", { class: `line kind${i % KINDS}` }));
     this.picture.append(...this.lines);
     const legend = names.length > 1 ? names : [];

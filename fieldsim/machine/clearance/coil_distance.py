@@ -45,7 +45,7 @@ def coil_distance_m(machine: Machine, coil: str) -> float:
 
 
 def _distance_m(machine: Machine, coil: Coil, move: Array | None = None) -> float:
-    """Return the distance of a coil from where it stands, or from where a move (3,) takes it [m]."""
+    """Return the distance of a coil where it stands, or where a move (3,) takes it [m]."""
     placed = coil.placed
     if move is not None:
         placed = replace(placed, centre=_shifted(placed.centre, move))
