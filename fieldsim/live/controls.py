@@ -14,7 +14,7 @@ from fieldsim.errors import FieldsimError
 from fieldsim.live.axes import round_up
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
-from fieldsim.machine.gauge import Gauge
+from fieldsim.machine.gauge import GaugeKind
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter, parameters
 from fieldsim.machine.units import KINDS, parse_quantity
@@ -319,7 +319,7 @@ def _wire(coil: Coil) -> Offer:
 
     def fits(gauge: int) -> bool:
         try:
-            replace(coil, wire=CoilWire(Gauge(awg=gauge)))
+            replace(coil, wire=CoilWire(GaugeKind().read(f"AWG {gauge}", in_file=False)))
         except FieldsimError:
             return False
         return True
