@@ -344,6 +344,48 @@ def test_a_lost_connection_comes_back(page):
     page.get_log("browser")  # the refused request is logged there, as it should be
 
 
+def test_a_refusal_is_told_and_the_page_goes_on(page):
+    """As by a server that was started anew and has another key: plain text, no JSON."""
+    page.execute_script(
+        """window.asked = window.fetch;
+           window.fetch = async () => new Response('the key is missing', {status: 403});"""
+    )
+    slide(page, "clearance", 3)
+    until(lambda: "the key is missing" in text_of(page, "#trouble"))
+    settled(page)
+    page.execute_script("window.fetch = window.asked")
+    slide(page, "clearance", 3)
+    settled(page)
+    assert page.execute_script("return document.querySelector('#trouble').hidden")
+    assert state(page)["text"].count("10.5 mm") == 2
+
+
+def test_curves_and_lamps_are_moved_and_not_made_anew(page):
+    page.execute_script(
+        """window.kept = ['.lamp', '#voltage .line', '#voltage .ticks'].map(s =>
+             document.querySelector(s));"""
+    )
+    curve = "return document.querySelector('#voltage .line').getAttribute('d')"
+    first = page.execute_script(curve)
+    assert first.count("L") > 200
+    slide(page, "clearance", 2.1)
+    settled(page)
+    assert page.execute_script(curve) != first
+    assert page.execute_script("return window.kept.every(each => each.isConnected)")
+
+
+def test_lamps_stay_in_sight_on_a_phone(browser, server):
+    shaped(browser, *SIZES["phone"], mobile=True)
+    opened(browser, server.address)
+    browser.execute_script("document.querySelector('#c-load-lamps-parallel').scrollIntoView()")
+    time.sleep(0.3)
+    lamp, slider = browser.execute_script(
+        "return ['.lamp', '#c-load-lamps-parallel'].map(s =>"
+        "document.querySelector(s).getBoundingClientRect().toJSON())"
+    )
+    assert 0 <= lamp["top"] < lamp["bottom"] <= slider["top"] < 740
+
+
 def test_what_takes_longer_follows_when_the_hand_rests(page):
     assert "rests" in text_of(page, "#advice-state") or page.execute_script(
         "return document.querySelectorAll('#steps li').length"

@@ -157,10 +157,13 @@ export function drawCautions(texts) {
 /** @param {any[]} meters */
 export function drawMeter(meters) {
   const where = by("meter-where"), chosen = where.value;
-  where.replaceChildren(...meters.map((row, i) =>
-    make("option", { value: String(i), textContent: row.words })));
-  if (chosen && Number(chosen) < meters.length) where.value = chosen;
-  const row = meters[Number(where.value)];
+  const rows = meters.map((row) => row.words);
+  if (rows.join("\n") !== where.dataset.rows) {
+    where.dataset.rows = rows.join("\n");
+    where.replaceChildren(...rows.map((words) => make("option", { value: words, textContent: words })));
+    if (rows.includes(chosen)) where.value = chosen;
+  }
+  const row = meters[rows.indexOf(where.value)];
   const kind = Number(by("meter-kind").value);
   const cell = row?.cells[kind];
   by("reading").textContent = cell?.text ?? "–";

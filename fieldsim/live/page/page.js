@@ -10,6 +10,7 @@ const VISITOR = visitor();
 const PAUSE_MS = 250; // without a move before meters are read
 const REST_MS = 400; // before what takes longer is asked
 const AGAIN_MS = 1000; // until a lost connection is tried again
+const MOST_WORDS = 300; // of a refusal that are shown
 
 /** @type {History} */ let history;
 const scene = new Scene(by("scene"));
@@ -46,7 +47,14 @@ async function post(path, body) {
 /** @param {string} part @param {any} work */
 async function ask(part, work) {
   const response = await post("/answer", { ...work, part, visitor: VISITOR });
-  return response.json();
+  return told(response);
+}
+
+/** What a response says; where the server refused it, that is the problem. @param {Response} response */
+async function told(response) {
+  if (response.headers.get("content-type")?.startsWith("application/json")) return response.json();
+  const words = (await response.text()).slice(0, MOST_WORDS);
+  return { problem: { words: words || `the program answers with an error (${response.status})` } };
 }
 
 /** Show what is wrong, or nothing. @param {string} words */
@@ -247,7 +255,7 @@ async function takeAway(name) {
   by("file-state").textContent = `${name} is being made.`;
   const response = await post(`/file/${name}`, { ...history.now, visitor: VISITOR });
   if (!response.ok) {
-    by("file-state").textContent = (await response.json()).problem.words;
+    by("file-state").textContent = (await told(response)).problem.words;
     return;
   }
   const url = URL.createObjectURL(await response.blob());
@@ -288,14 +296,16 @@ function listen() {
   by("kind").addEventListener("change", async () => {
     if (!by("kind").value) return;
     const response = await post(`/begin/${by("kind").value}`, { visitor: VISITOR });
-    by("text").value = (await response.json()).text;
-    by("text-problems").replaceChildren();
+    const { text, problem } = await told(response);
+    if (text !== undefined) by("text").value = text;
+    by("text-problems").replaceChildren(...(problem ? [problemItem(problem)] : []));
   });
   by("use-text").addEventListener("click", () => void useText());
   by("upload").addEventListener("change", async () => {
     const file = by("upload").files[0];
     if (file && file.size <= 200000) { by("text").value = await file.text(); await useText(); }
     else if (file) by("text-problems").replaceChildren(problemItem({ words: "this file is larger than any machine" }));
+    by("upload").value = ""; // so that the same file can be chosen again once it is mended
   });
   by("take").addEventListener("click", async () => {
     by("file-state").textContent = "";
@@ -307,7 +317,10 @@ function listen() {
   for (const button of document.querySelectorAll("dialog .close"))
     button.addEventListener("click", () => button.closest("dialog")?.close());
   by("stop")?.addEventListener("click", async () => {
-    await post("/stop", { visitor: VISITOR });
+    const answer = await told(await post("/stop", { visitor: VISITOR }));
+    if (answer.problem) { trouble(answer.problem.words); return; }
+    clearTimeout(resting);
+    clearTimeout(reading);
     document.body.replaceChildren(make("p", { textContent: "fieldsim has ended; this page can be closed." }));
   });
   addEventListener("hashchange", () => void machineOfLink(location.hash).then((work) => work && load(work)));

@@ -39,14 +39,10 @@ export class History {
   }
 }
 
-/** A name of this tab that nobody guesses. */
+/** A name of this page that nobody guesses; a copy of its tab has another. */
 export function visitor() {
-  const kept = sessionStorage.getItem("visitor");
-  if (kept) return kept;
   const bytes = crypto.getRandomValues(new Uint8Array(16));
-  const made = [...bytes].map((b) => b.toString(16).padStart(2, "0")).join("");
-  sessionStorage.setItem("visitor", made);
-  return made;
+  return [...bytes].map((b) => b.toString(16).padStart(2, "0")).join("");
 }
 
 /** @param {Uint8Array<ArrayBuffer>} bytes @param {"compress" | "expand"} way */
