@@ -126,13 +126,13 @@ def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
     trials = []
     for index in kind.place:
         circuit = circuits[index]
-        emf, near = circuit.emf, circuit.near
+        emf, near = circuit.emf, _fitting(circuit.near, kind.networks)
         trial = _first(index, circuit, parts)
         known = None if near is None or not circuit.same_steps else _stretch_of(near, parts)
         if near is not None and known is not None:
             trials.append(_Trial(index, circuit, *known, change=near.change))
             continue
-        if near is not None and len(near.t) == kind.networks.junctions:
+        if near is not None:
             trial = _beside(trial, near, near.period_s / emf.period_s, near.scale_V)
         trials.append(trial)
     cold = [trial for trial in trials if trial.guess is None]
@@ -154,6 +154,13 @@ def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
         else trial
         for trial in trials
     ]
+
+
+def _fitting(near: SteadyWaves | None, networks: PortNetworks) -> SteadyWaves | None:
+    """Return a state if it has the unknowns of these networks: another circuit's may not."""
+    if near is None or len(near.t) != networks.junctions:
+        return None
+    return near if len(near.back_V) == networks.coils + networks.capacitors else None
 
 
 def _stretch_of(near: SteadyWaves, parts: int) -> tuple[Array, tuple[Array, Array]] | None:

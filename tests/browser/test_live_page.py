@@ -289,6 +289,33 @@ def test_an_error_in_the_text_is_shown_at_its_line(page):
     assert page.execute_script("return document.querySelectorAll('b').length") == 0
 
 
+def test_a_file_that_is_no_machine_is_refused_in_words(page, tmp_path):
+    first = state(page)
+    page.find_element("id", "open").click()
+    for content, words in ((b"\x01" * 190_000, "larger than any machine"),
+                           (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "line 1")):  # fmt: skip
+        file = tmp_path / "picture.yaml"
+        file.write_bytes(content)
+        page.find_element("id", "upload").send_keys(str(file))
+        until(lambda w=words: w in text_of(page, "#text-problems"), 10)
+    page.execute_script("document.querySelector('#text-dialog').close()")
+    assert page.execute_script("return document.querySelector('#trouble').hidden")
+    assert state(page) == first
+
+
+def test_a_value_that_is_refused_springs_back(page):
+    from selenium.webdriver.common.keys import Keys
+
+    entry = page.find_element("css selector", "[data-control=clearance] input[type=number]")
+    for wrong in ("-500", ""):
+        entry.clear()
+        entry.send_keys(wrong, Keys.ENTER)
+        settled(page)
+        until(lambda: entry.get_property("value") == "2", 10)
+    assert page.execute_script("return document.activeElement.type") == "number"
+    assert text_of(page, "#verdict")
+
+
 def test_link_brings_the_machine_back(page):
     slide(page, "clearance", 3.5)
     settled(page)

@@ -371,6 +371,15 @@ def test_a_period_of_very_many_pulses_has_an_error_to_state(load):
     assert all(np.isfinite(note.value) for note in result.warnings)
 
 
+@pytest.mark.parametrize("load", LOADS.values(), ids=LOADS)
+def test_a_neighbour_of_another_kind_is_no_beginning(load):
+    """With more or fewer capacitors and junctions its unknowns are others."""
+    alone = solve(load)
+    for other in LOADS.values():
+        begun = periodic_steady_state(one_coil_circuit(100.0, load, 0.05), EMF, near=solve(other))
+        assert begun.load_W == pytest.approx(alone.load_W, rel=SAME, abs=2e-9)
+
+
 def test_what_is_known_already_leaves_room_to_state_an_error():
     pulses = 4000
     t = np.arange(16 * pulses) / (16 * pulses)

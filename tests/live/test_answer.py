@@ -58,6 +58,20 @@ def test_an_answer_does_not_depend_on_the_one_before():
         assert values(last)[name] == pytest.approx(value, rel=near), name
 
 
+def test_one_machine_after_another():
+    """Circuits of other parts: what the last one settled at is no beginning for the next."""
+    desk, texts = Desk(), {f.stem: f.read_text(encoding="utf-8") for f in GEOMETRIES}
+    for name in ("bolt_beside_magnets", "geared_pair", "lamp_ring", "one_rotor", "three_rotors"):
+        assert "problem" not in desk.answer("visitor", Draft(texts[name]), "light"), name
+    without = Draft(texts["lamp_ring"], {"load.capacitor": None})
+    for draft in (Draft(texts["lamp_ring"]), without, Draft(texts["lamp_ring"])):
+        shown = values(desk.answer("visitor", draft, "light"))
+        fresh = values(Desk().answer("visitor", draft, "light"))
+        assert shown["light.useful_power_W"] == pytest.approx(
+            fresh["light.useful_power_W"], rel=3e-4
+        )
+
+
 def test_numbers_in_words_are_the_numbers():
     answer = Desk().answer("visitor", Draft(LAMPS), "light")
     for result in answer["results"]:

@@ -2,6 +2,7 @@
 
 import contextlib
 import csv
+import gzip
 import io
 import json
 import os
@@ -265,6 +266,13 @@ def test_a_room_is_announced_with_a_caution_and_cannot_be_stopped():
         status, _, body = room.ask("GET", f"/?key={room.key}", Host=f"127.0.0.1:{room.port}")
         assert status == 200
         assert b'id="stop"' not in body
+        asked = {"text": COIL, "visitor": "visitor one"}
+        here = f"127.0.0.1:{room.port}"
+        plain = room.ask("POST", "/answer", asked, Host=here)[2]
+        _, headers, packed = room.ask("POST", "/answer", asked, Host=here, accept_encoding="gzip")
+        assert headers["content-encoding"] == "gzip"
+        assert len(packed) < len(plain) / 3
+        assert json.loads(gzip.decompress(packed)) == json.loads(plain)
 
 
 def test_ctrl_c_ends_it_while_something_is_worked_out():

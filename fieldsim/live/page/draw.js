@@ -10,14 +10,15 @@ const nameOf = (control) => control.paths.join(" ");
  * Show the controls, keeping those that are there so that a hand on one is not disturbed.
  * @param {any[]} controls
  * @param {(control: any, value: string, settled: boolean) => void} moved
+ * @param {Element | null} typing the field that is being typed in, which is left alone
  */
-export function drawControls(controls, moved) {
+export function drawControls(controls, moved, typing = document.activeElement) {
   const wanted = controls.map(nameOf).join("\n");
   if (by("groups").dataset.names !== wanted) {
     by("groups").dataset.names = wanted;
     buildControls(controls, moved);
   }
-  for (const control of controls) updateControl(control);
+  for (const control of controls) updateControl(control, typing);
 }
 
 /** What holds each control, by its name. @type {Map<string, any>} */
@@ -58,7 +59,10 @@ function buildControl(control, moved) {
     return box;
   }
   const entry = make("input", { type: "number", step: "any", ...marks });
-  entry.addEventListener("change", () => entry.value !== "" && moved(current(), entry.value, true));
+  entry.addEventListener("change", () => {
+    if (entry.value === "") entry.value = current().value;
+    else moved(current(), entry.value, true);
+  });
   if (control.step !== null) {
     const slider = make("input", { type: "range", id, ...marks });
     slider.addEventListener("input", () => {
@@ -79,7 +83,7 @@ function buildControl(control, moved) {
 }
 
 /** Change what is not as it should be: most controls stay as they are in a move. */
-function updateControl(control) {
+function updateControl(control, typing) {
   const box = boxes.get(nameOf(control));
   if (!box) return;
   box.control = control;
@@ -90,7 +94,7 @@ function updateControl(control) {
         if (field[mark] !== String(value)) field[mark] = value;
       setMark(field, "aria-valuetext", `${control.value} ${control.unit}`);
     }
-    const written = field !== document.activeElement || field.type !== "number";
+    const written = field !== typing || field.type !== "number";
     if (written && field.value !== String(control.value)) field.value = control.value;
   }
 }

@@ -10,7 +10,10 @@ const VISITOR = visitor();
 const PAUSE_MS = 250; // without a move before meters are read
 const REST_MS = 400; // before what takes longer is asked
 const AGAIN_MS = 1000; // until a lost connection is tried again
+const LARGEST = 200_000; // bytes of a text as it is sent
 const MOST_WORDS = 300; // of a refusal that are shown
+
+const TOO_LARGE = "this is larger than any machine";
 
 /** @type {History} */ let history;
 const scene = new Scene(by("scene"));
@@ -113,7 +116,7 @@ function show(answer, work) {
     sceneWords();
   } else if (answer.problem && history.now === work && !held) {
     history.undo(); // no such machine: the control springs back
-    if (shown.light) drawControls(shown.light.controls, moved);
+    if (shown.light) drawControls(shown.light.controls, moved, null);
   }
   by("rpm").value = by("rpm-slider").value = String(history.now.crank_rpm);
   by("undo").disabled = !history.past.length;
@@ -222,6 +225,10 @@ function beside() {
 
 async function useText() {
   const text = by("text").value;
+  if (new TextEncoder().encode(JSON.stringify(text)).length > LARGEST) {
+    by("text-problems").replaceChildren(problemItem({ words: TOO_LARGE }));
+    return;
+  }
   const linked = await machineOfLink(text);
   const work = linked ?? { text, changes: {}, crank_rpm: history.now.crank_rpm };
   const answer = await ask("light", work);
@@ -303,8 +310,8 @@ function listen() {
   by("use-text").addEventListener("click", () => void useText());
   by("upload").addEventListener("change", async () => {
     const file = by("upload").files[0];
-    if (file && file.size <= 200000) { by("text").value = await file.text(); await useText(); }
-    else if (file) by("text-problems").replaceChildren(problemItem({ words: "this file is larger than any machine" }));
+    if (file && file.size <= LARGEST) { by("text").value = await file.text(); await useText(); }
+    else if (file) by("text-problems").replaceChildren(problemItem({ words: TOO_LARGE }));
     by("upload").value = ""; // so that the same file can be chosen again once it is mended
   });
   by("take").addEventListener("click", async () => {
