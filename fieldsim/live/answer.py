@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any, TypeVar
 
 import numpy as np
@@ -22,11 +23,15 @@ from fieldsim.operation.light import LightReport, MeterRow
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.tables.json_documents import effort_json, emf_json, light_json
 from fieldsim.tables.json_form import json_form, picked
+from fieldsim.waveform.flux_table import tolerance_for
 from fieldsim.words.cautions import caution_text
 from fieldsim.words.light_text import reading_cells, verdict
 from fieldsim.words.numbers import in_unit, number, quantity, share
 
-__all__ = ["Desk"]
+__all__ = ["LINKAGE_TOLERANCE", "Desk"]
+
+LINKAGE_TOLERANCE = 1e-5
+"""Of what the page shows to three digits, without iron; tight clearances are found much sooner."""
 
 Json = dict[str, Any]
 T = TypeVar("T")
@@ -103,6 +108,7 @@ class Desk:
             made = OperatingPoint(machine, crank_speed_rad_per_s=speed)
             if near is not None:
                 made = near.moved_to(machine, speed / near.speed.base_rad_per_s)
+            made = replace(made, tolerance=max(LINKAGE_TOLERANCE, tolerance_for(machine)))
             near = made
         _keep(self._points, visitor, near)
         return near

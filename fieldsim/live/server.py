@@ -92,7 +92,8 @@ def open_socket(host: str | None = None, port: int | None = None) -> Opened:
     asked = [port] if port is not None else [_USUAL_PORT, 0]
     for number in asked:
         family = socket.AF_INET6 if ":" in where else socket.AF_INET
-        made = socket.socket(family, socket.SOCK_STREAM)
+        # Said to be TCP, so that asyncio sends at once instead of waiting for what may follow.
+        made = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             made.bind((where, number))

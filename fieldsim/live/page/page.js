@@ -25,6 +25,7 @@ let shown = /** @type {Record<"light" | "meters" | "effort" | "iron", any>} */ (
 let asking = false;
 /** @type {{work: any, began: number} | null} */ let next = null;
 let held = false; // whether the present move is still under the hand
+let last = ""; // what was moved
 let moves = 0;
 let resting = 0;
 let reading = 0;
@@ -69,8 +70,12 @@ function trouble(words) {
 
 /** A control was moved: the newest question takes the place of one that waits. */
 function move(changes, rpm, settled) {
+  const move = JSON.stringify([changes, rpm]);
+  const again = held && move === last && by("trouble").hidden;
   if (!held) history.mark();
   held = !settled;
+  last = move;
+  if (again) return; // let go where it is: that has been asked already
   const now = history.now;
   history.replace({ ...now, changes: { ...now.changes, ...changes }, crank_rpm: rpm ?? now.crank_rpm });
   request();
