@@ -292,8 +292,11 @@ def test_an_error_in_the_text_is_shown_at_its_line(page):
 def test_a_file_that_is_no_machine_is_refused_in_words(page, tmp_path):
     first = state(page)
     page.find_element("id", "open").click()
-    for content, words in ((b"\x01" * 190_000, "larger than any machine"),
-                           (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "not valid YAML")):  # fmt: skip
+    picture = b"\x89PNG\r\n\x1a\n" + bytes(range(256))
+    for content, words in (
+        (b"\x01" * 190_000, "larger than any machine"),
+        (picture, "not valid YAML"),
+    ):
         file = tmp_path / "picture.yaml"
         file.write_bytes(content)
         page.find_element("id", "upload").send_keys(str(file))
