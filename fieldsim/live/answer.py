@@ -40,7 +40,7 @@ _SAMPLES = 240  # of a waveform on the page
 _EYE = 0.5  # brightness as it looks, against current: common practice, no published source
 _DRAWN_Hz = 2.0  # fastest flicker that is drawn as it is
 _MOST_PROBLEMS = 10
-_KEPT = 12  # machines that the next answers may start from
+_KEPT = 24  # visitors whose next answers may start from the last: more than a class a process
 
 
 class Desk:

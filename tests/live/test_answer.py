@@ -205,10 +205,11 @@ def test_wrong_text_has_a_line(part):
 
 def test_what_is_kept_stays_small():
     desk = Desk()
-    for i in range(40):
-        desk.answer(f"visitor {i // 2}", Draft(LAMPS, {}, 60.0 + i), "light")
+    for i in range(30):
+        desk.answer(f"visitor {i}", Draft(LAMPS, {}, 60.0 + i), "light")
         desk.answer("walker", Draft(LAMPS, {}, 60.0 + i), "light")
-    assert len(desk._points) <= 12
+    assert len(desk._points) == len(desk._shown) == 24
+    assert len(desk._machines) <= 24
     assert desk._points["walker"].near is not None
     assert all(point.near is None or point.near.near is None for point in desk._points.values())
 
