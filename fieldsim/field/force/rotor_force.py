@@ -245,7 +245,7 @@ def refuse_too_many(pairs: Iterable[tuple[PlacedRotor, PlacedRotor]], angles: in
         raise ImpossibleError(
             f"rotors: between their magnets there are {forces / 1e6:.3g} million forces, at "
             f"{angles} angles; at most {_MOST_FORCES // 10**6} million are worked out: leave out "
-            "magnets or rotors, or give rotors on one shaft the same gear ratio"
+            "magnets or rotors"
         )
 
 

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
+from fieldsim.errors import ImpossibleError
 from fieldsim.field.force import rotor_force
 from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.magnet_force import pair_force
@@ -213,3 +214,25 @@ def test_a_table_of_two_rotors_with_four_magnets_is_quick():
     start = time.process_time()
     rotor_forces(LOW, HIGH, 0.0, 2 * math.pi * np.arange(120) / 120)
     assert time.process_time() - start < 2.0
+
+
+def test_what_is_worked_out_some_angles_at_a_time_is_the_same(monkeypatch):
+    first, second = LOW, HIGH
+    angles = np.linspace(0.0, 2.0, 9)
+    whole = rotor_forces(first, second, 0.3, angles)
+    monkeypatch.setattr(rotor_force, "_AT_ONCE", 2 * len(first.magnets) * len(second.magnets))
+    parts = rotor_forces(first, second, 0.3, angles)
+    assert parts.on_first.force_N == pytest.approx(whole.on_first.force_N, abs=1e-12)
+    assert parts.on_second.torque_Nm == pytest.approx(whole.on_second.torque_Nm, abs=1e-12)
+    assert parts.error_N == pytest.approx(whole.error_N, abs=1e-12)
+
+
+def test_far_too_many_forces_are_refused_with_their_number():
+    first, second = LOW, HIGH
+    each = len(first.magnets) * len(second.magnets)
+    few = 3_000_000 // each
+    rotor_force.refuse_too_many([(first, second)], few)
+    with pytest.raises(ImpossibleError, match="rotors: between their magnets there are 3 million"):
+        rotor_force.refuse_too_many([(first, second)], few + 1)
+    with pytest.raises(ImpossibleError, match="leave out magnets or rotors"):
+        rotor_forces(first, second, 0.0, np.zeros(few + 1))
