@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.lamp_start import LampStart
     from fieldsim.studies.match import MatchStudy
     from fieldsim.studies.ranges import Range, RangeStudy
+    from fieldsim.studies.search import Search
     from fieldsim.studies.vary import VaryRow, VaryStudy
     from fieldsim.studies.wind import WoundCoil
     from fieldsim.waveform.emf import Speed
@@ -185,6 +186,36 @@ def vary_json(study: VaryStudy) -> Json:
         "design": {each.path: json_form(each.value) for each in study.parameters},
         "light_limit": None if limit is None else picked(limit, "path", "value", "lights_below"),
         "rows": [_vary_row(row) for row in study.rows],
+    }
+
+
+def search_json(search: Search) -> Json:
+    """Return the best machine, those that no other beats in both wants, and the ten best in order.
+
+    Machines count from 1 in the order in which they were tried.
+    """
+    from fieldsim.tables.search_file import WANTED
+
+    def told(i: int) -> Json:
+        wanted = {
+            WANTED[want][0]: WANTED[want][1] * value
+            for want, value in zip(search.wish.wants, search.wanted[i].tolist(), strict=True)
+        }
+        musts = (must.name for must in search.wish.musts)
+        missed = dict(zip(musts, search.misses[i].tolist(), strict=True))
+        found = {"machine": i + 1, "fulfils": search.fulfils[i], "values": search.changes[i]}
+        return {**json_form(found), **json_form(wanted), "missed": json_form(missed)}
+
+    return {
+        "title": search.wish.machine.title,
+        "wants": list(search.wish.wants),
+        "tried": len(search),
+        "fulfil": int(search.fulfils.sum()),
+        "best": None if search.best is None else told(search.best),
+        "in_the_way": None if search.best is not None else search.hardest_must,
+        "freed_by_leaving_out": json_form(search.freed),
+        "unbeaten": [told(i) for i in search.unbeaten],
+        "rows": [told(i) for i in search.order[:10]],
     }
 
 
