@@ -15,7 +15,7 @@ from fieldsim.charts.figure_style import (
     style_axes,
 )
 from fieldsim.studies.search import Search
-from fieldsim.studies.wish import LIGHT, SPEED
+from fieldsim.studies.wish import EFFORT, LIGHT, SPEED, WIRE
 from fieldsim.words.search_text import want_axis
 
 if TYPE_CHECKING:
@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 
 __all__ = ["save_search_plot"]
 
-_SCALES = {LIGHT: 1e3, SPEED: -30 / np.pi, "least wire": -1.0, "least effort": -1e3}
+_SCALES = {LIGHT: 1e3, SPEED: -30 / np.pi, WIRE: -1.0, EFFORT: -1e3}
 
 
 def save_search_plot(search: Search, path: str | os.PathLike[str]) -> None:
     """Draw the trade-off between two wants, or one want in the order in which it was tried."""
     wants, done = search.wish.wants, search.can_be
-    columns = [search.wanted[:, k] * _SCALES[want] for k, want in enumerate(wants)]
+    columns = [search.figures.wanted[:, k] * _SCALES[want] for k, want in enumerate(wants)]
     labels = [want_axis(want) for want in wants]
     if len(wants) == 1:
         columns.append(np.arange(1.0, len(search) + 1))

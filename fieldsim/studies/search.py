@@ -1,16 +1,28 @@
 """The search for the machine that fulfils a wish best.
 
-Points of a scrambled Sobol sequence cover what may vary evenly; rounds about the best so far
-follow, with normal steps from wide to narrow. Both come from `scipy.stats.qmc`. Every
-round is drawn from the seed and the rounds before it alone, so that the same seed gives the same
-answer whoever works.
+Each thing that may vary has so many values, and a machine is one place on that lattice. Where there
+are no more places than tries, all are looked at. Otherwise, for each aim:
+
+1. Points of a Latin hypercube cover everything evenly.
+2. Differential evolution on whole numbers, both of scipy, goes on from the best of them
+   (R. Storn and K. Price, "Differential evolution", J. Global Optim. 11 (1997) 341-359,
+   doi:10.1023/A:1008202821328).
+3. A search with shrinking steps looks about the best along each axis and along random directions at
+   right angles to each other (C. Audet and J. E. Dennis, "Mesh adaptive direct search algorithms
+   for constrained optimization", SIAM J. Optim. 17 (2006) 188-217, doi:10.1137/040603371), and
+   ends where no neighbour is better.
+
+Evolution and steps begin anew from fresh points, until twice nothing better comes of it. One want
+is one aim. Two wants have the first, the second, and the first with so much of the second at least.
+What is tried next follows from the seed and from what was tried before alone, so that the same seed
+gives the same answer whoever works.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -18,24 +30,28 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.errors import FieldsimError, ImpossibleError
+from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
-from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points
-from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.pieces import in_order
-from fieldsim.studies.vary import CRANK_SPEED
-from fieldsim.studies.wish import LIGHT, SPEED, Wish
+from fieldsim.studies.wish import Wish
+from fieldsim.studies.wish_figures import Piece, WishFigures, wish_figures
 
 __all__ = ["Search", "search"]
 
 Array = NDArray[np.float64]
+Places = NDArray[np.int64]
 
-_ROUND = 50
-_BEST = 10  # about which a round looks
-_STEPS = 0.2 * 0.4 ** np.arange(5)  # shares of the whole range, all in every round
-_DRAWS = 5  # in a round: where little may vary, many points are the same machine
-_PIECE = 25
-_ROUGH = 1e-4  # of linkage and circuit: machines are compared, not measured
+_PIECE = 20
+_COVERING, _EVOLVING = 0.2, 0.2  # of the tries, each evolution
+_VAIN = 2  # beginnings from fresh points that bring nothing better, after which it ends
+_BETTER = 1e-4  # of what is wanted: less is not told apart
+_EACH_PATH = 4  # members of the evolution for each path
+_MEMBERS = (8, 40)  # at least, at most
+_BETWEEN = 8  # aims between the two wants
+_HEAPS = {1: 4, 2: 2}  # combinations of choices about whose best is looked, by the count of wants
+_FIRST_STEP = 8  # of the way
+_MOST_OTHERS = 20  # values of a choice that are looked at from one
+_MISSED = 1e9  # above all that can be wanted
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,38 +62,34 @@ class Search:
     ----------
     wish
         What it was for.
-    changes
-        Of each, what `Machine.changed` takes, with ``crank_speed`` where that varies.
-    problems
-        Why a machine cannot be; empty where it can.
-    wanted
-        What is wanted, the larger the better, shape (machines, wants): useful power [W], crank
-        speed [rad/s], wire [m] and torque of the hand [N m], all but the first with a minus; NaN
-        where a machine cannot be.
-    misses
-        By how much each must is missed, as a share of its limit, shape (machines, musts); 0 where
-        it holds, infinite where a machine cannot be.
+    places
+        Of each machine, which value of each thing that may vary, counted from 0, (machines, paths).
+    figures
+        What they come to.
     """
 
     wish: Wish
-    changes: tuple[Mapping[str, str], ...] = field(repr=False)
-    problems: tuple[str, ...] = field(repr=False)
-    wanted: Array = field(repr=False)
-    misses: Array = field(repr=False)
+    places: Places = field(repr=False)
+    figures: WishFigures = field(repr=False)
 
     def __len__(self) -> int:
         """Return how many were tried."""
-        return len(self.changes)
+        return len(self.places)
+
+    @property
+    def has_all(self) -> bool:
+        """Whether there are no other machines to choose from."""
+        return len(self) == self.wish.machines
 
     @cached_property
     def can_be(self) -> NDArray[np.bool_]:
         """Which of the machines can be, (machines,)."""
-        return np.asarray(np.isfinite(self.wanted).all(axis=1))
+        return np.array([not problem for problem in self.figures.problems], dtype=bool)
 
     @cached_property
     def fulfils(self) -> NDArray[np.bool_]:
         """Which can be and miss nothing, (machines,)."""
-        return np.asarray(self.can_be & (self.misses == 0).all(axis=1))
+        return np.asarray(self.can_be & (self.figures.misses == 0).all(axis=1))
 
     @cached_property
     def order(self) -> tuple[int, ...]:
@@ -86,8 +98,8 @@ class Search:
         Those that fulfil the wish come first, by the first want and then the second; then those
         that miss least in all; those that cannot be come last.
         """
-        missed = np.where(self.can_be, self.misses.sum(axis=1), np.inf)
-        wanted = np.where(self.can_be[:, None], -self.wanted, np.inf)
+        missed = np.where(self.can_be, self.figures.misses.sum(axis=1), np.inf)
+        wanted = np.where(self.can_be[:, None], -self.figures.wanted, np.inf)
         # Among those that miss, the want counts only between equals.
         return tuple(np.lexsort((*wanted.T[::-1], missed)).tolist())
 
@@ -103,20 +115,20 @@ class Search:
         By the first want, the best first.
         """
         found: list[int] = []
-        most = -math.inf
+        most = -np.inf
         for i in self.order:
             if not self.fulfils[i]:
                 break
             # In this order only the last want can still be better; with one want only the first is.
-            if self.wanted[i, -1] > most:
+            if self.figures.wanted[i, -1] > most:
                 found.append(i)
-                most = float(self.wanted[i, -1])
+                most = float(self.figures.wanted[i, -1])
         return tuple(found)
 
     @cached_property
     def freed(self) -> dict[str, int]:
         """How many machines each must, left out by itself, would let through beside the others."""
-        holds = self.misses == 0
+        holds = self.figures.misses == 0
         others = [np.delete(holds, k, axis=1).all(axis=1) for k in range(holds.shape[1])]
         return {
             must.name: int((self.can_be & other & ~holds[:, k]).sum())
@@ -129,7 +141,7 @@ class Search:
 
         Empty where none of the machines that can be misses any.
         """
-        missed = ((self.misses > 0) & self.can_be[:, None]).sum(axis=0)
+        missed = ((self.figures.misses > 0) & self.can_be[:, None]).sum(axis=0)
         ranks = [
             (self.freed[must.name], int(count), must.name)
             for must, count in zip(self.wish.musts, missed, strict=True)
@@ -137,10 +149,13 @@ class Search:
         freed, count, name = max(ranks, key=lambda rank: rank[:2], default=(0, 0, ""))
         return name if freed or count else ""
 
+    def values(self, i: int) -> dict[str, str]:
+        """Return the values of one of the machines by path, as a screen shows them."""
+        return self.wish.texts(self.places[i].tolist())
+
     def machine(self, i: int) -> Machine:
         """Return one of the machines that were tried."""
-        own = {path: text for path, text in self.changes[i].items() if path != CRANK_SPEED}
-        return self.wish.machine.changed(own) if own else self.wish.machine
+        return self.wish.made(self.places[i].tolist())
 
 
 def search(
@@ -155,9 +170,9 @@ def search(
     Parameters
     ----------
     wish
-        As `fieldsim.studies.wish.read_wish` gives it.
+        As `read_wish` gives it.
     executor
-        Who works, as for `operating_points`; the answer is the same whoever does.
+        Who works, as for `operating_points`; the answer is the same, to the last bit, whoever does.
     progress
         Called with what was tried so far, after each piece.
     known
@@ -167,241 +182,283 @@ def search(
     ------
     ImpossibleError
         If what may vary gives machines with other coils or other groups of lamps, or what is known
-        is of another wish.
-
-    Notes
-    -----
-    Where there are no more machines than tries, all are tried. Otherwise half the tries cover what
-    may vary evenly, and the others look about the best.
+        is of another search.
 
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from fieldsim.studies.wish import read_wish
-    >>> wish = replace(read_wish("geometries/wishes/six_lamps.yaml"), tries=8)
+    >>> from fieldsim.studies.wish_file import read_wish
+    >>> wish = replace(read_wish("geometries/wishes/six_lamps.yaml"), tries=20)
     >>> found = search(wish)
     >>> len(found), found.best in found.unbeaten
-    (8, True)
+    (20, True)
     """
-    if known is not None and known.wish != wish:
-        raise ImpossibleError("what was tried before was for another wish")
-    tried = Search(wish, (), (), np.empty((0, len(wish.wants))), np.empty((0, len(wish.musts))))
-    shares: dict[_Values, Array] = {}
+    looking = _Looking(wish, executor, progress, known)
+    with suppress(_TriesUsedError):
+        if wish.machines <= wish.tries:
+            looking.at(np.indices(wish.counts).reshape(len(wish.counts), -1).T)
+        else:
+            _look_for_the_best(looking)
+    return looking.tried
+
+
+def _look_for_the_best(looking: _Looking) -> None:
+    """Look until nothing better comes, or the tries are used up."""
+    wish = looking.tried.wish
+    looking.at(_covering(wish))
+    aims: list[_Aim] = []
+    for aim in _aims(looking):
+        aims.append(aim)
+        best = looking.tried.places[aim.order(looking.tried)[: _members(wish)]]
+        _evolve(looking, aim, best, len(aims))
+    _look_about(looking, aims)
+    begun, vain = 0, 0
+    while vain < _VAIN:
+        before = [aim.costs(looking.tried).min() for aim in aims]
+        for aim in aims:
+            begun += 1
+            _evolve(looking, aim, _spread(wish, _members(wish), begun), len(aims) + begun)
+        _look_about(looking, aims)
+        now = [aim.costs(looking.tried).min() for aim in aims]
+        better = any(n < b - _BETTER * abs(b) for n, b in zip(now, before, strict=True))
+        vain = 0 if better else vain + 1
+
+
+@dataclass(frozen=True)
+class _Aim:
+    """One want, with so much of the second at least."""
+
+    want: int
+    least: float = -np.inf
+
+    def costs(self, tried: Search) -> Array:
+        """Return what is to be made small, finite, (machines,)."""
+        figures = tried.figures
+        missed = np.where(tried.can_be, figures.misses.sum(axis=1), np.inf)
+        if self.least > -np.inf:
+            short = self.least - np.where(tried.can_be, figures.wanted[:, 1], 0.0)
+            missed = missed + np.maximum(short, 0.0) / (abs(self.least) or 1.0)
+        missed = np.minimum(missed, _MISSED)
+        return np.where(missed > 0, _MISSED * (1 + missed), -figures.wanted[:, self.want])
+
+    def order(self, tried: Search) -> Places:
+        """Return all machines, the best first; of equals the one with more of the other want."""
+        other = np.where(tried.can_be, -tried.figures.wanted[:, -1 - self.want], np.inf)
+        return np.lexsort((other, self.costs(tried)))
+
+
+class _TriesUsedError(Exception):
+    """There are no tries left."""
+
+
+class _Looking:
+    """A search on its way: what was tried, and more of it."""
+
+    def __init__(
+        self,
+        wish: Wish,
+        executor: Executor | None,
+        progress: Callable[[Search], None] | None,
+        known: Search | None,
+    ) -> None:
+        if known is not None and known.wish != wish:
+            raise ImpossibleError("what was tried before was for another wish")
+        self._executor, self._progress, self._known = executor, progress, known
+        nothing = WishFigures((), np.empty((0, len(wish.wants))), np.empty((0, len(wish.musts))))
+        self.tried = Search(wish, np.empty((0, len(wish.counts)), dtype=np.int64), nothing)
+        self.row: dict[tuple[int, ...], int] = {}
+
+    @property
+    def left(self) -> int:
+        """How many tries are left."""
+        return self.tried.wish.tries - len(self.tried)
+
+    def at(self, places: Places) -> None:
+        """Look at some machines, those that were not tried before.
+
+        Raises
+        ------
+        _TriesUsedError
+            If there are no tries left, for these or after them.
+        """
+        each = dict.fromkeys(tuple(place) for place in places.tolist())
+        new = np.array([place for place in each if place not in self.row][: self.left])
+        for start in range(0, len(new), _PIECE * _PIECE):
+            self._look(new[start : start + _PIECE * _PIECE])
+        if not self.left:
+            raise _TriesUsedError
+
+    def _look(self, new: Places) -> None:
+        pieces = [new[i : i + _PIECE] for i in range(0, len(new), _PIECE)]
+        for piece, figures in zip(pieces, self._found(pieces), strict=True):
+            tried = self.tried
+            self.row |= {tuple(place): len(tried) + i for i, place in enumerate(piece.tolist())}
+            self.tried = Search(
+                tried.wish, np.concatenate([tried.places, piece]), tried.figures.and_then(figures)
+            )
+            if self._progress is not None:
+                self._progress(self.tried)
+
+    def _found(self, pieces: Sequence[Places]) -> Iterator[WishFigures]:
+        """Yield what pieces come to; what an earlier search has looked at is taken from that."""
+        known, wish = self._known, self.tried.wish
+        if known is not None:
+            start = len(self.tried)
+            for k, piece in enumerate(pieces):
+                end = start + len(piece)
+                if end > len(known):
+                    pieces = pieces[k:]
+                    break
+                if (known.places[start:end] != piece).any():
+                    raise ImpossibleError("what was tried before was for another search")
+                yield known.figures.some(slice(start, end))
+                start = end
+            else:
+                return
+        yield from in_order(wish_figures, [Piece(wish, piece) for piece in pieces], self._executor)
+
+
+def _covering(wish: Wish) -> Places:
+    """Return places evenly over all there are, (machines, paths)."""
+    return _spread(wish, max(round(_COVERING * wish.tries), _members(wish)), 0)
+
+
+def _spread(wish: Wish, count: int, number: int) -> Places:
+    """Return places of a Latin hypercube, each time others, (machines, paths)."""
+    from scipy.stats import qmc
+
+    shares = qmc.LatinHypercube(
+        len(wish.counts), rng=np.random.default_rng([wish.seed, number])
+    ).random(count)
+    return np.asarray(shares * np.array(wish.counts), dtype=np.int64)
+
+
+def _members(wish: Wish) -> int:
+    return int(np.clip(_EACH_PATH * len(wish.counts), *_MEMBERS))
+
+
+def _aims(looking: _Looking) -> Iterator[_Aim]:
+    """Yield the aims; those between two wants when their ends are known."""
+    yield _Aim(0)
+    if len(looking.tried.wish.wants) == 1:
+        return
+    yield _Aim(1)
+    tried = looking.tried
+    if tried.best is None:
+        return
+    low, high = (tried.figures.wanted[_Aim(k).order(tried)[0], 1] for k in (0, 1))
+    for share in np.linspace(0.0, 1.0, _BETWEEN + 2)[1:-1].tolist():
+        yield _Aim(0, low + share * (high - low))
+
+
+def _evolve(looking: _Looking, aim: _Aim, first: Places, number: int) -> None:
+    """Let some machines evolve, until they are alike or their share of the tries is used."""
+    from scipy.optimize import differential_evolution
+
+    wish = looking.tried.wish
+    aims = 1 if len(wish.wants) == 1 else _BETWEEN + 2
+    end = len(looking.tried) + round(_EVOLVING * wish.tries / aims)
+    rng = np.random.default_rng([wish.seed, number])
+
+    def costs(places: Array) -> Array:
+        asked = np.rint(places.T).astype(np.int64)
+        looking.at(asked)
+        rows = [looking.row[tuple(place)] for place in asked.tolist()]
+        return np.asarray(aim.costs(looking.tried)[rows])
+
+    def enough(*_: Any, **__: Any) -> bool:
+        return len(looking.tried) >= end
+
+    differential_evolution(
+        costs,
+        [(0, count - 1) for count in wish.counts],
+        init=first,
+        integrality=np.ones(len(wish.counts), dtype=bool),
+        vectorized=True,
+        updating="deferred",
+        polish=False,
+        callback=enough,
+        maxiter=wish.tries,
+        rng=rng,
+    )
+
+
+def _look_about(looking: _Looking, aims: Sequence[_Aim]) -> None:
+    """Look about the best of each aim by ever smaller steps, until no neighbour is better."""
+    wish = looking.tried.wish
+    heaps = _HEAPS[len(wish.wants)]
+    halved: dict[tuple[int, ...], int] = {}  # how often, by aim and choices
+    ended: dict[tuple[int, ...], int] = {}  # about which machine nothing better lies
     number = 0
-    while new := _next_round(tried, shares, number):
-        shares |= new
-        for so_far in _with(tried, list(new), known, executor):
-            tried = so_far
-            if progress is not None:
-                progress(tried)
+    while True:
         number += 1
-    return tried
-
-
-_Values = tuple[str, ...]
-
-
-def _next_round(
-    tried: Search, shares: Mapping[_Values, Array], number: int
-) -> dict[_Values, Array]:
-    """Return what to try next: values, and where they stand in what may vary; empty at the end."""
-    wish = tried.wish
-    if number == 0:
-        first = _all_there_are(wish)
-        return {_values(wish, each): each for each in (_covering(wish) if first is None else first)}
-    new: dict[_Values, Array] = {}
-    most = min(_ROUND, wish.tries - len(tried))
-    for draw in range(_DRAWS if most else 0):
-        for share in _about_the_best(tried, list(shares.values()), number, draw):
-            values = _values(wish, share)
-            if values not in shares and len(new) < most:
-                new.setdefault(values, share)
-    return new
-
-
-def _all_there_are(wish: Wish) -> Array | None:
-    """Return every machine, (machines, paths), or None where there are more than tries."""
-    counts = [each.count or math.inf for each in wish.varying]
-    if math.prod(counts) > wish.tries:
-        return None
-    grid = np.stack(np.meshgrid(*map(np.arange, counts), indexing="ij"), -1)
-    return np.asarray((grid.reshape(-1, len(counts)) + 0.5) / counts)
-
-
-def _values(wish: Wish, share: Array) -> _Values:
-    return tuple(each.at(float(part)) for each, part in zip(wish.varying, share, strict=True))
-
-
-def _covering(wish: Wish) -> Array:
-    """Return half the tries as shares of what may vary, (points, paths)."""
-    from scipy.stats import qmc
-
-    count = (wish.tries + 1) // 2
-    sobol = qmc.Sobol(len(wish.varying), seed=wish.seed)
-    return np.asarray(sobol.random_base2(max(1, math.ceil(math.log2(count))))[:count])
-
-
-def _about_the_best(tried: Search, shares: Sequence[Array], number: int, draw: int) -> Array:
-    """Return points near the best so far, (round, paths)."""
-    from scipy.stats import qmc
-
-    wish = tried.wish
-    front = tried.unbeaten if len(wish.wants) > 1 else ()
-    # Of a long front, some spread evenly; of a short one, what comes next as well.
-    spread = [front[i] for i in np.linspace(0, len(front) - 1, min(_BEST, len(front))).astype(int)]
-    best = list(dict.fromkeys([*spread, *tried.order]))[:_BEST]
-    dimension = len(wish.varying)
-    # Values of a list and whole numbers do not come closer than the next.
-    least = [0.0 if each.count is None else 0.7 / each.count for each in wish.varying]
-    steps = np.maximum(_STEPS[np.arange(_ROUND) % len(_STEPS), None], least)
-    normal = qmc.MultivariateNormalQMC(
-        np.zeros(dimension), seed=wish.seed + number * _DRAWS + draw
-    ).random(64)[:_ROUND]
-    base = np.array([shares[best[i // len(_STEPS) % len(best)]] for i in range(_ROUND)])
-    moved = base + steps * normal
-    return np.asarray(np.clip(moved, 0.0, 1.0))
-
-
-def _with(
-    tried: Search, values: Sequence[_Values], known: Search | None, executor: Executor | None
-) -> Iterator[Search]:
-    """Yield what was tried together with some more, and more, piece by piece."""
-    wish = tried.wish
-    paths = [each.path for each in wish.varying]
-    changes = [dict(zip(paths, each, strict=True)) for each in values]
-    rest = changes
-    if known is not None and len(known) > len(tried):
-        # What another search of this wish has looked at need not be looked at again.
-        end = min(len(known), len(tried) + len(changes))
-        old = slice(len(tried), end)
-        rest = changes[end - len(tried) :]
-        tried = _joined(
-            tried,
-            (known.changes[old], known.problems[old], known.wanted[old], known.misses[old]),
+        bases = {
+            (k, *choices): row
+            for k, aim in enumerate(aims)
+            for choices, row in _best_of_choices(looking.tried, aim, heaps)
+            if ended.get((k, *choices)) != row
+        }
+        if not bases:
+            return
+        rng = np.random.default_rng([wish.seed, len(aims), number])
+        looking.at(
+            np.concatenate(
+                [
+                    _about(wish, looking.tried.places[row], halved.get(key, 0), rng)
+                    for key, row in bases.items()
+                ]
+            )
         )
-        yield tried
-    pieces = [_Piece(wish, tuple(rest[i : i + _PIECE])) for i in range(0, len(rest), _PIECE)]
-    for found in in_order(_looked_at, pieces, executor):
-        tried = _joined(tried, found)
-        yield tried
+        now = {
+            (k, *choices): row
+            for k, aim in enumerate(aims)
+            for choices, row in _best_of_choices(looking.tried, aim, None)
+        }
+        for key, row in bases.items():
+            if now[key] != row:
+                continue
+            if (_steps(wish, halved.get(key, 0)) > 1).any():
+                halved[key] = halved.get(key, 0) + 1
+            else:
+                ended[key] = row
 
 
-_Found = tuple[tuple[Mapping[str, str], ...], tuple[str, ...], Array, Array]
+def _best_of_choices(
+    tried: Search, aim: _Aim, most: int | None
+) -> list[tuple[tuple[int, ...], int]]:
+    """Return the best machine of each combination of choices, the best first."""
+    choices = [k for k, each in enumerate(tried.wish.varying) if not each.in_order]
+    found: dict[tuple[int, ...], int] = {}
+    for row in aim.order(tried).tolist():
+        found.setdefault(tuple(tried.places[row, choices].tolist()), row)
+        if len(found) == most:
+            break
+    return list(found.items())
 
 
-def _joined(tried: Search, found: _Found) -> Search:
-    changes, problems, wanted, misses = found
-    return Search(
-        tried.wish,
-        (*tried.changes, *changes),
-        (*tried.problems, *problems),
-        np.concatenate([tried.wanted, wanted]),
-        np.concatenate([tried.misses, misses]),
-    )
+def _steps(wish: Wish, halved: int) -> Places:
+    return np.asarray(np.maximum(np.array(wish.counts) // _FIRST_STEP >> halved, 1))
 
 
-@dataclass(frozen=True, eq=False)
-class _Piece:
-    """Some changes to the machine of a wish; small enough to be sent."""
-
-    wish: Wish
-    changes: tuple[Mapping[str, str], ...]
-
-
-def _looked_at(piece: _Piece) -> _Found:
-    wish, changes = piece.wish, piece.changes
-    own = [{p: t for p, t in each.items() if p != CRANK_SPEED} for each in changes]
-    machines = Variants(wish.machine, own)
-    speeds: Sequence[Any] = wish.crank_speeds_rad_per_s or [[c[CRANK_SPEED] for c in changes]]
-    points = [
-        operating_points(machines, speed, tolerance=_ROUGH, circuit_tolerance=_ROUGH)
-        for speed in speeds
-    ]
-    more = _hands_and_wire(wish, machines, points)
-    problems = tuple(
-        next((text for text in texts if text), "")
-        for texts in zip(*(each.problems for each in points), more["problems"], strict=True)
-    )
-    wanted = np.stack([_wanted(want, points, more) for want in wish.wants], axis=1)
-    misses = np.zeros((len(changes), len(wish.musts)))
-    for k, must in enumerate(wish.musts):
-        misses[:, k] = _missed(must.name, must.limit, points, more)
-    bad = np.array([bool(text) for text in problems]) | np.isnan(wanted).any(axis=1)
-    wanted[bad] = np.nan
-    misses[bad] = np.inf
-    return changes, problems, wanted, np.where(np.isnan(misses), np.inf, misses)
-
-
-def _wanted(want: str, points: Sequence[OperatingPoints], more: Mapping[str, Any]) -> Array:
-    if want == LIGHT:
-        return np.asarray(np.min([each.useful_power_W for each in points], axis=0))
-    if want == SPEED:
-        return np.asarray(-np.abs(points[0].speed_rad_per_s))
-    return np.asarray(-more["wire_m" if want == "least wire" else "torque_Nm"])
-
-
-def _missed(
-    name: str, limit: float, points: Sequence[OperatingPoints], more: Mapping[str, Any]
-) -> Array:
-    """Return by which share of its limit a must is missed, at the worst speed, (machines,)."""
-    over: list[Array]
-    if name == "lamps_lit":
-        over = [(1 - p.lamp_current_A / p.visible_current_A).max(axis=1) for p in points]
-    elif name == "lamps_within_ratings":
-        over = [(p.share_of_rated - 1).max(axis=1) for p in points]
-    elif name == "clearance_at_least":
-        over = [1 - p.clearance_m / limit for p in points]
-        over = [np.where(np.abs(each) < 1e-9, 0.0, each) for each in over]  # rounding
-    elif name == "glue_margin_at_least":
-        over = [1 - more["glue_margin"] / limit]
-    else:
-        over = [more["wire_m" if name == "wire_length_at_most" else "force_N"] / limit - 1]
-    return np.asarray(np.maximum(np.max(over, axis=0), 0.0))
-
-
-_FOUND = ("wire_m", "torque_Nm", "force_N", "glue_margin")
-
-
-def _hands_and_wire(
-    wish: Wish, machines: Variants, points: Sequence[OperatingPoints]
-) -> dict[str, Any]:
-    """Return wire, crank and glue of each machine at its worst speed, as far as they are asked."""
-    musts = {must.name for must in wish.musts}
-    with_hand = bool(musts & {"crank_force_at_most", "glue_margin_at_least"})
-    with_hand |= "least effort" in wish.wants
-    rows: list[dict[str, Any]] = []
-    for i in range(len(machines)):
-        row: dict[str, Any] = dict.fromkeys(_FOUND, math.nan) | {"problems": ""}
-        rows.append(row)
-        if not all(each.can_be[i] for each in points):
-            continue
-        try:
-            machine = machines[i]
-            row["wire_m"] = sum(coil.wire_length_m for coil in machine.coils)
-            if with_hand:
-                hands = [_hand(machine, float(each.speed_rad_per_s[i])) for each in points]
-                row |= {name: max(one[name] for one in hands) for name in ("torque_Nm", "force_N")}
-                row["glue_margin"] = min(one["glue_margin"] for one in hands)
-        except FieldsimError as error:
-            row["problems"] = error.in_one_line
-    found: dict[str, Any] = {name: np.array([row[name] for row in rows]) for name in _FOUND}
-    return found | {"problems": [row["problems"] for row in rows]}
-
-
-def _hand(machine: Machine, speed_rad_per_s: float) -> dict[str, float]:
-    """Return what the hand gives on average and at most, and how far the glue is from failing."""
-    found = OperatingPoint(
-        machine,
-        crank_speed_rad_per_s=speed_rad_per_s,
-        tolerance=_ROUGH,
-        circuit_tolerance=_ROUGH,
-    ).effort
-    sense = math.copysign(1.0, speed_rad_per_s)
-    most = max(found.crank.peak_torque_Nm, found.slow_peak_torque_Nm)
-    loads = [magnet.glue_load for hold in found.holds for magnet in hold.magnets]
-    worst = max(loads, default=0.0)
-    return {
-        "torque_Nm": abs(sense * found.crank.average_torque_Nm),
-        "force_N": most / machine.crank.arm if machine.crank else math.nan,
-        "glue_margin": 1 / worst if worst > 0 else math.inf if worst == 0 else math.nan,
-    }
+def _about(wish: Wish, place: Places, halved: int, rng: np.random.Generator) -> Places:
+    """Return the places about one, by steps that were halved so often, (machines, paths)."""
+    counts, steps = np.array(wish.counts), _steps(wish, halved)
+    ordered = np.array([each.in_order for each in wish.varying])
+    moves: list[Places] = []
+    for k, count in enumerate(wish.counts):
+        if ordered[k]:
+            ahead = [-int(steps[k]), int(steps[k])]
+        else:
+            others = np.delete(np.arange(count), place[k]) - place[k]
+            ahead = sorted(others.tolist(), key=abs)[:_MOST_OTHERS]
+        moves += [np.eye(len(counts), dtype=np.int64)[k] * by for by in ahead]
+    dimension = int(ordered.sum())
+    if dimension > 1:
+        # Columns of a random orthogonal matrix, as long as the steps allow.
+        turned, _ = np.linalg.qr(rng.normal(size=(dimension, dimension)))
+        for column in (turned / np.abs(turned).max(axis=0)).T:
+            move = np.zeros(len(counts), dtype=np.int64)
+            move[ordered] = np.rint(column * steps[ordered])
+            moves += [move, -move]
+    found = np.clip(place + np.array(moves).reshape(-1, len(counts)), 0, counts - 1)
+    return np.asarray(found, dtype=np.int64)

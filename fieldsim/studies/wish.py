@@ -3,105 +3,137 @@
 from __future__ import annotations
 
 import math
-import os
-from collections.abc import Callable
-from dataclasses import dataclass
-from difflib import get_close_matches
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
-from fieldsim.errors import FieldsimError, together
-from fieldsim.machine.load.circuit_parts import Led, leaves
+from fieldsim.machine.gauge import Gauge
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.parameters import Parameter, parameter
-from fieldsim.machine.paths import Path_
-from fieldsim.machine.units import KINDS, near_text, parse_quantity
-from fieldsim.machine_file.reader import read
-from fieldsim.machine_file.yaml_nodes import Document, load_document
-from fieldsim.studies.vary import CRANK_SPEED, varied_speed
+from fieldsim.machine.units import near_text
+from fieldsim.studies.vary import CRANK_SPEED
 
-__all__ = ["LIGHT", "SPEED", "WANTS", "Condition", "Varying", "Wish", "read_wish"]
+__all__ = [
+    "EFFORT",
+    "IN_NINE_OF_TEN",
+    "LIGHT",
+    "MAGNETS_IN_STOCK",
+    "SPEED",
+    "WANTS",
+    "WIRE",
+    "WIRE_IN_STOCK",
+    "Choice",
+    "Condition",
+    "Span",
+    "Varying",
+    "Wish",
+]
 
-LIGHT, SPEED = "light", "lowest crank speed"
-WANTS = (LIGHT, SPEED, "least wire", "least effort")
+LIGHT, SPEED, WIRE, EFFORT = "light", "lowest crank speed", "least wire", "least effort"
+WANTS = (LIGHT, SPEED, WIRE, EFFORT)
 """What can be wanted most."""
 
-# What must hold: the kind of its limit (none for yes or no), and whether less is too little.
-_MUSTS: dict[str, tuple[str | None, bool]] = {
-    "lamps_lit": (None, True),
-    "lamps_within_ratings": (None, False),
-    "clearance_at_least": ("length", True),
-    "crank_force_at_most": ("force", False),
-    "glue_margin_at_least": ("", True),
-    "wire_length_at_most": ("length", False),
-}
-_KEYS = ("machine", "crank_speed", "may_vary", "must", "want", "seed", "tries")
-_DEFAULT_SPEED = "120 rpm"
-_MOST_PATHS, _MOST_VALUES, _MOST_SPEEDS, _MOST_TRIES = 12, 200, 10, 100_000
+IN_NINE_OF_TEN = "in_nine_of_ten"
+"""The must that the others hold in nine of ten machines built."""
+
+WIRE_IN_STOCK, MAGNETS_IN_STOCK = "wire_in_stock", "magnets_in_stock"
+"""The musts that stock brings with it."""
+
+_SAME = 1e-9  # of a step
 
 
 @dataclass(frozen=True)
-class Varying:
-    """One thing that may vary: between two ends, or over some values.
+class Span:
+    """A number that may be anywhere between two ends, in equal steps.
 
     Parameters
     ----------
-    item
-        The parameter, with its value in the machine to start from.
+    path
+        Where it stands.
     low, high
-        Ends [SI units, or the plain number]; 0 for a list.
-    values
-        Of a list, as `Machine.changed` takes them; empty between two ends.
+        The ends, both allowed [SI units, or the plain number].
+    step
+        All other values are whole multiples of it.
+    kind
+        Of its unit, one of `fieldsim.machine.units.KINDS`; empty for a plain number.
+
+    Examples
+    --------
+    >>> span = Span("clearance", 0.0014, 0.0026, 0.0005, "length")
+    >>> [span.text(place) for place in range(span.count)]
+    ['1.4 mm', '1.5 mm', '2 mm', '2.5 mm', '2.6 mm']
     """
 
-    item: Parameter
-    low: float = 0.0
-    high: float = 0.0
-    values: tuple[str, ...] = ()
+    path: str
+    low: float
+    high: float
+    step: float
+    kind: str = ""
+
+    in_order = True
 
     @property
-    def path(self) -> str:
-        """Where it stands."""
-        return self.item.path
+    def _first(self) -> int:
+        """The first multiple of the step above the lower end."""
+        return math.floor(self.low / self.step + _SAME) + 1
+
+    @cached_property
+    def count(self) -> int:
+        """How many values there are."""
+        last = math.ceil(self.high / self.step - _SAME) - 1
+        return max(last - self._first + 1, 0) + 2
+
+    def value(self, place: int) -> float:
+        """Return the value at a place, counted from 0 [SI units, or the plain number]."""
+        if place == 0:
+            return self.low
+        return self.high if place == self.count - 1 else (self._first + place - 1) * self.step
+
+    def text(self, place: int) -> str:
+        """Return the value at a place as a file has it."""
+        value = self.value(place)
+        return near_text(value, self.kind) if self.kind else f"{value:.12g}"
+
+    def changes(self, place: int) -> Mapping[str, Any]:
+        """Return what `Machine.changed` takes for the value at a place."""
+        return {self.path: self.text(place)}
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One of some values, or of some parts in stock.
+
+    Parameters
+    ----------
+    path
+        Where it stands.
+    names
+        Of the values: themselves, as text, or what a part in stock is called.
+    parts
+        Of parts, for each what `Machine.changed` takes, as pairs of path and value.
+    """
+
+    path: str
+    names: tuple[str, ...]
+    parts: tuple[tuple[tuple[str, Any], ...], ...] = ()
+
+    in_order = False
 
     @property
-    def is_whole(self) -> bool:
-        """Whether it runs over whole numbers."""
-        return not self.values and isinstance(self.item.value, int)
+    def count(self) -> int:
+        """How many values there are."""
+        return len(self.names)
 
-    @property
-    def count(self) -> int | None:
-        """How many values there are; None between two ends that are not whole numbers."""
-        if self.values:
-            return len(self.values)
-        return int(self.high - self.low) + 1 if self.is_whole else None
+    def text(self, place: int) -> str:
+        """Return what the value at a place, counted from 0, is called."""
+        return self.names[place]
 
-    def at(self, share: float) -> str:
-        """Return the value at a share of the way, as `Machine.changed` takes it.
+    def changes(self, place: int) -> Mapping[str, Any]:
+        """Return what `Machine.changed` takes for the value at a place."""
+        return dict(self.parts[place]) if self.parts else {self.path: self.names[place]}
 
-        Parameters
-        ----------
-        share
-            From 0 to 1; of a list, each value has an equal part of that.
 
-        Examples
-        --------
-        >>> speed = Varying(varied_speed(1.0), math.tau, 2 * math.tau)
-        >>> speed.at(0.0), speed.at(0.5)
-        ('60 rpm', '90 rpm')
-        """
-        if self.count is not None:
-            place = min(int(share * self.count), self.count - 1)
-            return self.values[place] if self.values else str(int(self.low) + place)
-        value = self.low + share * (self.high - self.low)
-        # To four digits, so that a file of it can be read, but never beyond an end.
-        if not self.item.unit:
-            rounded = f"{value:.4g}"
-            return rounded if self.low <= float(rounded) <= self.high else f"{value:.12g}"
-        kind = _kind(self.item)
-        rounded = near_text(value, kind, 4)
-        inside = self.low <= parse_quantity(rounded, kind) <= self.high
-        return rounded if inside else near_text(value, kind)
+Varying = Span | Choice
 
 
 @dataclass(frozen=True)
@@ -112,15 +144,12 @@ class Condition:
     ----------
     name
         The key in the file.
-    limit
-        In SI units; 0 where it is yes or no.
-    at_least
-        Whether less than the limit is too little, or more too much.
+    limits
+        In SI units; empty where it is yes or no.
     """
 
     name: str
-    limit: float
-    at_least: bool
+    limits: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -139,6 +168,11 @@ class Wish:
         One or two of `WANTS`; the worst crank speed counts.
     crank_speeds_rad_per_s
         At which it is looked at; empty where the crank speed varies.
+    wire_m
+        Wire in stock by its size [m].
+    magnets
+        Of magnets in stock, by path of the kind in the machine, how many of each there are, in the
+        order of that choice; infinite where it is not said.
     seed
         Of the random numbers.
     tries
@@ -150,270 +184,46 @@ class Wish:
     musts: tuple[Condition, ...]
     wants: tuple[str, ...]
     crank_speeds_rad_per_s: tuple[float, ...]
+    wire_m: tuple[tuple[Gauge, float], ...] = ()
+    magnets: tuple[tuple[str, tuple[float, ...]], ...] = ()
     seed: int = 1
-    tries: int = 500
+    tries: int = 1000
+    counts: tuple[int, ...] = field(init=False, repr=False, compare=False)
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "counts", tuple(each.count for each in self.varying))
 
-def read_wish(path: str | os.PathLike[str]) -> Wish:
-    """Read and check a wish.
+    @property
+    def machines(self) -> int:
+        """How many machines there are to choose from."""
+        return math.prod(self.counts)
 
-    Parameters
-    ----------
-    path
-        A YAML file with the keys ``machine`` (a geometry file, beside this one), ``may_vary``,
-        ``must``, ``want``, ``crank_speed``, ``seed`` and ``tries``.
+    def texts(self, places: Sequence[int]) -> dict[str, str]:
+        """Return the values of a machine by path, as a screen shows them.
 
-    Raises
-    ------
-    FileTroubleError
-        If it, or the machine's file, cannot be opened.
-    GeometryError
-        If a value is wrong, or two contradict each other; with file, line and key.
+        Parameters
+        ----------
+        places
+            Of what varies, each counted from 0.
+        """
+        found = zip(self.varying, places, strict=True)
+        return {each.path: each.text(place) for each, place in found}
 
-    Examples
-    --------
-    >>> wish = read_wish("geometries/wishes/six_lamps.yaml")
-    >>> wish.wants, [each.path for each in wish.varying][:2]
-    (('light', 'least wire'), ['clearance', 'coils.pickup.wire.gauge'])
-    """
-    name = os.fspath(path)
-    document = load_document(Path(path), name)
-    if document.troubles:
-        raise together(document.troubles)
-    return _Reading(document).wish()
-
-
-@dataclass(frozen=True)
-class _Reading:
-    """A file on its way to a wish."""
-
-    document: Document
-
-    def wish(self) -> Wish:
-        """Return the wish."""
-        content = self.document.content
-        for key in content:
-            if key not in _KEYS:
-                self._unknown((key,), key, _KEYS)
-        for key in ("machine", "may_vary", "want"):
-            if key not in content:
-                raise self.document.error((key,), f"is missing; a wish needs {key}")
-        machine = self._machine(content["machine"])
-        varying = self._varying(machine, content["may_vary"])
-        wish = Wish(
-            machine,
-            varying,
-            self._musts(content.get("must", {})),
-            self._wants(content["want"]),
-            self._speeds(content.get("crank_speed"), any(v.path == CRANK_SPEED for v in varying)),
-            self._whole("seed", content.get("seed", 1), 0, 2**31),
-            self._whole("tries", content.get("tries", 500), 2, _MOST_TRIES),
-        )
-        self._check(wish)
-        return wish
-
-    def _unknown(self, where: Path_, key: str, allowed: tuple[str, ...]) -> None:
-        close = get_close_matches(key, allowed, n=1)
-        hint = f'did you mean "{close[0]}"?' if close else f"allowed: {', '.join(allowed)}"
-        raise self.document.error(where, f"unknown key; {hint}")
-
-    def _machine(self, value: Any) -> Machine:
-        if not isinstance(value, str) or not value.strip():
-            raise self.document.error(("machine",), "must be the name of a geometry file")
-        return read(Path(self.document.file).parent / value)
-
-    def _varying(self, machine: Machine, value: Any) -> tuple[Varying, ...]:
-        where: Path_ = ("may_vary",)
-        if not isinstance(value, dict) or not value:
-            problem = "must hold paths with values, like clearance: {from: 1 mm, to: 4 mm}"
-            raise self.document.error(where, problem)
-        if len(value) > _MOST_PATHS:
-            problem = f"has {len(value)} paths; at most {_MOST_PATHS} are allowed"
-            raise self.document.error(where, problem)
-        return tuple(self._one(machine, path, each) for path, each in value.items())
-
-    def _one(self, machine: Machine, path: str, value: Any) -> Varying:
-        where: Path_ = ("may_vary", path)
-        is_speed = path == CRANK_SPEED
-        try:
-            item = varied_speed(1.0) if is_speed else parameter(machine, path)
-        except FieldsimError as error:
-            raise self.document.error(where, error.in_one_line) from None
-        if isinstance(value, dict):
-            return self._range(item, value, where)
-        if not isinstance(value, list) or not value:
-            problem = "needs {from: ..., to: ...}, or a list of at least one value"
-            raise self.document.error(where, problem)
-        if is_speed:
-            raise self.document.error(where, "needs {from: ..., to: ...}; a list has no order")
-        if len(value) > _MOST_VALUES:
-            problem = f"has {len(value)} values; at most {_MOST_VALUES} are allowed"
-            raise self.document.error(where, problem)
-        texts: list[str] = []
-        for i, each in enumerate(value):
-            if isinstance(each, list | dict | bool) or each is None:
-                raise self.document.error((*where, i), "must be one value, as text or number")
-            texts.append(f"{each:g}" if isinstance(each, float) else str(each))
-            if texts.index(texts[-1]) < i:
-                raise self.document.error((*where, i), f'"{texts[-1][:40]}" is listed twice')
-            self._readable(machine, path, texts[-1], (*where, i))
-        return Varying(item, values=tuple(texts))
-
-    def _readable(self, machine: Machine, path: str, text: str, where: Path_) -> None:
-        """Refuse a value that no machine can have; one that does not fit this one is let pass."""
-        try:
-            machine.changed({path: text})
-        except FieldsimError as error:
-            own = f"{path}: "
-            if own in error.in_one_line:
-                problem = error.in_one_line.partition(own)[2]
-                raise self.document.error(where, problem) from None
-
-    def _range(self, item: Parameter, value: dict[str, Any], where: Path_) -> Varying:
-        for key in value:
-            if key not in ("from", "to"):
-                self._unknown((*where, key), key, ("from", "to"))
-        for key in ("from", "to"):
-            if key not in value:
-                raise self.document.error(
-                    where, f'"{key}" is missing; write {{from: ..., to: ...}}'
-                )
-        if math.isnan(item.least) or item.unit in ("AWG", "SWG") or item.path.endswith(".gauge"):
-            raise self.document.error(where, "has no range of numbers; list the values")
-        low, high = (self._end(item, value[key], (*where, key)) for key in ("from", "to"))
-        if not low < high:
-            shown = f"from {value['from']} to {value['to']}"
-            raise self.document.error(where, f"{shown} leaves nothing; from must be below to")
-        return Varying(item, low, high)
-
-    def _end(self, item: Parameter, value: Any, where: Path_) -> float:
-        if item.unit:
-            number = self._quantity(_kind(item), value, where)
-        elif isinstance(value, bool) or not isinstance(value, int | float):
-            raise self.document.error(where, f'"{str(value)[:40]}" is not a plain number')
-        elif isinstance(item.value, int) and value != int(value):
-            raise self.document.error(where, f"{value:g} is not a whole number")
-        else:
-            number = float(value)
-        if item.path == CRANK_SPEED and number <= 0:
-            raise self.document.error(where, "must be above zero")
-        if not item.least <= number <= item.most:
-            shown = (f"{end:g} {item.unit}".strip() for end in (item.least, item.most))
-            raise self.document.error(where, f"{value} is not between {' and '.join(shown)}")
-        return number
-
-    def _quantity(self, kind: str, value: Any, where: Path_) -> float:
-        try:
-            return parse_quantity(value, kind)
-        except ValueError as error:
-            raise self.document.error(where, str(error)) from None
-
-    def _musts(self, value: Any) -> tuple[Condition, ...]:
-        if not isinstance(value, dict):
-            problem = f"must hold conditions; allowed: {', '.join(_MUSTS)}"
-            raise self.document.error(("must",), problem)
-        found = []
-        for key, each in value.items():
-            where: Path_ = ("must", key)
-            if key not in _MUSTS:
-                self._unknown(where, key, tuple(_MUSTS))
-            kind, at_least = _MUSTS[key]
-            if kind is None:
-                if each is not True:
-                    raise self.document.error(where, "must be true, or be left out")
-                limit = 0.0
-            elif kind:
-                limit = self._quantity(kind, each, where)
-            elif isinstance(each, bool) or not isinstance(each, int | float):
-                raise self.document.error(where, "must be a plain number, like 2")
-            else:
-                limit = float(each)
-            if kind is not None and not 0 < limit < math.inf:
-                raise self.document.error(where, f"{each} must be above zero")
-            found.append(Condition(key, limit, at_least))
-        return tuple(found)
-
-    def _wants(self, value: Any) -> tuple[str, ...]:
-        wants = value if isinstance(value, list) else [value]
-        if not 1 <= len(wants) <= 2 or any(each not in WANTS for each in wants):
-            raise self.document.error(("want",), f"must be one or two of: {', '.join(WANTS)}")
-        if len(set(wants)) < len(wants):
-            raise self.document.error(("want",), f'"{wants[0]}" is wanted twice')
-        return tuple(wants)
-
-    def _speeds(self, value: Any, varies: bool) -> tuple[float, ...]:
-        where: Path_ = (CRANK_SPEED,)
-        if varies:
-            if value is not None:
-                problem = "stands under may_vary too; give one of the two"
-                raise self.document.error(where, problem)
-            return ()
-        texts = value if isinstance(value, list) else [_DEFAULT_SPEED if value is None else value]
-        if not 1 <= len(texts) <= _MOST_SPEEDS:
-            problem = f"has {len(texts)} speeds; from 1 to {_MOST_SPEEDS} are allowed"
-            raise self.document.error(where, problem)
-        found = tuple(self._quantity("rotation speed", each, where) for each in texts)
-        if 0.0 in found:
-            raise self.document.error(where, "must not be zero")
+    def changes(self, places: Sequence[int]) -> dict[str, Any]:
+        """Return what `Machine.changed` takes for a machine; the crank's speed is left out."""
+        found: dict[str, Any] = {}
+        for each, place in zip(self.varying, places, strict=True):
+            if each.path != CRANK_SPEED:
+                found |= each.changes(place)
         return found
 
-    def _whole(self, key: str, value: Any, least: int, most: int) -> int:
-        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
-            problem = f"must be a whole number from {least} to {most}"
-            raise self.document.error((key,), problem)
-        return value
+    def made(self, places: Sequence[int]) -> Machine:
+        """Return a machine.
 
-    def _check(self, wish: Wish) -> None:
-        """Refuse what contradicts itself, or asks for what the machine does not describe."""
-        for must in wish.musts:
-            problem = _what_contradicts(wish, must)
-            if problem:
-                raise self.document.error(("must", must.name), problem)
-        for want in wish.wants:
-            problem = _what_is_missing(wish, want)
-            if problem:
-                raise self.document.error(("want",), f'"{want}" {problem}')
-
-
-def _kind(item: Parameter) -> str:
-    return next(name for name, kind in KINDS.items() if kind.unit == item.unit)
-
-
-def _has_lamps(machine: Machine) -> bool:
-    return any(isinstance(part, Led) for part, _ in leaves(machine.load.tree))
-
-
-def _what_contradicts(wish: Wish, must: Condition) -> str:
-    machine = wish.machine
-    needs: dict[str, tuple[Callable[[], bool], str]] = {
-        "lamps_lit": (lambda: _has_lamps(machine), "the machine has no lamps"),
-        "lamps_within_ratings": (lambda: _has_lamps(machine), "the machine has no lamps"),
-        "crank_force_at_most": (
-            lambda: bool(machine.crank),
-            "the machine has no crank with an arm",
-        ),
-        "glue_margin_at_least": (lambda: bool(machine.adhesive), "the machine has no adhesive"),
-        "wire_length_at_most": (lambda: bool(machine.windings), "the machine has no wire"),
-    }
-    if must.name in needs and not needs[must.name][0]():
-        return f"{needs[must.name][1]} to hold it against"
-    for each in wish.varying:
-        if (
-            must.name == "clearance_at_least"
-            and each.path == "clearance"
-            and each.high < must.limit
-        ):
-            return f"contradicts may_vary.clearance, which ends at {each.high * 1e3:g} mm"
-    return ""
-
-
-def _what_is_missing(wish: Wish, want: str) -> str:
-    if want == LIGHT and not wish.machine.load:
-        return "needs a load, which the machine has not"
-    if want == SPEED and wish.crank_speeds_rad_per_s:
-        return "needs crank_speed under may_vary, as {from: 40 rpm, to: 120 rpm}"
-    if want == SPEED and "lamps_lit" not in {must.name for must in wish.musts}:
-        return "needs lamps_lit under must, or the lowest speed is always the best"
-    if want == "least wire" and not wish.machine.windings:
-        return "needs wire, which the machine has not"
-    return ""
+        Raises
+        ------
+        ImpossibleError
+            If it cannot be.
+        """
+        changes = self.changes(places)
+        return self.machine.changed(changes) if changes else self.machine

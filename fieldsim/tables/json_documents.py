@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from fieldsim.studies.wind import WoundCoil
     from fieldsim.waveform.emf import Speed
     from fieldsim.waveform.flux_table import FluxTable
-    from fieldsim.words.key_tables import KeySection
+    from fieldsim.words.key_section import KeySection
 
 __all__ = [
     "check_json",
@@ -196,19 +196,22 @@ def search_json(search: Search) -> Json:
     """
     from fieldsim.tables.search_file import WANTED
 
+    wish, figures = search.wish, search.figures
+
     def told(i: int) -> Json:
         wanted = {
             WANTED[want][0]: WANTED[want][1] * value
-            for want, value in zip(search.wish.wants, search.wanted[i].tolist(), strict=True)
+            for want, value in zip(wish.wants, figures.wanted[i].tolist(), strict=True)
         }
-        musts = (must.name for must in search.wish.musts)
-        missed = dict(zip(musts, search.misses[i].tolist(), strict=True))
-        found = {"machine": i + 1, "fulfils": search.fulfils[i], "values": search.changes[i]}
+        musts = (must.name for must in wish.musts)
+        missed = dict(zip(musts, figures.misses[i].tolist(), strict=True))
+        found = {"machine": i + 1, "fulfils": search.fulfils[i], "values": search.values(i)}
         return {**json_form(found), **json_form(wanted), "missed": json_form(missed)}
 
     return {
-        "title": search.wish.machine.title,
-        "wants": list(search.wish.wants),
+        "title": wish.machine.title,
+        "wants": list(wish.wants),
+        "machines": wish.machines,
         "tried": len(search),
         "fulfil": int(search.fulfils.sum()),
         "best": None if search.best is None else told(search.best),

@@ -10,9 +10,11 @@ from typing import Any
 
 import numpy as np
 
+import fieldsim
 from fieldsim.errors import FileTroubleError
 from fieldsim.studies.search import Search
-from fieldsim.studies.wish import LIGHT, SPEED, Wish
+from fieldsim.studies.wish import EFFORT, LIGHT, SPEED, WIRE, Wish
+from fieldsim.studies.wish_figures import WishFigures
 from fieldsim.tables.dataset import Dataset, Dimension, Variable
 
 __all__ = ["WANTED", "load_search", "search_dataset"]
@@ -20,8 +22,8 @@ __all__ = ["WANTED", "load_search", "search_dataset"]
 WANTED = {
     LIGHT: ("useful_power_W", 1.0),
     SPEED: ("crank_speed_rad_per_s", -1.0),
-    "least wire": ("wire_length_m", -1.0),
-    "least effort": ("crank_torque_Nm", -1.0),
+    WIRE: ("wire_length_m", -1.0),
+    EFFORT: ("crank_torque_Nm", -1.0),
 }
 """Name of each want in files, and the sign that makes more of it better."""
 
@@ -29,27 +31,28 @@ WANTED = {
 def search_dataset(search: Search) -> Dataset:
     """Return what was tried with named dimensions: machine (from 1), path, must.
 
-    ``value`` holds what was changed, as a geometry file has it; ``missed`` by which share of its
-    limit each must is missed.
+    ``value`` holds what was changed, as a geometry file has it, ``place`` which of the wish's
+    values that is, from 0; ``missed`` by which share of its limit each must is missed.
     """
-    wish = search.wish
+    wish, figures = search.wish, search.figures
     paths = tuple(each.path for each in wish.varying)
-    values = np.array([[each[path] for path in paths] for each in search.changes], dtype=object)
+    values = np.array([list(search.values(i).values()) for i in range(len(search))], dtype=object)
     dimensions = [
         Dimension("machine", np.arange(1.0, len(search) + 1)),
         Dimension("path", paths),
     ]
     variables = [
-        Variable("value", ("machine", "path"), values.reshape(len(search), len(paths))),
-        Variable("problem", ("machine",), np.array(search.problems, dtype=object)),
+        Variable("value", ("machine", "path"), values.reshape(search.places.shape)),
+        Variable("place", ("machine", "path"), search.places.astype(float)),
+        Variable("problem", ("machine",), np.array(figures.problems, dtype=object)),
         Variable("fulfils", ("machine",), search.fulfils.astype(float)),
     ]
-    for want, column in zip(wish.wants, search.wanted.T, strict=True):
+    for want, column in zip(wish.wants, figures.wanted.T, strict=True):
         name, sign = WANTED[want]
         variables.append(Variable(name, ("machine",), sign * column))
     if wish.musts:
         dimensions.append(Dimension("must", tuple(must.name for must in wish.musts)))
-        variables.append(Variable("missed", ("machine", "must"), search.misses))
+        variables.append(Variable("missed", ("machine", "must"), figures.misses))
     attributes = {"title": wish.machine.title, "wish": _mark(wish)}
     return Dataset(tuple(dimensions), tuple(variables), attributes)
 
@@ -71,8 +74,8 @@ def load_search(path: str | os.PathLike[str], wish: Wish) -> Search:
         with h5py.File(path, "r") as file:
             if str(file.attrs["wish"]) != _mark(wish):
                 raise FileTroubleError(
-                    f"{name}: is of another wish, or of another machine; resume with the wish that "
-                    "it was made for, unchanged"
+                    f"{name}: is of another wish, another machine or another version; resume with "
+                    "the wish that it was made for, unchanged"
                 )
             return _from(file, wish)
     except (AttributeError, LookupError, OSError, RuntimeError, TypeError, ValueError) as error:
@@ -81,22 +84,27 @@ def load_search(path: str | os.PathLike[str], wish: Wish) -> Search:
 
 
 def _from(file: Any, wish: Wish) -> Search:
-    paths = [each.path for each in wish.varying]
-    values = file["value"].asstr()[()]
-    count = len(values)
+    places = np.asarray(file["place"][()]).astype(np.int64)
+    count = len(places)
     columns = [WANTED[want][1] * file[WANTED[want][0]][()] for want in wish.wants]
     misses = file["missed"][()] if wish.musts else np.zeros((count, 0))
     problems = tuple(map(str, file["problem"].asstr()[()]))
     wanted = np.stack(columns, axis=1).astype(float)
-    shapes = (values.shape, wanted.shape, misses.shape, (len(problems),))
-    asked = ((count, len(paths)), (count, len(wish.wants)), (count, len(wish.musts)), (count,))
+    shapes = (places.shape, wanted.shape, misses.shape, (len(problems),))
+    asked = (
+        (count, len(wish.counts)),
+        (count, len(wish.wants)),
+        (count, len(wish.musts)),
+        (count,),
+    )
     if shapes != asked:
         raise ValueError("its columns are not all as long")
-    changes = tuple(dict(zip(paths, map(str, row), strict=True)) for row in values)
-    return Search(wish, changes, problems, wanted, misses.astype(float))
+    if (places < 0).any() or (places >= np.array(wish.counts)).any():
+        raise ValueError("it has values that the wish has not")
+    return Search(wish, places, WishFigures(problems, wanted, misses.astype(float)))
 
 
 def _mark(wish: Wish) -> str:
     """Return what tells one wish from another, wherever its machine's file lies."""
     own = replace(wish, machine=replace(wish.machine, file=""))
-    return hashlib.sha256(repr(own).encode()).hexdigest()
+    return hashlib.sha256(f"{fieldsim.__version__} {own!r}".encode()).hexdigest()
