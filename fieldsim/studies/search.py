@@ -20,6 +20,7 @@ gives the same answer whoever works.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import suppress
@@ -42,15 +43,16 @@ Array = NDArray[np.float64]
 Places = NDArray[np.int64]
 
 _PIECE = 20
-_COVERING, _EVOLVING = 0.2, 0.2  # of the tries, each evolution
+_COVERING, _EVOLVING = 0.2, 0.3  # of the tries, each evolution
 _VAIN = 2  # beginnings from fresh points that bring nothing better, after which it ends
 _BETTER = 1e-4  # of what is wanted: less is not told apart
 _EACH_PATH = 4  # members of the evolution for each path
 _MEMBERS = (8, 40)  # at least, at most
 _BETWEEN = 8  # aims between the two wants
-_HEAPS = {1: 4, 2: 2}  # combinations of choices about whose best is looked, by the count of wants
+_HEAPS = {1: 4, 2: 1}  # combinations of choices about whose best is looked, by the count of wants
 _FIRST_STEP = 8  # of the way
 _MOST_OTHERS = 20  # values of a choice that are looked at from one
+_MOST_PAIRED = 6  # things that vary, of which two are changed at once
 _MISSED = 1e9  # above all that can be wanted
 
 
@@ -89,19 +91,28 @@ class Search:
     @cached_property
     def fulfils(self) -> NDArray[np.bool_]:
         """Which can be and miss nothing, (machines,)."""
-        return np.asarray(self.can_be & (self.figures.misses == 0).all(axis=1))
+        return np.asarray(self.can_be & (self.figures.excess <= 0).all(axis=1))
+
+    @cached_property
+    def missed(self) -> Array:
+        """By how much a machine misses all musts together, infinite if it cannot be."""
+        return np.where(self.can_be, self.figures.missed.sum(axis=1), np.inf)
+
+    @cached_property
+    def nearest(self) -> Array:
+        """The excess of the must that is missed most, or nearest to being missed, (machines,)."""
+        return np.asarray(self.figures.excess.max(axis=1, initial=-1.0))
 
     @cached_property
     def order(self) -> tuple[int, ...]:
         """All machines, the best first.
 
-        Those that fulfil the wish come first, by the first want and then the second; then those
-        that miss least in all; those that cannot be come last.
+        Those that fulfil the wish come first, by the first want, then the second, then by what they
+        have to spare; then those that miss least in all; those that cannot be come last.
         """
-        missed = np.where(self.can_be, self.figures.misses.sum(axis=1), np.inf)
         wanted = np.where(self.can_be[:, None], -self.figures.wanted, np.inf)
         # Among those that miss, the want counts only between equals.
-        return tuple(np.lexsort((*wanted.T[::-1], missed)).tolist())
+        return tuple(np.lexsort((self.nearest, *wanted.T[::-1], self.missed)).tolist())
 
     @property
     def best(self) -> int | None:
@@ -128,7 +139,7 @@ class Search:
     @cached_property
     def freed(self) -> dict[str, int]:
         """How many machines each must, left out by itself, would let through beside the others."""
-        holds = self.figures.misses == 0
+        holds = self.figures.excess <= 0
         others = [np.delete(holds, k, axis=1).all(axis=1) for k in range(holds.shape[1])]
         return {
             must.name: int((self.can_be & other & ~holds[:, k]).sum())
@@ -141,7 +152,7 @@ class Search:
 
         Empty where none of the machines that can be misses any.
         """
-        missed = ((self.figures.misses > 0) & self.can_be[:, None]).sum(axis=0)
+        missed = ((self.figures.excess > 0) & self.can_be[:, None]).sum(axis=0)
         ranks = [
             (self.freed[must.name], int(count), must.name)
             for must, count in zip(self.wish.musts, missed, strict=True)
@@ -234,7 +245,7 @@ class _Aim:
     def costs(self, tried: Search) -> Array:
         """Return what is to be made small, finite, (machines,)."""
         figures = tried.figures
-        missed = np.where(tried.can_be, figures.misses.sum(axis=1), np.inf)
+        missed = tried.missed
         if self.least > -np.inf:
             short = self.least - np.where(tried.can_be, figures.wanted[:, 1], 0.0)
             missed = missed + np.maximum(short, 0.0) / (abs(self.least) or 1.0)
@@ -242,9 +253,13 @@ class _Aim:
         return np.where(missed > 0, _MISSED * (1 + missed), -figures.wanted[:, self.want])
 
     def order(self, tried: Search) -> Places:
-        """Return all machines, the best first; of equals the one with more of the other want."""
+        """Return all machines, the best first.
+
+        Of equals the one with more of the other want, then the one with more to spare, from which
+        further ones can be reached.
+        """
         other = np.where(tried.can_be, -tried.figures.wanted[:, -1 - self.want], np.inf)
-        return np.lexsort((other, self.costs(tried)))
+        return np.lexsort((tried.nearest, other, self.costs(tried)))
 
 
 class _TriesUsedError(Exception):
@@ -453,7 +468,12 @@ def _about(wish: Wish, place: Places, halved: int, rng: np.random.Generator) -> 
             ahead = sorted(others.tolist(), key=abs)[:_MOST_OTHERS]
         moves += [np.eye(len(counts), dtype=np.int64)[k] * by for by in ahead]
     dimension = int(ordered.sum())
-    if dimension > 1:
+    if (steps == 1).all() and dimension <= _MOST_PAIRED:
+        # At last two things at once, as one limit may hold where the other gives way.
+        axes = np.eye(len(counts), dtype=np.int64)[ordered]
+        for one, other in itertools.combinations(axes, 2):
+            moves += [one + other, one - other, other - one, -one - other]
+    elif dimension > 1:
         # Columns of a random orthogonal matrix, as long as the steps allow.
         turned, _ = np.linalg.qr(rng.normal(size=(dimension, dimension)))
         for column in (turned / np.abs(turned).max(axis=0)).T:

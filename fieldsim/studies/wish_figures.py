@@ -70,14 +70,14 @@ class WishFigures:
         What is wanted, the larger the better, (machines, wants): useful power [W], crank speed
         [rad/s], wire [m] and average torque of the hand [N m], all but the first with a minus; NaN
         where a machine cannot be.
-    misses
-        By how much each must is missed, as a share of its limit, (machines, musts); 0 where it
-        holds, infinite where a machine cannot be.
+    excess
+        By how much each must is missed, as a share of its limit, (machines, musts); below zero it
+        holds, with so much to spare. Infinite where a machine cannot be.
     """
 
     problems: tuple[str, ...] = field(repr=False)
     wanted: Array = field(repr=False)
-    misses: Array = field(repr=False)
+    excess: Array = field(repr=False)
 
     def __len__(self) -> int:
         """Return how many there are."""
@@ -88,12 +88,17 @@ class WishFigures:
         return WishFigures(
             (*self.problems, *others.problems),
             np.concatenate([self.wanted, others.wanted]),
-            np.concatenate([self.misses, others.misses]),
+            np.concatenate([self.excess, others.excess]),
         )
 
     def some(self, which: slice) -> WishFigures:
         """Return some of them."""
-        return WishFigures(self.problems[which], self.wanted[which], self.misses[which])
+        return WishFigures(self.problems[which], self.wanted[which], self.excess[which])
+
+    @property
+    def missed(self) -> Array:
+        """By how much each must is missed, 0 where it holds, (machines, musts)."""
+        return np.maximum(self.excess, 0.0)
 
 
 def wish_figures(piece: Piece) -> WishFigures:
@@ -112,20 +117,20 @@ def wish_figures(piece: Piece) -> WishFigures:
     ]
     problems: list[str] = []
     wanted = np.full((len(machines), len(wish.wants)), np.nan)
-    misses = np.full((len(machines), len(wish.musts)), np.inf)
+    excess = np.full((len(machines), len(wish.musts)), np.inf)
     for i, texts in enumerate(zip(*(each.problems for each in points), strict=True)):
         problem = next(filter(None, texts), "")
         try:
             if not problem:
                 one = _Candidate(wish, piece.places[i].tolist(), machines[i])
                 turned = [_Turned(one, each, i) for each in points]
-                wanted[i], misses[i] = _wanted(turned), _misses(turned)
+                wanted[i], excess[i] = _wanted(turned), _excess(turned)
         except FieldsimError as error:
             problem = error.in_one_line
         problems.append(problem)
     bad = ~np.isfinite(wanted).all(axis=1)
-    wanted[bad], misses[bad] = np.nan, np.inf
-    return WishFigures(tuple(problems), wanted, np.where(np.isnan(misses), np.inf, misses))
+    wanted[bad], excess[bad] = np.nan, np.inf
+    return WishFigures(tuple(problems), wanted, np.where(np.isnan(excess), np.inf, excess))
 
 
 def _speeds(piece: Piece) -> Sequence[Any]:
@@ -264,23 +269,24 @@ def _wanted(turned: Sequence[_Turned]) -> list[float]:
     return [found[want]() for want in wish.wants]
 
 
-def _misses(turned: Sequence[_Turned]) -> list[float]:
+def _excess(turned: Sequence[_Turned]) -> list[float]:
     """Return by how much a machine misses each must, the worst of its speeds."""
-    musts = turned[0].one.wish.musts
-    missed = [
-        0.0 if must.name == IN_NINE_OF_TEN else _held(max(each.over(must) for each in turned))
-        for must in musts
-    ]
-    names = [must.name for must in musts]
-    if IN_NINE_OF_TEN in names:
+    musts = {must.name: must for must in turned[0].one.wish.musts}
+    in_nine_of_ten = musts.pop(IN_NINE_OF_TEN, None)
+    found = {
+        name: _unless_rounding(max(each.over(must) for each in turned))
+        for name, must in musts.items()
+    }
+    if in_nine_of_ten is not None:
         # What misses something as it stands need not be built.
-        built = 1.0 if any(missed) else max(_held(_over_built(each)) for each in turned)
-        missed[names.index(IN_NINE_OF_TEN)] = built
-    return missed
+        fails = any(each > 0 for each in found.values())
+        built = 1.0 if fails else max(_over_built(each) for each in turned)
+        found[IN_NINE_OF_TEN] = _unless_rounding(built)
+    return [found[must.name] for must in turned[0].one.wish.musts]
 
 
-def _held(over: float) -> float:
-    return 0.0 if over < _ROUNDING else over
+def _unless_rounding(over: float) -> float:
+    return 0.0 if abs(over) < _ROUNDING else over
 
 
 def _over_built(turned: _Turned) -> float:

@@ -204,9 +204,9 @@ def search_json(search: Search) -> Json:
             for want, value in zip(wish.wants, figures.wanted[i].tolist(), strict=True)
         }
         musts = (must.name for must in wish.musts)
-        missed = dict(zip(musts, figures.misses[i].tolist(), strict=True))
+        excess = dict(zip(musts, figures.excess[i].tolist(), strict=True))
         found = {"machine": i + 1, "fulfils": search.fulfils[i], "values": search.values(i)}
-        return {**json_form(found), **json_form(wanted), "missed": json_form(missed)}
+        return {**json_form(found), **json_form(wanted), "excess": json_form(excess)}
 
     return {
         "title": wish.machine.title,

@@ -32,7 +32,8 @@ def search_dataset(search: Search) -> Dataset:
     """Return what was tried with named dimensions: machine (from 1), path, must.
 
     ``value`` holds what was changed, as a geometry file has it, ``place`` which of the wish's
-    values that is, from 0; ``missed`` by which share of its limit each must is missed.
+    values that is, from 0, ``excess`` by which share of its limit each must is missed; below zero
+    it holds.
     """
     wish, figures = search.wish, search.figures
     paths = tuple(each.path for each in wish.varying)
@@ -52,7 +53,7 @@ def search_dataset(search: Search) -> Dataset:
         variables.append(Variable(name, ("machine",), sign * column))
     if wish.musts:
         dimensions.append(Dimension("must", tuple(must.name for must in wish.musts)))
-        variables.append(Variable("missed", ("machine", "must"), figures.misses))
+        variables.append(Variable("excess", ("machine", "must"), figures.excess))
     attributes = {"title": wish.machine.title, "wish": _mark(wish)}
     return Dataset(tuple(dimensions), tuple(variables), attributes)
 
@@ -87,10 +88,10 @@ def _from(file: Any, wish: Wish) -> Search:
     places = np.asarray(file["place"][()]).astype(np.int64)
     count = len(places)
     columns = [WANTED[want][1] * file[WANTED[want][0]][()] for want in wish.wants]
-    misses = file["missed"][()] if wish.musts else np.zeros((count, 0))
+    excess = file["excess"][()] if wish.musts else np.zeros((count, 0))
     problems = tuple(map(str, file["problem"].asstr()[()]))
     wanted = np.stack(columns, axis=1).astype(float)
-    shapes = (places.shape, wanted.shape, misses.shape, (len(problems),))
+    shapes = (places.shape, wanted.shape, excess.shape, (len(problems),))
     asked = (
         (count, len(wish.counts)),
         (count, len(wish.wants)),
@@ -101,7 +102,7 @@ def _from(file: Any, wish: Wish) -> Search:
         raise ValueError("its columns are not all as long")
     if (places < 0).any() or (places >= np.array(wish.counts)).any():
         raise ValueError("it has values that the wish has not")
-    return Search(wish, places, WishFigures(problems, wanted, misses.astype(float)))
+    return Search(wish, places, WishFigures(problems, wanted, excess.astype(float)))
 
 
 def _mark(wish: Wish) -> str:
