@@ -416,10 +416,11 @@ def _look_about(looking: _Looking, aims: Sequence[_Aim]) -> None:
         if not bases:
             return
         rng = np.random.default_rng([wish.seed, len(aims), number])
+        best = {int(aim.order(looking.tried)[0]) for aim in aims}
         looking.at(
             np.concatenate(
                 [
-                    _about(wish, looking.tried.places[row], halved.get(key, 0), rng)
+                    _about(wish, looking.tried.places[row], halved.get(key, 0), rng, row in best)
                     for key, row in bases.items()
                 ]
             )
@@ -452,10 +453,13 @@ def _best_of_choices(
 
 
 def _steps(wish: Wish, halved: int) -> Places:
-    return np.asarray(np.maximum(np.array(wish.counts) // _FIRST_STEP >> halved, 1))
+    counts = np.array([each.count if each.in_order else 1 for each in wish.varying])
+    return np.asarray(np.maximum(counts // _FIRST_STEP >> halved, 1))
 
 
-def _about(wish: Wish, place: Places, halved: int, rng: np.random.Generator) -> Places:
+def _about(
+    wish: Wish, place: Places, halved: int, rng: np.random.Generator, others: bool
+) -> Places:
     """Return the places about one, by steps that were halved so often, (machines, paths)."""
     counts, steps = np.array(wish.counts), _steps(wish, halved)
     ordered = np.array([each.in_order for each in wish.varying])
@@ -464,8 +468,8 @@ def _about(wish: Wish, place: Places, halved: int, rng: np.random.Generator) -> 
         if ordered[k]:
             ahead = [-int(steps[k]), int(steps[k])]
         else:
-            others = np.delete(np.arange(count), place[k]) - place[k]
-            ahead = sorted(others.tolist(), key=abs)[:_MOST_OTHERS]
+            away = np.delete(np.arange(count), place[k]) - place[k]
+            ahead = sorted(away.tolist(), key=abs)[: _MOST_OTHERS if others else 0]
         moves += [np.eye(len(counts), dtype=np.int64)[k] * by for by in ahead]
     dimension = int(ordered.sum())
     if (steps == 1).all() and dimension <= _MOST_PAIRED:

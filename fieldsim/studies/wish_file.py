@@ -96,7 +96,7 @@ class _Reading:
             if key not in content:
                 raise values.error((key,), f"is missing; a wish needs {key}")
         machine = self._machine(content["machine"])
-        stock = read_stock(values, machine)
+        stock = read_stock(values)
         varying = Variation(values, machine, stock).read()
         kinds = [each.path for each in varying if isinstance(each, Choice) and each.parts]
         musts = self._musts(content.get("must", {}))

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic import ValidationError
+
 from fieldsim.errors import FieldsimError
 from fieldsim.machine.gauge import Gauge, gauge_from
-from fieldsim.machine.machine import Machine
-from fieldsim.machine.magnets import Cuboid, Cylinder, Magnet, Sphere
-from fieldsim.machine.part import keys_of
+from fieldsim.machine.magnets import Magnet
+from fieldsim.machine.part import made_from, problems_of
 from fieldsim.machine.paths import Path_
 from fieldsim.studies.wish import Choice
 from fieldsim.studies.wish_values import WishValues
@@ -64,7 +65,7 @@ def _changes(path: str, keys: Mapping[str, Any]) -> tuple[tuple[str, Any], ...]:
     return tuple((f"{path}.{key}", value) for key, value in (usual | tuples).items())
 
 
-def read_stock(values: WishValues, machine: Machine) -> Stock:
+def read_stock(values: WishValues) -> Stock:
     """Return what a file says is at hand.
 
     Raises
@@ -90,7 +91,7 @@ def read_stock(values: WishValues, machine: Machine) -> Stock:
     if "magnets" in parts:
         where = (STOCK, "magnets")
         for name, keys in values.mapping(where, parts["magnets"], _MAGNETS, _MOST).items():
-            magnets.append((name, *_magnet(values, machine, (*where, name), keys)))
+            magnets.append((name, *_magnet(values, (*where, name), keys)))
     return Stock(tuple(wire.items()), tuple(magnets))
 
 
@@ -101,23 +102,15 @@ def _gauge(values: WishValues, name: str, where: Path_) -> Gauge:
         raise values.error(where, str(error)) from None
 
 
-def _magnet(
-    values: WishValues, machine: Machine, where: Path_, value: Any
-) -> tuple[float, dict[str, Any]]:
+def _magnet(values: WishValues, where: Path_, value: Any) -> tuple[float, dict[str, Any]]:
     """Return how many of a magnet there are, and its keys."""
     keys = dict(values.mapping(where, value, _MAGNET, _MOST))
-    allowed = {name for kind in (Magnet, Cuboid, Cylinder, Sphere) for name in keys_of(kind)}
-    for key in keys:
-        values.known((*where, key), (*sorted(allowed - {"name"}), "count"))
     count = math.inf
     if "count" in keys:
         count = values.whole(keys.pop("count"), 1, 1_000_000, (*where, "count"))
-    path = f"magnets.{machine.magnets[0].name}"
     try:
-        machine.changed(dict(_changes(path, keys)))
-    except FieldsimError as error:
-        # Whatever else is said, no machine of this kind has room for it, and that may be.
-        if path in error.in_one_line:
-            key, _, said = error.in_one_line.partition(path)[2].lstrip(".").partition(": ")
-            raise values.error((*where, key) if key else where, said) from None
-    return float(count), keys
+        made_from(Magnet, {"name": "any", **keys}, in_file=True)
+    except ValidationError as error:
+        first = problems_of(Magnet, error)[0]
+        raise values.error((*where, *first.path), first.text) from None
+    return count, keys
