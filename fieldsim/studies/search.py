@@ -222,6 +222,7 @@ def _look_for_the_best(looking: _Looking) -> None:
         aims.append(aim)
         best = looking.tried.places[aim.order(looking.tried)[: _members(wish)]]
         _evolve(looking, aim, best, len(aims))
+    _look_about(looking, aims[:1])  # what is wanted most is to be exact, whatever else is
     _look_about(looking, aims)
     begun, vain = 0, 0
     while vain < _VAIN:

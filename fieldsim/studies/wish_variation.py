@@ -19,19 +19,19 @@ from fieldsim.studies.wish_values import WishValues
 __all__ = ["Variation"]
 
 _MOST_PATHS, _MOST_VALUES = 12, 200
-_LEAST_STEPS, _MOST_STEPS = 1000, 1_000_000  # of a range
+_LEAST_STEPS, _MOST_STEPS = 200, 1_000_000  # of a range
 _RANGE = "{from: ..., to: ...}"
 _LIKE = "paths with values, like clearance: {from: 1 mm, to: 4 mm}"
 _WHERE = "may_vary"
 
 
 def fine_step(low: float, high: float) -> float:
-    """Return a round step, 1, 2 or 5 of some decimal, of which a range has at least a thousand.
+    """Return a round step, 1, 2 or 5 of some decimal, of which a range has two hundred or more.
 
     Examples
     --------
     >>> fine_step(1.0, 4.0), fine_step(20.0, 120.0)
-    (0.002, 0.1)
+    (0.01, 0.5)
     """
     most = (high - low) / _LEAST_STEPS * (1 + 1e-9)
     decimal = math.floor(math.log10(most))

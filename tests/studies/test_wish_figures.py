@@ -112,24 +112,24 @@ def test_the_size_is_the_longest_edge_beside_what_is_allowed(tmp_path):
 
 
 def test_what_must_hold_in_nine_of_ten_machines_built_holds_in_those(tmp_path):
-    speeds = (37, 40, 45)
+    speeds = (37, 45)
     for speed in speeds:
         text = (
-            f"crank_speed: {speed} rpm\nmay_vary: {{clearance: [1.9 mm, 2 mm]}}\nwant: light\n"
+            f"crank_speed: {speed} rpm\nmay_vary: {{clearance: [2 mm]}}\nwant: light\n"
             "must: {lamps_lit: true, in_nine_of_ten: true}\n"
         )
         some = found(tmp_path, text)
-        point = fs.OperatingPoint(some.machine(1), f"{speed} rpm", tolerance=1e-3)
+        point = fs.OperatingPoint(some.machine(0), f"{speed} rpm", tolerance=1e-3)
         built = ranges(point, machines=32).points
         share = (built.can_be & built.all_light).mean()
-        assert some.fulfils[1] == (share >= 0.9)
-        lit = some.figures.excess[1, 0] <= 0
+        assert some.fulfils[0] == (share >= 0.9)
+        lit = some.figures.excess[0, 0] <= 0
         assert lit == point.light.lamps[0].lights
         if speed == 37:
             assert lit
-            assert not some.fulfils[1]
-            assert 0 < some.figures.excess[1, 1] < 1
-    assert some.fulfils[1]
+            assert not some.fulfils[0]
+            assert 0 < some.figures.excess[0, 1] < 1
+    assert some.fulfils[0]
 
 
 def test_what_misses_a_must_as_it_stands_misses_nine_of_ten(tmp_path):
