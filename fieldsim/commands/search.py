@@ -43,9 +43,8 @@ _BETWEEN_TABLES_S = 30.0
     "--workers",
     type=click.IntRange(1, 256),
     default=1,
-    show_default=True,
     metavar="N",
-    help="How many processes work; the answer is the same.",
+    help="How many processes work; the answer is the same.  [default: 1]",
 )
 def search(
     file: str,

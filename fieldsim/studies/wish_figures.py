@@ -16,7 +16,7 @@ from fieldsim.machine.gauge import Gauge
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.overall_size import overall_size_m
 from fieldsim.operation.effort import Effort
-from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points
+from fieldsim.operation.many_points import OperatingPoints, operating_points
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.ranges import ranges
 from fieldsim.studies.vary import CRANK_SPEED
@@ -109,36 +109,48 @@ def wish_figures(piece: Piece) -> WishFigures:
     ImpossibleError
         If the machines have other coils or other groups of lamps than each other.
     """
-    wish = piece.wish
-    machines = Variants(wish.machine, [wish.changes(each) for each in piece.places.tolist()])
-    points = [
-        operating_points(machines, speed, tolerance=_ROUGH, circuit_tolerance=_ROUGH)
-        for speed in _speeds(piece)
-    ]
-    problems: list[str] = []
-    wanted = np.full((len(machines), len(wish.wants)), np.nan)
-    excess = np.full((len(machines), len(wish.musts)), np.inf)
-    for i, texts in enumerate(zip(*(each.problems for each in points), strict=True)):
-        problem = next(filter(None, texts), "")
+    wish, count = piece.wish, len(piece.places)
+    problems = [""] * count
+    wanted = np.full((count, len(wish.wants)), np.nan)
+    excess = np.full((count, len(wish.musts)), np.inf)
+    made: dict[int, _Candidate] = {}
+    for row, places in enumerate(piece.places.tolist()):
         try:
-            if not problem:
-                one = _Candidate(wish, piece.places[i].tolist(), machines[i])
-                turned = [_Turned(one, each, i) for each in points]
-                wanted[i], excess[i] = _wanted(turned), _excess(turned)
+            made[row] = _Candidate(wish, places, wish.made(places))
         except FieldsimError as error:
-            problem = error.in_one_line
-        problems.append(problem)
+            problems[row] = error.in_one_line
+    points = [
+        operating_points(
+            [one.machine for one in made.values()],
+            speed,
+            tolerance=_ROUGH,
+            circuit_tolerance=_ROUGH,
+        )
+        for speed in _speeds(wish, list(made.values()))
+    ]
+    for i, (row, one) in enumerate(made.items()):
+        problems[row] = next(filter(None, (each.problems[i] for each in points)), "")
+        try:
+            if not problems[row]:
+                turned = [_Turned(one, each, i) for each in points]
+                wanted[row], excess[row] = _wanted(turned), _excess(turned)
+        except FieldsimError as error:
+            problems[row] = error.in_one_line
     bad = ~np.isfinite(wanted).all(axis=1)
     wanted[bad], excess[bad] = np.nan, np.inf
+    problems = [
+        problem or ("what is wanted of it cannot be told" if unknown else "")
+        for problem, unknown in zip(problems, bad.tolist(), strict=True)
+    ]
     return WishFigures(tuple(problems), wanted, np.where(np.isnan(excess), np.inf, excess))
 
 
-def _speeds(piece: Piece) -> Sequence[Any]:
-    wish = piece.wish
+def _speeds(wish: Wish, machines: Sequence[_Candidate]) -> Sequence[Any]:
+    """Return the crank speeds for all, or, where it varies, one for each."""
     if wish.crank_speeds_rad_per_s:
         return wish.crank_speeds_rad_per_s
     k = [each.path for each in wish.varying].index(CRANK_SPEED)
-    return [[wish.varying[k].text(place) for place in piece.places[:, k].tolist()]]
+    return [[wish.varying[k].text(one.places[k]) for one in machines]]
 
 
 @dataclass(frozen=True, eq=False)

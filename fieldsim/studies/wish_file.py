@@ -73,7 +73,7 @@ def read_wish(path: str | os.PathLike[str]) -> Wish:
     --------
     >>> wish = read_wish("geometries/wishes/six_lamps.yaml")
     >>> wish.wants, [each.path for each in wish.varying][:2]
-    (('light', 'least wire'), ['clearance', 'coils.pickup.wire.gauge'])
+    (('light', 'least wire'), ['coils.pickup.wire.gauge', 'coils.pickup.build'])
     """
     document = load_document(Path(path), os.fspath(path), "machine, may_vary and want")
     if document.troubles:

@@ -19,7 +19,7 @@ _WISH = (
         "`may_vary`",
         "paths, each `{from: 1 mm, to: 4 mm}`, with `step` if you like, a list, or `stock`",
         "needed",
-        "paths as `parameters` lists them, or `crank_speed`; without `step` a range has 200 or more",
+        "as `parameters` lists them, or `crank_speed`; without `step` a range has 200 or more",
     ),
     ("`stock`", "keys below", "none", "wire and magnets at hand"),
     ("`must`", "keys below", "none", "what must hold"),

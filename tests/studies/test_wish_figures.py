@@ -29,7 +29,7 @@ def test_every_crank_speed_counts(tmp_path):
 
 def test_the_lowest_speed_is_that_from_which_the_lamps_light(tmp_path):
     text = (
-        "may_vary: {crank_speed: {from: 30 rpm, to: 60 rpm}}\nwant: lowest crank speed\n"
+        "may_vary: {crank_speed: {from: 30 rpm, to: 60 rpm, step: 0.02 rpm}}\nwant: lowest crank speed\n"
         "must: {lamps_lit: true}\ntries: 60\n"
     )
     lowest = found(tmp_path, text)
