@@ -29,8 +29,8 @@ def test_every_crank_speed_counts(tmp_path):
 
 def test_the_lowest_speed_is_that_from_which_the_lamps_light(tmp_path):
     text = (
-        "may_vary: {crank_speed: {from: 30 rpm, to: 60 rpm, step: 0.02 rpm}}\nwant: lowest crank speed\n"
-        "must: {lamps_lit: true}\ntries: 60\n"
+        "may_vary: {crank_speed: {from: 30 rpm, to: 60 rpm, step: 0.02 rpm}}\n"
+        "want: lowest crank speed\nmust: {lamps_lit: true}\ntries: 60\n"
     )
     lowest = found(tmp_path, text)
     needed = fs.OperatingPoint(fs.read(RING), "30 rpm").lamp_speeds[0].lowest_speed_rad_per_s
