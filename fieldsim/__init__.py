@@ -18,7 +18,7 @@ What follows at a speed
     OperatingPoint operating_points OperatingPoints Variants
     Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
 Questions to one or several points
-    compare vary ranges gap_study gauge_study match sensitivity lamp_start
+    compare vary ranges gap_study gauge_study match sensitivity lamp_start search read_wish
 Pictures
     draw_machine
 What goes wrong, in one line or, for a file, a line for each fault
@@ -62,8 +62,10 @@ if TYPE_CHECKING:
     from fieldsim.studies.lamp_start import lamp_start
     from fieldsim.studies.match import match
     from fieldsim.studies.ranges import ranges
+    from fieldsim.studies.search import search
     from fieldsim.studies.sensitivity import sensitivity
     from fieldsim.studies.vary import vary
+    from fieldsim.studies.wish_file import read_wish
     from fieldsim.tables.flux_file import load_flux_table, save_flux_table
     from fieldsim.waveform.flux_table import FluxTable, flux_table
 
@@ -99,8 +101,10 @@ _ROOMS = {
     "studies.lamp_start": "lamp_start",
     "studies.match": "match",
     "studies.ranges": "ranges",
+    "studies.search": "search",
     "studies.sensitivity": "sensitivity",
     "studies.vary": "vary",
+    "studies.wish_file": "read_wish",
     "tables.flux_file": "load_flux_table save_flux_table",
     "waveform.flux_table": "FluxTable flux_table",
 }
@@ -118,6 +122,7 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
     "inductance_matrix",
     "compare", "vary", "ranges", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
+    "search", "read_wish",
     "draw_machine",
     "FieldsimError", "ImpossibleError", "GeometryError",
 ]  # fmt: skip

@@ -41,6 +41,7 @@ COMMANDS = {
     "wind": "What the wire comes to, and what each gauge would give.",
     "light": "What lights at a speed, and what the meters show.",
     "match": "The load, the gauge and the speed that fit.",
+    "search": "The machine that fulfils a wish best.",
     "keys": "The keys of a geometry file.",
     "live": "The machine on a page with sliders, in your browser.",
     "report": "A page to keep: what lights, how hard it is, what helps most.",

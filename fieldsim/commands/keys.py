@@ -1,4 +1,4 @@
-"""The ``keys`` command: the keys of a geometry file, or of one section of it."""
+"""The ``keys`` command: the keys of a geometry file, of one section of it, or of a wish."""
 
 from __future__ import annotations
 
@@ -11,7 +11,10 @@ from fieldsim.commands.options import Results, deliver, json_option
 @click.argument("section", default="")
 @json_option
 def keys(section: str, as_json: bool) -> None:
-    """List the keys of a SECTION of geometry files, like coils.wire; without it the top level."""
+    """List the keys of a SECTION of geometry files, like coils.wire; without it the top level.
+
+    Those of a wish, which `search` takes, are the section wish.
+    """
     from fieldsim.tables.json_documents import keys_json
     from fieldsim.words.key_tables import key_section, key_text
 

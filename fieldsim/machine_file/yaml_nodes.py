@@ -33,6 +33,7 @@ __all__ = [
 _LARGEST_BYTES = 100_000  # read in some seconds at worst
 _TOO_LARGE = "the file is larger than 100 kB; a geometry file is a few kB of text"
 _DEEPEST = 20
+_NEEDS = "magnets, rotors and coils"
 _PLAIN_TAGS = ("str", "int", "float", "bool", "null")
 DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 # What the library says, and what to do about it.
@@ -149,7 +150,7 @@ def _read_text(path: Path, name: str) -> str:
         ) from error
 
 
-def load_document(path: Path, name: str) -> Document:
+def load_document(path: Path, name: str, needs: str = _NEEDS) -> Document:
     """Read a YAML file whose top level is a mapping.
 
     Parameters
@@ -158,6 +159,8 @@ def load_document(path: Path, name: str) -> Document:
         The file.
     name
         What to call it in messages.
+    needs
+        The keys that such a file cannot do without.
 
     Raises
     ------
@@ -166,10 +169,10 @@ def load_document(path: Path, name: str) -> Document:
     GeometryError
         If it is not plain YAML with a mapping at the top.
     """
-    return parsed_document(_read_text(path, name), name)
+    return parsed_document(_read_text(path, name), name, needs)
 
 
-def parsed_document(text: str, name: str) -> Document:
+def parsed_document(text: str, name: str, needs: str = _NEEDS) -> Document:
     """Return what a file's text holds.
 
     Parameters
@@ -178,6 +181,8 @@ def parsed_document(text: str, name: str) -> Document:
         YAML whose top level is a mapping.
     name
         What to call it in messages.
+    needs
+        The keys that such a file cannot do without.
 
     Raises
     ------
@@ -188,15 +193,11 @@ def parsed_document(text: str, name: str) -> Document:
         raise GeometryError(Place(name, 1, ""), _TOO_LARGE)
     content, lines, troubles = _load(text, name)
     if content is None:
-        raise GeometryError(
-            Place(name, 1, ""), "the file is empty; it needs magnets, rotors and coils"
-        )
+        raise GeometryError(Place(name, 1, ""), f"the file is empty; it needs {needs}")
     if not isinstance(content, dict):
         if troubles:
             raise together(troubles)
-        raise GeometryError(
-            Place(name, 1, ""), "the top level must be keys: title, magnets, rotors, coils"
-        )
+        raise GeometryError(Place(name, 1, ""), f"the top level must be keys, among them {needs}")
     return Document(name, content, lines, tuple(troubles))
 
 

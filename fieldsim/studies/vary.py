@@ -21,7 +21,7 @@ from fieldsim.studies.light_limit import LightLimit, light_limit
 from fieldsim.waveform.figures import EmfFigures
 from fieldsim.waveform.machine_size import refuse_many
 
-__all__ = ["CRANK_SPEED", "VaryRow", "VaryStudy", "values_of", "varied", "vary"]
+__all__ = ["CRANK_SPEED", "VaryRow", "VaryStudy", "values_of", "varied", "varied_speed", "vary"]
 
 CRANK_SPEED = "crank_speed"
 """The path of the crank's speed, which is no part of the machine."""
@@ -136,11 +136,23 @@ def varied(point: OperatingPoint, path: str) -> Parameter:
     """
     if path != CRANK_SPEED:
         return parameter(point.machine, path)
-    speed = point.speed.base_rad_per_s
+    return varied_speed(point.speed.base_rad_per_s)
+
+
+def varied_speed(speed_rad_per_s: float) -> Parameter:
+    """Return the crank's speed as something that varies.
+
+    Examples
+    --------
+    >>> varied_speed(4 * math.pi).text
+    '120 rpm'
+    """
     rpm = math.tau / 60
-    text = near_text(speed, "rotation speed")
+    text = near_text(speed_rad_per_s, "rotation speed")
     words = "how fast the crank is turned"
-    return Parameter(path, speed, "rad/s", text, -math.inf, math.inf, 10 * rpm, words)
+    return Parameter(
+        CRANK_SPEED, speed_rad_per_s, "rad/s", text, -math.inf, math.inf, 10 * rpm, words
+    )
 
 
 def values_of(item: Parameter, text: str) -> list[str]:

@@ -65,11 +65,14 @@ class Dimension:
 
 @dataclass(frozen=True, eq=False)
 class Variable:
-    """Numbers over some dimensions, in the order of ``dimensions``; the name ends in their unit."""
+    """Numbers over some dimensions, in the order of ``dimensions``; the name ends in their unit.
+
+    Words, as objects, are allowed too.
+    """
 
     name: str
     dimensions: tuple[str, ...]
-    values: NDArray[np.float64] = field(repr=False)
+    values: NDArray[Any] = field(repr=False)
     description: str = ""
     in_csv: bool = True
 
@@ -226,7 +229,9 @@ def _write_hdf5(dataset: Dataset, path: Path) -> None:
                 scale.attrs["units"] = unit_of(dimension.name)
             scale.make_scale(dimension.name)
         for variable in dataset.variables:
-            data = file.create_dataset(variable.name, data=variable.values)
+            # Words are objects, numbers are what they are.
+            kind = h5py.string_dtype("utf-8") if variable.values.dtype == object else None
+            data = file.create_dataset(variable.name, data=variable.values, dtype=kind)
             data.attrs["units"] = unit_of(variable.name)
             if variable.description:
                 data.attrs["long_name"] = variable.description

@@ -30,11 +30,12 @@ if TYPE_CHECKING:
     from fieldsim.studies.lamp_start import LampStart
     from fieldsim.studies.match import MatchStudy
     from fieldsim.studies.ranges import Range, RangeStudy
+    from fieldsim.studies.search import Search
     from fieldsim.studies.vary import VaryRow, VaryStudy
     from fieldsim.studies.wind import WoundCoil
     from fieldsim.waveform.emf import Speed
     from fieldsim.waveform.flux_table import FluxTable
-    from fieldsim.words.key_tables import KeySection
+    from fieldsim.words.key_section import KeySection
 
 __all__ = [
     "check_json",
@@ -185,6 +186,39 @@ def vary_json(study: VaryStudy) -> Json:
         "design": {each.path: json_form(each.value) for each in study.parameters},
         "light_limit": None if limit is None else picked(limit, "path", "value", "lights_below"),
         "rows": [_vary_row(row) for row in study.rows],
+    }
+
+
+def search_json(search: Search) -> Json:
+    """Return the best machine, those that no other beats in both wants, and the ten best in order.
+
+    Machines count from 1 in the order in which they were tried.
+    """
+    from fieldsim.tables.search_file import WANTED
+
+    wish, figures = search.wish, search.figures
+
+    def told(i: int) -> Json:
+        wanted = {
+            WANTED[want][0]: WANTED[want][1] * value
+            for want, value in zip(wish.wants, figures.wanted[i].tolist(), strict=True)
+        }
+        musts = (must.name for must in wish.musts)
+        excess = dict(zip(musts, figures.excess[i].tolist(), strict=True))
+        found = {"machine": i + 1, "fulfils": search.fulfils[i], "values": search.values(i)}
+        return {**json_form(found), **json_form(wanted), "excess": json_form(excess)}
+
+    return {
+        "title": wish.machine.title,
+        "wants": list(wish.wants),
+        "machines": wish.machines,
+        "tried": len(search),
+        "fulfil": int(search.fulfils.sum()),
+        "best": None if search.best is None else told(search.best),
+        "in_the_way": None if search.best is not None else search.hardest_must,
+        "freed_by_leaving_out": json_form(search.freed),
+        "unbeaten": [told(i) for i in search.unbeaten],
+        "rows": [told(i) for i in search.order[:10]],
     }
 
 

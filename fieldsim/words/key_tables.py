@@ -1,40 +1,22 @@
-"""The keys of a geometry file as tables, made from the parts themselves."""
+"""The keys of a geometry file as tables, made from the parts themselves, and those of a wish."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from difflib import get_close_matches
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnet_grades import magnet_grades
 from fieldsim.machine.part import Key, Part, keys_of
+from fieldsim.words.key_section import KeySection
 from fieldsim.words.layout import PLAIN_WIDTH, laid_out
 from fieldsim.words.numbers import plain_number
+from fieldsim.words.wish_keys import wish_sections
 
-__all__ = ["KeySection", "key_section", "key_sections", "key_text", "markdown_tables"]
+__all__ = ["key_section", "key_sections", "key_text", "markdown_tables"]
 
 _HEADER = ("key", "value", "default", "meaning")
-
-
-@dataclass(frozen=True)
-class KeySection:
-    """The keys of one section.
-
-    Parameters
-    ----------
-    path
-        Of the section, names left out: ``coils.wire``; empty for the top level.
-    heading
-        How it is told from others.
-    rows
-        Key, value, default and meaning of each, as Markdown.
-    """
-
-    path: str
-    heading: str
-    rows: tuple[tuple[str, str, str, str], ...]
 
 
 def key_sections() -> tuple[KeySection, ...]:
@@ -103,7 +85,7 @@ def _default(key: Key) -> str:
 def markdown_tables() -> str:
     """Return all sections as Markdown, and the grades of magnets."""
     lines = []
-    for section in key_sections():
+    for section in (*key_sections(), *wish_sections()):
         heading = section.heading if section.heading.endswith("`") else f"{section.heading}:"
         lines += [heading, "", f"| {' | '.join(_HEADER)} |", "|---|---|---|---|"]
         lines += [f"| {' | '.join(_escaped(cell) for cell in row)} |" for row in section.rows]
@@ -140,14 +122,14 @@ def key_section(path: str = "") -> KeySection:
     Parameters
     ----------
     path
-        Of the section, like ``coils.wire``; empty for the top level.
+        Of the section, like ``coils.wire``; empty for the top level, ``wish`` for a wish.
 
     Raises
     ------
     ImpossibleError
         If there is no such section, with the nearest one.
     """
-    sections = {section.path: section for section in key_sections()}
+    sections = {section.path: section for section in (*key_sections(), *wish_sections())}
     if path not in sections:
         close = get_close_matches(path, sections, n=1, cutoff=0.4)
         hint = f'did you mean "{close[0]}"? ' if close else ""
@@ -164,5 +146,6 @@ def key_text(section: KeySection, width: int = PLAIN_WIDTH) -> str:
         lines.append(f"    {values.replace('`', '')}; default: {default.replace('`', '')}")
     if not section.path:
         below = ", ".join(each.path for each in key_sections() if each.path)
-        lines += ["", f"sections: {below}"]
+        wishes = ", ".join(each.path for each in wish_sections())
+        lines += ["", f"sections: {below}", f"of a wish, for `search`: {wishes}"]
     return laid_out(lines, width)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import fieldsim as fs
 from fieldsim.charts.figure_style import new_figure, save_figure
+from fieldsim.charts.search_curves import save_search_plot
 from fieldsim.charts.waveform_curves import draw_emf
 
 __all__ = ["make_pictures"]
@@ -35,3 +36,5 @@ def make_pictures(geometries: Path, folder: Path) -> list[Path]:
 if __name__ == "__main__":
     here = Path(__file__).parent
     make_pictures(here.parent, here)
+    wish = fs.read_wish(here.parent / "wishes" / "six_lamps.yaml")
+    save_search_plot(fs.search(wish), here / "trade_off.png")

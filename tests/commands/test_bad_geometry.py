@@ -298,7 +298,7 @@ FILES = {
     "comment": (b"# later\n", 1, "the file is empty"),
     "start of a document": (b"---\n", 1, "the file is empty"),
     "null": (b"null\n", 1, "the file is empty"),
-    "a word": (b"hello\n", 1, "the top level must be keys: title, magnets, rotors, coils"),
+    "a word": (b"hello\n", 1, "the top level must be keys, among them magnets, rotors and coils"),
     "a list": (b"- a\n- b\n", 1, "the top level must be keys"),
     "title only": (b"title: x\n", 1, "magnets: this key is missing"),
     "no rotor": (b"magnets: {a: {}}\nrotors: {}\ncoils: {}\n", 1, 'a block magnet needs "size"'),

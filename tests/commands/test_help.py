@@ -17,7 +17,9 @@ def options(name):
 def test_help_of_a_command(name, run):
     outcome = run(name, "--help")
     assert (outcome.code, outcome.err) == (0, "")
-    about = {"keys": "[SECTION]", "new": "[KIND]", "live": "[GEOMETRY]"}.get(name, "GEOMETR")
+    about = {"keys": "[SECTION]", "new": "[KIND]", "live": "[GEOMETRY]", "search": "WISH"}.get(
+        name, "GEOMETR"
+    )
     assert outcome.out.startswith(f"Usage: fieldsim {name} [OPTIONS] {about}")
     assert max(map(len, outcome.out.splitlines())) <= 80
     found = options(name)
@@ -37,9 +39,9 @@ def test_the_same_option_has_the_same_words_everywhere():
     assert {name for name, texts in words.items() if len(texts) > 1} == {
         "--out", "--gauges", "--values",
     }  # fmt: skip
-    # Elsewhere a table; here a file to begin with, a picture, and a folder.
+    # Elsewhere a table; here a picture, a file to begin with, a folder, and the best machine.
     alone = [commands for commands in words["--out"].values() if len(commands) == 1]
-    assert sorted(alone) == [["draw"], ["new"], ["report"]]
+    assert sorted(alone) == [["draw"], ["new"], ["report"], ["search"]]
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -6,6 +6,7 @@ import pytest
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.words.key_tables import key_section, key_sections, key_text, markdown_tables
+from fieldsim.words.wish_keys import wish_sections
 
 
 def test_sections_say_how_they_stand_in_a_file():
@@ -40,6 +41,6 @@ def test_what_is_no_section_is_refused_with_the_nearest():
 def test_markdown_has_a_table_for_each_section():
     text = markdown_tables()
     assert text.count("| key | value | default | meaning |\n|---|---|---|---|\n") == len(
-        key_sections()
+        [*key_sections(), *wish_sections()]
     )
     assert "`rotors: NAME:`\n\n| key" in text
