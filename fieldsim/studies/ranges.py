@@ -20,6 +20,7 @@ from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import FieldsimError
 from fieldsim.machine.clearance.clearances import magnet_coil_pairs
 from fieldsim.machine.improbable_sizes import improbable_sizes
+from fieldsim.machine.iron import Rod
 from fieldsim.machine.load.led_colours import USUAL_A
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.uncertain import DEFAULTS, GiveOrTake
@@ -32,6 +33,7 @@ from fieldsim.studies.vary import CRANK_SPEED
 
 __all__ = [
     "MACHINES",
+    "MACHINES_WITH_IRON",
     "NINE_OF_TEN",
     "Range",
     "RangeStudy",
@@ -49,6 +51,9 @@ MACHINES = 64
 
 NINE_OF_TEN = (0.05, 0.95)
 """The shares of machines that lie below a range and below its upper end."""
+
+MACHINES_WITH_IRON = 32
+"""How many of a machine with iron, whose charge is solved for in each."""
 
 _MANY_PAIRS = 400  # of magnets and coils
 _ROUGH = 1e-3  # of linkage: far below what machines differ by
@@ -187,10 +192,12 @@ class RangeStudy:
 def takes_long(machine: Machine) -> bool:
     """Return whether so many machines take longer than anybody waits who has not asked for them.
 
-    With iron, with more parts than a table holds, or with sizes that are hardly meant.
+    With iron but for a rod in a coil, with more parts than a table holds, or with sizes that are
+    hardly meant.
     """
     return (
-        bool(machine.placed_iron)
+        len(machine.placed_iron) > 1
+        or any(not each.coil or not isinstance(each.shape, Rod) for each in machine.placed_iron)
         or magnet_coil_pairs(machine) > _MANY_PAIRS
         or bool(improbable_sizes(machine))
     )
@@ -199,7 +206,7 @@ def takes_long(machine: Machine) -> bool:
 def ranges(
     point: OperatingPoint,
     *,
-    machines: int = MACHINES,
+    machines: int | None = None,
     with_load: bool = True,
     executor: Executor | None = None,
     progress: Progress | None = None,
@@ -212,7 +219,7 @@ def ranges(
         The machine at its speed; its ``uncertain`` section, and `DEFAULTS` for what that does not
         name.
     machines
-        How many to draw.
+        How many to draw; by default `MACHINES`, or `MACHINES_WITH_IRON`.
     with_load
         Whether currents and lamps are wanted too.
     executor, progress
@@ -230,6 +237,8 @@ def ranges(
 
     with_load = with_load and not why_open(point.machine)
     inputs = _inputs(point, with_load)
+    if machines is None:
+        machines = MACHINES_WITH_IRON if point.machine.placed_iron else MACHINES
     drawn = qmc.Sobol(len(inputs), scramble=True, seed=_SEED).random(machines)
     offsets = 2.0 * drawn - 1.0
     plain = point.machine.changed({"uncertain": None}) if point.machine.uncertain else point.machine

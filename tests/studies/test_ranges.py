@@ -5,7 +5,7 @@ import pytest
 
 import fieldsim as fs
 from fieldsim.machine.uncertain import DEFAULTS, GiveOrTake
-from fieldsim.studies.ranges import ranges
+from fieldsim.studies.ranges import ranges, takes_long
 
 RING = fs.read("geometries/lamp_ring.yaml")
 ROTOR = fs.read("geometries/one_rotor.yaml")
@@ -152,3 +152,18 @@ def test_amounts_in_their_units():
 def test_wrong_amounts(amounts, message):
     with pytest.raises(fs.ImpossibleError, match="^" + message.replace(".", r"\.")):
         RING.changed({"uncertain": amounts})
+
+
+def test_a_bolt_in_the_coil_has_a_range_and_other_iron_none_unasked():
+    bolt = fs.read("geometries/bolt_beside_magnets.yaml")
+    assert not takes_long(bolt)
+    assert takes_long(fs.read("geometries/steel_discs.yaml"))
+    at = fs.OperatingPoint(bolt, "120 rpm")
+    study = ranges(at, with_load=False)
+    assert len(study.points) == 32
+    found = study.coil_ranges("pickup")["rms_V"]
+    assert found.low < at.figures["pickup"].rms_V < found.high
+    # Each has its own iron and its own eddy currents: one of them, worked out alone.
+    speed = study.points.speed_rad_per_s[5]
+    alone = fs.OperatingPoint(study.points.machines[5], crank_speed_rad_per_s=speed)
+    assert study.points.rms_V[5, 0] == pytest.approx(alone.figures["pickup"].rms_V, rel=2e-3)
