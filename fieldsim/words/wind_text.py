@@ -258,7 +258,7 @@ def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
             f"{quantity(curve.own_load_resistance_ohm, 'ohm')} would: {words} of the most."
         )
     lines += _count_blocks(study.lamp_counts)
-    step = max(1, math.ceil(len(curve.power_W) / 14))
+    step = max(1, math.ceil(len(curve.power_W) / 7))
     shown = range(0, len(curve.power_W), step)
     rows = [
         ["load ohm", *(number(curve.load_resistance_ohm[i]) for i in shown)],
@@ -266,7 +266,7 @@ def match_text(study: MatchStudy, width: int = PLAIN_WIDTH) -> str:
     ]
     lines += ["", Table(rows[0], rows[1:]), "", *_gauge_blocks(study.gauges, study.speed)]
     if study.together is not None:
-        lines += ["", _together_line(study.together)]
+        lines.append(_together_line(study.together))
     lines += note_lines(study.notes)
     return laid_out(lines, width)
 
@@ -279,13 +279,12 @@ def _together_line(found: JointMatch) -> str:
         gives, now = quantity(found.gives, "W"), quantity(found.gives_now, "W")
     else:
         series, strings = (int(count) for count in found.load.values())
-        load = f", {series} lamp{'s' * (series > 1)} in series, {strings} side by side"
+        load = f", {strings} x {series} lamp{'s' * (series > 1)}"
         gives = f"{quantity(found.gives, 'A')} in all lamps"
         now = quantity(found.gives_now, "A")
     return (
-        f"Gauge, turns and load varied together ({found.tried} machines): {found.gauge}, "
-        f"{turns}{load} give most within all ratings: {gives}, now {now}; the coils lose "
-        f"{quantity(found.coil_heat_W, 'W')}."
+        f"best of {found.tried} with turns and load varied too: {found.gauge}, {turns}{load}: "
+        f"{gives}, now {now}"
     )
 
 
@@ -304,7 +303,7 @@ def _count_blocks(counts: Sequence[LampCount]) -> list[Block]:
         for each in counts
     ]
     words = "So many lamps of this kind light, with wire and all else as it is:"
-    return ["", words, Table(heading, rows)]
+    return [words, Table(heading, rows)]
 
 
 def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:
