@@ -481,10 +481,12 @@ def _joint(found: JointMatch | None) -> Json | None:
     """Return the wire, turns and load that give most together; null where that is not told."""
     if found is None:
         return None
-    what = "load_W" if found.lamp_current_average_A is None else "lamp_current_total_A"
+    what, unit = "lamp_current_total", "A"
+    if found.lamp_current_average_A is None:
+        what, unit = "load_power", "W"
     return {
         "wire": str(found.gauge),
-        **picked(found, "turns", "load", f"{what}=gives", f"{what}_now=gives_now"),
+        **picked(found, "turns", "load", f"{what}_{unit}=gives", f"{what}_now_{unit}=gives_now"),
         **picked(found, "lamp_current_average_A", "coil_heat_W", "tried"),
     }
 

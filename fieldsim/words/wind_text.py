@@ -302,8 +302,7 @@ def _count_blocks(counts: Sequence[LampCount]) -> list[Block]:
         ]
         for each in counts
     ]
-    words = "So many lamps of this kind light, with wire and all else as it is:"
-    return [words, Table(heading, rows)]
+    return ["", Table(heading, rows)]
 
 
 def lamp_speed_line(lamp: LampSpeed, speed: Speed) -> str:

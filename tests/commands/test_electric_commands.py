@@ -189,8 +189,11 @@ def test_match_screen_and_json(run, ring, tmp_path):
     assert outcome.code == 0
     assert_screen(outcome.out, 25)
     assert "white LED: lights from 36." in outcome.out
+    together = "best of 36 with turns and load varied too: AWG 31, 1120 turns in pickup, 6 x 1 lamp"
+    assert together in outcome.out
     found = json.loads(run(*arguments, "--json").out)
     assert_units(found)
+    assert found["together"]["lamp_current_total_A"] > found["together"]["lamp_current_total_now_A"]
     curve = found["load_curve"]
     assert max(curve["power_W"]) == found["best_load_power_W"]
     assert curve["load_resistance_ohm"] == sorted(curve["load_resistance_ohm"])
