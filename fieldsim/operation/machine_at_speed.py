@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from copy import copy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
@@ -134,6 +133,13 @@ class MachineAtSpeed:
 
     def __post_init__(self) -> None:
         _ = self.clearances
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Return what other processes are sent: what else was worked out they do themselves."""
+        taken = {each.name for each in fields(self)} - {"progress"}
+        taken |= {"clearances", "flux_table", "waveform", "figures"}
+        kept = {name: value for name, value in self.__dict__.items() if name in taken}
+        return {**kept, "progress": None}
 
     @cached_property
     def clearances(self) -> tuple[Clearance, ...]:
@@ -429,8 +435,8 @@ class MachineAtSpeed:
 
         A long walk of moves would otherwise keep every step of it.
         """
-        alone = copy(self)
-        object.__setattr__(alone, "near", None)
+        alone = object.__new__(type(self))
+        alone.__dict__.update(self.__dict__, near=None)
         return alone
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -267,3 +268,16 @@ def test_points_are_shown_short_and_compared_by_identity(ring):
     assert repr(ring).startswith("OperatingPoint('Two facing rotors light a ring of lamps'")
     assert ring != at(ring.machine)
     assert ring in {ring}
+
+
+def test_a_point_with_iron_can_be_sent_with_what_is_light_of_it():
+    """Processes send each other points; what they worked out beside stays where it is."""
+    point = OperatingPoint(shipped("bolt_beside_magnets"), "120 rpm")
+    before = point.figures["pickup"].rms_V
+    _ = point.light, point.effort
+    sent = pickle.loads(pickle.dumps(point))
+    assert sent.machine == point.machine
+    assert vars(sent)["figures"]["pickup"].rms_V == before
+    assert sent.light.lamps[0].average_current_A == pytest.approx(
+        point.light.lamps[0].average_current_A, rel=1e-3
+    )
