@@ -17,11 +17,10 @@ from numpy.typing import NDArray
 
 from fieldsim.cautions import Caution, Doubt, Note
 from fieldsim.errors import ImpossibleError
-from fieldsim.field.iron.magnetised_iron import magnetised_iron
 from fieldsim.machine.gears import CRANK, GearTrain, Link
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.mechanics import Crank, Friction
-from fieldsim.machine.placed import PlacedIron, PlacedRotor
+from fieldsim.machine.placed import PlacedRotor
 from fieldsim.mechanics.attraction import (
     AssemblyPull,
     Attraction,
@@ -326,7 +325,7 @@ def effort(point: MachineAtSpeed) -> Effort:
         iron,
         loss,
         point.solid_iron,
-        partial(_assemblies, machine.placed_iron, rotors),
+        partial(_assemblies, point),
     )
 
 
@@ -394,11 +393,8 @@ def _iron_pull(
     return pull_through_repeat(iron, whole_turns, count)
 
 
-def _assemblies(
-    pieces: Sequence[PlacedIron], rotors: Sequence[PlacedRotor]
-) -> tuple[RotorAssembly, ...]:
-    # From parts alone, which other processes can be sent; the point's own iron cannot.
-    iron = magnetised_iron(pieces, rotors)
+def _assemblies(point: MachineAtSpeed) -> tuple[RotorAssembly, ...]:
+    iron = point.magnetised_iron
     if iron is None:
         return ()
     return tuple(rotor_assembly(iron, rotor.name) for rotor in iron.rotors if rotor.magnets)

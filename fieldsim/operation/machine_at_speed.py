@@ -223,6 +223,13 @@ class MachineAtSpeed:
         return magnetised_iron(self.machine.placed_iron, self.machine.placed_rotors)
 
     @cached_property
+    def carried_T(self) -> dict[str, float]:
+        """The greatest average flux density over any section of each piece of iron [T]."""
+        from fieldsim.operation.saturation import carried_T
+
+        return carried_T(self.machine, self.magnetised_iron)
+
+    @cached_property
     def saturation(self) -> tuple[Caution, ...]:
         """A caution for each piece of iron past the knee of its material."""
         from fieldsim.operation.saturation import saturation_cautions

@@ -17,7 +17,7 @@ from fieldsim.machine.materials import Material, material
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.flux_table import flux_table
 
-__all__ = ["KNEE", "flux_densities_T", "saturation_cautions"]
+__all__ = ["KNEE", "carried_T", "flux_densities_T", "saturation_cautions"]
 
 Array = NDArray[np.float64]
 
@@ -52,10 +52,11 @@ def flux_densities_T(machine: Machine) -> dict[str, float]:
     >>> {name: round(value, 1) for name, value in found.items()}
     {'core of pickup': 0.7}
     """
-    return _densities_T(machine, magnetised_iron(machine.placed_iron, machine.placed_rotors))
+    return carried_T(machine, magnetised_iron(machine.placed_iron, machine.placed_rotors))
 
 
-def _densities_T(machine: Machine, iron: MagnetisedIron | None) -> dict[str, float]:
+def carried_T(machine: Machine, iron: MagnetisedIron | None) -> dict[str, float]:
+    """Return what `flux_densities_T` does, of iron whose charge is known; empty for None."""
     if iron is None:
         return {}
     base = np.linspace(0.0, math.tau * _MOST_TURNS, _ANGLES * _MOST_TURNS, endpoint=False)
@@ -82,7 +83,7 @@ def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
     which M/H = chi (1 - M/Ms).
     """
     machine = point.machine
-    carried = _densities_T(machine, point.magnetised_iron)
+    carried = point.carried_T
     past = {
         piece.name: piece.material
         for piece in machine.placed_iron

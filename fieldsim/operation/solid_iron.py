@@ -14,7 +14,6 @@ from fieldsim.field.iron.skin_effect import skin_depth_m
 from fieldsim.machine.iron import Tube
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
-from fieldsim.operation.saturation import flux_densities_T
 from fieldsim.waveform.moving_flux import principal_rad_per_s
 
 __all__ = ["solid_iron_cautions"]
@@ -55,7 +54,7 @@ def solid_iron_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
         depth_m = float(skin_depth_m(piece.material, seen)) if seen else math.inf
         if depth_m < _depth_m(piece):
             thin.append((piece, changing, depth_m, seen))
-    carried = flux_densities_T(point.machine) if thin else {}
+    carried = point.carried_T if thin else {}
     for piece, changing, depth_m, seen in thin:
         if carried.get(piece.name, 0.0) < _LEAST_T:
             continue

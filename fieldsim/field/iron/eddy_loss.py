@@ -74,11 +74,10 @@ def eddy_loss(
     a series. How good the nodes are is said in `fieldsim.field.iron.iron_eddies`.
     """
     system = eddies.level.system
-    magnetic = [piece for pieces in system.pieces for piece in pieces]
+    magnetic = system.all_pieces
     drawn, lost = np.zeros(len(rotors)), np.zeros(len(magnetic))
     if not eddies:
         return EddyLoss(drawn, (), lost[:0])
-    piece_of = _piece_of_each_point(system)
     waves: dict[Fraction, list[tuple[int, Complex, Complex]]] = defaultdict(list)
     for j, (rotor, ratio) in enumerate(zip(rotors, ratios, strict=True)):
         potential, outward = eddies.potential(rotor), eddies.outward(rotor)
@@ -99,29 +98,20 @@ def eddy_loss(
         at_once = of_complex(system.charges, applied)[:, 0]
         for j, potential, _ in together:
             drawn[j] += 2 * omega * float(((late - at_once) @ potential.conj()).imag)
-        lost += 2 * omega * _powers(system, piece_of, late, acting)
-        lost -= 2 * omega * _powers(system, piece_of, at_once, acting)
+        lost += 2 * omega * _powers(system, late, acting)
+        lost -= 2 * omega * _powers(system, at_once, acting)
     # Nodes leave a little of it in pieces without eddy currents, where it cannot be.
     solid = [i for i, piece in enumerate(magnetic) if has_eddies(piece)]
     lost = lost[solid] * (drawn.sum() / (lost[solid].sum() or 1.0))
     return EddyLoss(drawn, tuple(magnetic[i].name for i in solid), lost)
 
 
-def _piece_of_each_point(system: IronSystem) -> NDArray[np.intp]:
-    """Return the place of each point's piece among all pieces of a system, (points,)."""
-    first = np.cumsum([0, *(len(pieces) for pieces in system.pieces)])
-    pairs = zip(first[:-1], system.bodies, strict=True)
-    return np.concatenate([start + body.pieces for start, body in pairs])
-
-
-def _powers(
-    system: IronSystem, piece_of: NDArray[np.intp], charge: Complex, potential: Complex
-) -> Array:
+def _powers(system: IronSystem, charge: Complex, potential: Complex) -> Array:
     """Return Im of the sum of charge and what acts on it, for each piece.
 
     That is the magnets' potential and that of the other bodies' charge.
     """
-    count = int(piece_of.max()) + 1
+    piece_of, count = system.piece, len(system.all_pieces)
     power: Array = (charge * potential.conj()).imag
     found = np.asarray(np.bincount(piece_of, power, count), dtype=np.float64)
     for (i, j), mutual in system.mutual_powers(charge).items():

@@ -19,9 +19,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.iron.coil_iron import CoilIron, IronLevel, is_about
-from fieldsim.field.iron.iron_energy import outward_series, resolved_potential
-from fieldsim.field.iron.round_body import RoundBody
+from fieldsim.field.iron.coil_iron import CoilIron, IronLevel
+from fieldsim.field.iron.iron_energy import outward_series, resolved_potential, within_harmonics
 from fieldsim.field.iron.screened_bodies import has_eddies, of_complex
 from fieldsim.field.linkage.quadrature import chebyshev, lagrange
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
@@ -149,7 +148,7 @@ class IronEddies:
         """
         if rotor.name not in self._potentials:
             found, _, _ = resolved_potential(rotor, self.level.system)
-            self._potentials[rotor.name] = self._within_harmonics(rotor, found)
+            self._potentials[rotor.name] = within_harmonics(rotor, self.level.system, found)
         return self._potentials[rotor.name]
 
     def outward(self, rotor: PlacedRotor) -> Complex:
@@ -157,20 +156,8 @@ class IronEddies:
         if rotor.name not in self._outwards:
             steps = 2 * len(self.potential(rotor))
             found = outward_series(rotor, self.level.system, steps)
-            self._outwards[rotor.name] = self._within_harmonics(rotor, found)
+            self._outwards[rotor.name] = within_harmonics(rotor, self.level.system, found)
         return self._outwards[rotor.name]
-
-    def _within_harmonics(self, rotor: PlacedRotor, series: Complex) -> Complex:
-        """Return a series without what nodes of iron round about the rotor's shaft cannot tell.
-
-        There an order is a harmonic round the axis; nodes would take higher ones for lower.
-        """
-        system = self.level.system
-        places = np.split(np.arange(len(system.points)), system.ends)
-        for body, held in zip(system.bodies, places, strict=True):
-            if isinstance(body, RoundBody) and is_about(body, rotor):
-                series[body.harmonics + 1 :, held] = 0.0
-        return series
 
 
 def few_frequencies(omega_rad_per_s: Array) -> tuple[Array, Array]:

@@ -29,12 +29,13 @@ from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
 __all__ = [
     "IronEnergy",
-    "drawn_charges",
+    "drawn_charge",
     "iron_among_magnets",
     "iron_energy",
     "outward_series",
     "potential_series",
     "resolved_potential",
+    "within_harmonics",
 ]
 
 Array = NDArray[np.float64]
@@ -251,20 +252,16 @@ def _energy_J(
     steps: Sequence[int],
 ) -> Complex:
     """Return the matrix of `IronEnergy`, in rows by rotor and order."""
-    pairs = [
-        drawn_charges(rotor, system, orders, count)
-        for rotor, orders, count in zip(rotors, kept, steps, strict=True)
-    ]
-    potentials, charges = zip(*pairs, strict=True)
+    trios = list(zip(rotors, kept, steps, strict=True))
+    potentials = [_both_signs(potential_series(r, system, n), orders) for r, orders, n in trios]
+    charges = [drawn_charge(r, system, orders, n) for r, orders, n in trios]
     matrix = 0.5 * np.concatenate(potentials) @ np.concatenate(charges).T
     # What one field does to the charge of another is mutual; nodes keep that to their error.
     return np.asarray((matrix + matrix.T) / 2)
 
 
-def drawn_charges(
-    rotor: PlacedRotor, system: IronSystem, orders: Orders, steps: int
-) -> tuple[Complex, Complex]:
-    """Return mu0 times potential [T m], and charge [A m], at the iron's points, (orders, points).
+def drawn_charge(rotor: PlacedRotor, system: IronSystem, orders: Orders, steps: int) -> Complex:
+    """Return the charge that a rotor's magnets draw to the iron's points [A m], (orders, points).
 
     Parameters
     ----------
@@ -277,29 +274,40 @@ def drawn_charges(
     steps
         Angles of a turn to take them from, more than twice the highest.
     """
-    potential, normal = _series(rotor, system, steps)
-    places = np.split(np.arange(len(system.points)), system.ends)
-    for body, held in zip(system.bodies, places, strict=True):
-        if isinstance(body, RoundBody) and is_about(body, rotor):
-            # there an order is a harmonic round the axis; nodes would take higher ones for lower
-            normal[body.harmonics + 1 :, held] = 0.0
+    normal = within_harmonics(rotor, system, outward_series(rotor, system, steps))
     some = orders[orders >= 0]
     # Real and imaginary parts side by side: each is a field of its own.
     parts = np.concatenate([normal[some].real, normal[some].imag]).T / _MU0
     drawn = system.charges(parts[:, None, :] * system.normals[:, :, None])
     charge = (drawn[:, : len(some)] + 1j * drawn[:, len(some) :]).T
-    both = [
-        np.concatenate([values, values[some > 0].conj()]) for values in (potential[some], charge)
-    ]
-    return both[0], both[1]
+    return np.concatenate([charge, charge[some > 0].conj()])
 
 
-def _series(rotor: PlacedRotor, system: IronSystem, steps: int) -> tuple[Complex, Complex]:
-    """Return mu0 times potential [T m], and outward field [T], of a rotor at the iron's points.
+def _both_signs(series: Complex, orders: Orders) -> Complex:
+    """Return some orders of a real curve's series: those from zero, then their opposites."""
+    some = orders[orders >= 0]
+    return np.concatenate([series[some], series[some[some > 0]].conj()])
 
-    Orders from zero of their Fourier series in the rotor's angle, (orders, points).
+
+def within_harmonics(rotor: PlacedRotor, system: IronSystem, series: Complex) -> Complex:
+    """Return a series without what nodes of iron round about the rotor's shaft cannot tell.
+
+    There an order is a harmonic round the axis; nodes would take higher ones for lower.
+
+    Parameters
+    ----------
+    rotor
+        That turns.
+    system
+        The iron.
+    series
+        Orders from zero at its points, (orders, points); changed in place.
     """
-    return potential_series(rotor, system, steps), outward_series(rotor, system, steps)
+    places = np.split(np.arange(len(system.points)), system.ends)
+    for body, held in zip(system.bodies, places, strict=True):
+        if isinstance(body, RoundBody) and is_about(body, rotor):
+            series[body.harmonics + 1 :, held] = 0.0
+    return series
 
 
 def potential_series(rotor: PlacedRotor, system: IronSystem, steps: int) -> Complex:

@@ -108,11 +108,19 @@ class IronSystem:
 
     def points_of(self, piece: PlacedIron) -> NDArray[np.bool_]:
         """Return which of `points` are on a piece's surface."""
-        found = [
-            np.array([each.name == piece.name for each in pieces])[body.pieces]
-            for pieces, body in zip(self.pieces, self.bodies, strict=True)
-        ]
-        return np.concatenate(found)
+        return np.array([each.name == piece.name for each in self.all_pieces])[self.piece]
+
+    @property
+    def all_pieces(self) -> tuple[PlacedIron, ...]:
+        """The pieces of all bodies."""
+        return tuple(piece for pieces in self.pieces for piece in pieces)
+
+    @cached_property
+    def piece(self) -> NDArray[np.intp]:
+        """The place of each point's piece among `all_pieces`, (points,)."""
+        first = np.cumsum([0, *(len(pieces) for pieces in self.pieces)])
+        pairs = zip(first[:-1], self.bodies, strict=True)
+        return np.concatenate([start + body.pieces for start, body in pairs])
 
     @property
     def first(self) -> list[int]:

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.iron.fineness import FINENESSES, Fineness
-from fieldsim.field.iron.iron_energy import drawn_charges, iron_among_magnets
+from fieldsim.field.iron.iron_energy import drawn_charge, iron_among_magnets
 from fieldsim.field.iron.iron_system import IronSystem
-from fieldsim.machine.clearance.iron_bodies import iron_distance
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
 __all__ = ["MagnetisedIron", "magnetised_iron"]
@@ -33,8 +31,6 @@ class MagnetisedIron:
 
     Parameters
     ----------
-    pieces
-        Those that are magnetic.
     rotors
         All of the machine.
     system
@@ -45,19 +41,21 @@ class MagnetisedIron:
         [A m], (rows, points).
     """
 
-    pieces: tuple[PlacedIron, ...]
     rotors: tuple[PlacedRotor, ...]
     system: IronSystem = field(repr=False)
     rotor: Whole = field(repr=False)
     order: Whole = field(repr=False)
     charge: Complex = field(repr=False)
 
-    @cached_property
-    def piece(self) -> Whole:
+    @property
+    def pieces(self) -> tuple[PlacedIron, ...]:
+        """Those that are magnetic."""
+        return self.system.all_pieces
+
+    @property
+    def piece(self) -> NDArray[np.intp]:
         """Which piece each point belongs to, (points,)."""
-        points = self.system.points
-        away = np.stack([np.abs(iron_distance(piece)(points)) for piece in self.pieces])
-        return np.asarray(away.argmin(axis=0))
+        return self.system.piece
 
     def charge_at(self, angles_rad: Array) -> Array:
         """Return the charge [A m] while the rotors stand at angles.
@@ -90,14 +88,14 @@ def magnetised_iron(
     fine
         How many nodes it gets; the roughest is good to some per cent.
     """
-    magnetic = tuple(piece for piece in pieces if piece.material.susceptibility > 0)
+    magnetic = [piece for piece in pieces if piece.material.susceptibility > 0]
     moving = [i for i, rotor in enumerate(rotors) if rotor.magnets]
     if not magnetic or not moving:
         return None
     system = iron_among_magnets(magnetic, [rotors[i] for i in moving], fine)
     orders = np.concatenate([np.arange(_ORDERS), -np.arange(1, _ORDERS)])
-    drawn = [drawn_charges(rotors[i], system, orders, 4 * _ORDERS)[1] for i in moving]
+    drawn = [drawn_charge(rotors[i], system, orders, 4 * _ORDERS) for i in moving]
     return MagnetisedIron(
-        magnetic, tuple(rotors), system, np.repeat(moving, len(orders)),
+        tuple(rotors), system, np.repeat(moving, len(orders)),
         np.tile(orders, len(moving)), np.concatenate(drawn),
     )  # fmt: skip

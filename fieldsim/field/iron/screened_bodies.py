@@ -19,14 +19,14 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.iron.block_body import SYMMETRIES, BlockBody, BlockReduction, Symmetry
-from fieldsim.field.iron.point_charges import Reach
-from fieldsim.field.iron.round_body import RoundBody, RoundReduction
+from fieldsim.field.iron.block_body import SYMMETRIES, BlockBody, Symmetry
+from fieldsim.field.iron.point_charges import Reach, Reduction
+from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.iron.skin_effect import (
     plate_permeability,
     rectangle_permeability,
@@ -38,6 +38,7 @@ from fieldsim.machine.placed import PlacedIron
 __all__ = ["ScreenedBlock", "ScreenedRound", "has_eddies", "of_complex", "screened_body"]
 
 Array = NDArray[np.float64]
+Still = TypeVar("Still", RoundBody, BlockBody)
 
 _LONG = 2.0  # times the shortest edge of a block: fields along such an edge go along the block
 
@@ -49,20 +50,10 @@ def of_complex(linear: Callable[[Array], Array], values: Any) -> Any:
     return linear(values)
 
 
-@dataclass(frozen=True, eq=False)
-class ScreenedRound:
-    """Round pieces in a changing field.
+class _Screened(Generic[Still]):
+    """What of a body does not depend on how fast fields change."""
 
-    Parameters
-    ----------
-    body
-        Of the same pieces.
-    along
-        Complex susceptibility of each to what is even round the axis, (pieces,).
-    """
-
-    body: RoundBody
-    along: NDArray[np.complex128] = field(repr=False)
+    body: Still
 
     @property
     def points(self) -> Array:
@@ -79,9 +70,25 @@ class ScreenedRound:
         """As of the body."""
         return self.body.pieces
 
-    def reduction(self, reach: Reach, digits: float) -> RoundReduction:
+    def reduction(self, reach: Reach, digits: float) -> Reduction:
         """As of the body."""
         return self.body.reduction(reach, digits)
+
+
+@dataclass(frozen=True, eq=False)
+class ScreenedRound(_Screened[RoundBody]):
+    """Round pieces in a changing field.
+
+    Parameters
+    ----------
+    body
+        Of the same pieces.
+    along
+        Complex susceptibility of each to what is even round the axis, (pieces,).
+    """
+
+    body: RoundBody
+    along: NDArray[np.complex128] = field(repr=False)
 
     @cached_property
     def solver(self) -> Any:
@@ -109,7 +116,7 @@ class ScreenedRound:
 
 
 @dataclass(frozen=True, eq=False)
-class ScreenedBlock:
+class ScreenedBlock(_Screened[BlockBody]):
     """A block in a changing field.
 
     Parameters
@@ -122,25 +129,6 @@ class ScreenedBlock:
 
     body: BlockBody
     along: Mapping[Symmetry, complex] = field(repr=False)
-
-    @property
-    def points(self) -> Array:
-        """As of the body."""
-        return self.body.points
-
-    @property
-    def normals(self) -> Array:
-        """As of the body."""
-        return self.body.normals
-
-    @property
-    def pieces(self) -> NDArray[np.intp]:
-        """As of the body."""
-        return self.body.pieces
-
-    def reduction(self, reach: Reach, digits: float) -> BlockReduction:
-        """As of the body."""
-        return self.body.reduction(reach, digits)
 
     @cached_property
     def solvers(self) -> dict[Symmetry, Any]:
