@@ -13,6 +13,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
+
+from fieldsim.field.force.charge_field import Body, outside_field_T
+from fieldsim.field.force.rotor_force import magnet_poses
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Shape, Sphere
@@ -246,3 +250,12 @@ iron:
           side: [1, 0, 0]}
 """
 """A machine with a core, a plate on its rotor, a ball and a frame, as its file has it."""
+
+
+def field_T(turning: PlacedRotor, angle_rad: float, points):
+    """Return a rotor's flux density at points in space, magnet by magnet."""
+    (centres,), (turns,) = magnet_poses(turning, angle_rad)
+    total = np.zeros_like(points)
+    for each, centre, turn in zip(turning.magnets, centres, turns, strict=True):
+        total += outside_field_T(Body.from_mounted(each), (points - centre) @ turn) @ turn.T
+    return total

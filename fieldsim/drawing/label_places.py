@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.drawing.painter_order import within
+from fieldsim.drawing.painter_order import Boxes, within
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -127,8 +127,7 @@ class LabelPlacer:
         # A tiny canvas measures texts as well as the figure's own, and faster.
         self._measure: Any = RendererAgg(8, 8, axes.figure.dpi)  # type: ignore[no-untyped-call]
         self._parts = [axes.transData.transform(p) for p in parts_mm]
-        self._low = np.array([p.min(axis=0) for p in self._parts]).reshape(-1, 2)
-        self._high = np.array([p.max(axis=0) for p in self._parts]).reshape(-1, 2)
+        self._of_parts = Boxes(self._parts)
         self._lines: list[Points] = []
         self._crossing: list[float] = []
         self._joined: Points | None = None
@@ -215,8 +214,7 @@ class LabelPlacer:
         if anchor.on is not None:
             inside = within(probe, self._axes.transData.transform(anchor.on))
             cost += 200.0 * (1.0 - float(inside.mean()))
-        near = np.all((self._high >= low) & (self._low <= high), axis=1)
-        for i in np.flatnonzero(near):
+        for i in self._of_parts.meeting(np.array([low, high])):
             if i > anchor.order:
                 covered = float(within(probe, self._parts[i]).mean())
                 cost += _COVERS * (covered > 0) + 20.0 * covered

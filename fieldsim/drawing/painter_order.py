@@ -42,20 +42,21 @@ class Outline:
 
 
 class Boxes:
-    """The boxes round outlines, which tell quickly what cannot meet.
+    """The boxes round outlines or solids, which tell quickly what cannot meet.
 
     Parameters
     ----------
     hulls
-        (corners, 2) each.
+        (corners, 2) each, or (corners, 3).
     """
 
     def __init__(self, hulls: Sequence[Points]) -> None:
-        self.low = np.array([h.min(axis=0) for h in hulls]).reshape(-1, 2)
-        self.high = np.array([h.max(axis=0) for h in hulls]).reshape(-1, 2)
+        axes = hulls[0].shape[1] if hulls else 2
+        self.low = np.array([h.min(axis=0) for h in hulls]).reshape(-1, axes)
+        self.high = np.array([h.max(axis=0) for h in hulls]).reshape(-1, axes)
 
     def meeting(self, hull: Points) -> NDArray[np.int_]:
-        """Return which of the boxes meet that of an outline."""
+        """Return which of the boxes meet that of some points."""
         meets = (self.low <= hull.max(axis=0)) & (self.high >= hull.min(axis=0))
         return np.flatnonzero(meets.all(axis=1))
 

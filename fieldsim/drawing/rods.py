@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.drawing.painter_order import Boxes
 from fieldsim.drawing.solids import (
     Material,
     Rod,
@@ -66,15 +67,12 @@ class _Outside:
     """What is left of rods outside solids; only those near a rod are looked at."""
 
     def __init__(self, solids: list[Solid]) -> None:
-        self._solids = solids
-        self._low = np.array([s.corners.min(axis=0) for s in solids])
-        self._high = np.array([s.corners.max(axis=0) for s in solids])
+        self._solids, self._boxes = solids, Boxes([s.corners for s in solids])
 
     def pieces(self, rod: Rod) -> list[Rod]:
         """Return the pieces of a rod that lie outside all solids."""
-        low, high = np.minimum(rod.start, rod.end), np.maximum(rod.start, rod.end)
-        near = ((self._low <= high) & (self._high >= low)).all(axis=1)
-        return rod_outside(rod, [self._solids[i] for i in np.flatnonzero(near)])
+        near = self._boxes.meeting(np.array([rod.start, rod.end]))
+        return rod_outside(rod, [self._solids[i] for i in near])
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.pieces import in_order
 from fieldsim.waveform.emf import crank_speed, rotor_speed
 
-__all__ = ["OperatingPoints", "Variants", "operating_points"]
+__all__ = ["OperatingPoints", "Variants", "operating_points", "turned_as"]
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -284,6 +284,20 @@ def _speeds(asked: Any, count: int) -> Array:
         raise ImpossibleError(f"{len(each)} crank speeds for {count} machines; give one, or each")
     known = {speed: crank_rad_per_s(speed) for speed in set(each)}
     return np.array([known[speed] for speed in each], dtype=float)
+
+
+def turned_as(point: OperatingPoint, speeds_rad_per_s: Any) -> dict[str, Any]:
+    """Return what `operating_points` is given of speeds that are of the crank or of rotors.
+
+    Parameters
+    ----------
+    point
+        As whose speed they are given.
+    speeds_rad_per_s
+        One, or one for each machine.
+    """
+    crank = point.speed.given_as == "crank"
+    return {"crank_speeds" if crank else "rotor_speeds": speeds_rad_per_s}
 
 
 _Row = dict[str, Any]

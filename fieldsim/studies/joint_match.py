@@ -13,7 +13,7 @@ from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gauge import Gauge
 from fieldsim.machine.machine import Machine
-from fieldsim.operation.many_points import OperatingPoints, operating_points
+from fieldsim.operation.many_points import OperatingPoints, operating_points, turned_as
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gauges import GaugeStudy, rewound
 from fieldsim.waveform.machine_size import refuse_many
@@ -114,12 +114,9 @@ def joint_match(
         for gauge, share, _ in wired
     }
     machines = [wound[gauge, share].changed(load) for gauge, share, load in wired]
-    speed = point.speed.base_rad_per_s
-    crank = point.speed.given_as == "crank"
     found = operating_points(
         machines,
-        speed if crank else None,
-        rotor_speeds=None if crank else speed,
+        **turned_as(point, point.speed.base_rad_per_s),
         tolerance=max(_TOLERANCE, point.tolerance),
         circuit_tolerance=max(TABLE_TOLERANCE, point.circuit_tolerance),
         progress=progress,

@@ -27,7 +27,7 @@ from fieldsim.machine.uncertain import DEFAULTS, GiveOrTake
 from fieldsim.machine.uncertain_values import LAMP_VOLTAGE, uncertain_value
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.electric_side import why_open
-from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points
+from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points, turned_as
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.vary import CRANK_SPEED
 
@@ -250,11 +250,9 @@ def ranges(
         }
         speeds.append(values.pop(CRANK_SPEED, point.speed.base_rad_per_s))
         changes.append(_changes(plain, values))
-    crank = point.speed.given_as == "crank"
     points = operating_points(
         Variants(plain, changes),
-        speeds if crank else None,
-        rotor_speeds=None if crank else speeds,
+        **turned_as(point, speeds),
         tolerance=max(_ROUGH, point.tolerance),
         circuit_tolerance=max(TABLE_TOLERANCE, point.circuit_tolerance),
         with_load=with_load,

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from machines import MM, ball, block, disc, magnet, mounted, rotor, shipped
+from machines import MM, ball, block, disc, field_T, magnet, mounted, rotor, shipped
 
 import fieldsim as fs
 from fieldsim.field.force.charge_field import Body, outside_field_T
@@ -37,15 +37,6 @@ FINE = FINENESSES[2]
 def iron(shape, centre=(0, 0, 0), axis=(0, 0, 1), side=(1, 0, 0), on=""):
     """Return a piece of steel, its place in millimetres."""
     return PlacedIron("piece", shape, tuple(c * MM for c in centre), axis, side, STEEL, on)
-
-
-def field_T(turning, angle, points):
-    """Return a rotor's field at points in space."""
-    (centres,), (turns,) = magnet_poses(turning, angle)
-    total = np.zeros_like(points)
-    for each, centre, turn in zip(turning.magnets, centres, turns, strict=True):
-        total += outside_field_T(Body.from_mounted(each), (points - centre) @ turn) @ turn.T
-    return total
 
 
 def pulled(pieces, rotors, angles):

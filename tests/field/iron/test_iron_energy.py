@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from machines import MM, ball, block, disc, magnet, mounted, rotor
+from machines import MM, ball, block, disc, field_T, magnet, mounted, rotor
 
-from fieldsim.field.force.charge_field import Body, outside_field_T
+from fieldsim.field.force.charge_field import Body
 from fieldsim.field.force.charge_points import charged_pieces
 from fieldsim.field.force.rotor_force import magnet_poses, rotor_forces
 from fieldsim.field.iron.fineness import FINENESSES
@@ -39,15 +39,6 @@ def torque_Nm(energy: IronEnergy, name: str, *angles: float) -> float:
 def energy_J(energy: IronEnergy, *angles: float) -> float:
     phase = np.exp(1j * np.array(angles)[energy.rotor] * energy.order)
     return float((phase @ energy.energy_J @ phase).real)
-
-
-def field_T(turning, angle: float, points):
-    """Return a rotor's field at points in space."""
-    (centres,), (turns,) = magnet_poses(turning, angle)
-    total = np.zeros_like(points)
-    for each, centre, turn in zip(turning.magnets, centres, turns, strict=True):
-        total += outside_field_T(Body.from_mounted(each), (points - centre) @ turn) @ turn.T
-    return total
 
 
 def torque_by_charges_Nm(pieces, rotors, angles, which: int) -> float:
