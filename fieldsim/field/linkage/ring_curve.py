@@ -51,6 +51,7 @@ from fieldsim.field.linkage.ring_nodes import (
     angular_rate,
     finer_grid,
     foretold_grid,
+    order_checked,
     order_for,
     parts_of_error,
 )
@@ -96,7 +97,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
     parts = parts_of_error(patches, singular, relative)
 
     # Nodes: on few angles, until two grids agree.
-    few, foretold = half_turn(_FIRST), order_for(angular_rate(patches, singular), relative)
+    few, foretold = half_turn(_FIRST), order_checked(angular_rate(patches, singular), relative)
     rough = foretold_grid(patches, singular, parts)
     grid = finer_grid(patches, rough)
     rough_values, values = potentials(track, patches, [(rough, few), (grid, few)])

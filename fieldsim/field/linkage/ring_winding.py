@@ -185,8 +185,11 @@ def _legendre(x: Array, degrees: int) -> Array:
     values = np.ones((degrees, len(x)))
     if degrees > 1:
         values[1] = x
+    spare = np.empty_like(x)
     for n in range(1, degrees - 1):
-        values[n + 1] = ((2 * n + 1) * x * values[n] - n * values[n - 1]) / (n + 1)
+        np.multiply(values[n], x, out=values[n + 1])
+        values[n + 1] *= (2 * n + 1) / (n + 1)
+        values[n + 1] -= np.multiply(values[n - 1], n / (n + 1), out=spare)
     return values
 
 

@@ -12,7 +12,7 @@ Complex = NDArray[np.complex128]
 
 _THREADLESS = 250_000  # multiplications; OpenBLAS shares out products from 262144 on
 _BLOCK = 100  # rows or orders: at least as many points go into each product, about
-_AT_ONCE = 4_000_000  # waves at points, of two real numbers each
+_AT_ONCE = 64_000  # waves at points: together with their parts, 2 MB
 
 
 def summed_waves(
@@ -40,30 +40,30 @@ def summed_waves(
     >>> c.tolist(), s.tolist()
     ([[3.0, 1.0, -1.0]], [[0.0, 2.0, 0.0]])
     """
-    # All waves at all points may be more than the memory holds.
-    step = max(1, _AT_ONCE // orders)
+    # The same small arrays are written over: fresh large ones cost more than what is done in them.
+    step = min(max(1, _AT_ONCE // orders), len(phase))
     cosines, sines = np.zeros((len(for_cosines), orders)), np.zeros((len(for_sines), orders))
+    waves, split = np.empty((orders, step), dtype=np.complex128), np.empty((2, orders, step))
     for start in range(0, len(phase), step):
-        part = slice(start, start + step)
-        c, s = _waves(phase[part], orders)
-        cosines += _product(for_cosines[:, part], c)
-        sines += _product(for_sines[:, part], s)
+        part = slice(start, min(start + step, len(phase)))
+        at = slice(0, part.stop - start)
+        _fill(waves[:, at], phase[part])
+        np.copyto(split[0, :, at], waves[:, at].real)
+        np.copyto(split[1, :, at], waves[:, at].imag)
+        cosines += _product(for_cosines[:, part], split[0, :, at])
+        sines += _product(for_sines[:, part], split[1, :, at])
     return cosines, sines
 
 
-def _waves(phase: Complex, orders: int) -> tuple[Array, Array]:
-    """Return the real and imaginary parts of phase**m for m = 0..orders - 1, (orders, points)."""
-    c, s = np.empty((orders, len(phase))), np.empty((orders, len(phase)))
-    c[0], s[0] = 1.0, 0.0
+def _fill(waves: Complex, phase: Complex) -> None:
+    """Set waves to phase**m for m = 0..orders - 1, (orders, points)."""
+    waves[0] = 1.0
     known, step = 1, phase
-    while known < orders:
-        more = min(known, orders - known)
-        a, b = step.real, step.imag  # of phase**known
-        c[known : known + more] = c[:more] * a - s[:more] * b
-        s[known : known + more] = s[:more] * a + c[:more] * b
+    while known < len(waves):
+        more = min(known, len(waves) - known)
+        np.multiply(waves[:more], step, out=waves[known : known + more])
         known += more
-        step = step * step
-    return c, s
+        step = step * step  # phase**known
 
 
 def _product(left: Array, right: Array) -> Array:
