@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache, partial
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import rotor_to_winding_m
@@ -106,13 +106,13 @@ def with_clearance(machine: Machine, clearance: float, rotors: Sequence[str] = (
     now = clearance_m(machine, rotors)
     if abs(clearance - now) < SAME_M:
         return machine
-    how = ways(machine, tuple(rotors))
+    moved = cache(partial(_moved, machine, ways(machine, tuple(rotors))))
 
     def missing(move_m: float) -> float:
-        return clearance_m(_moved(machine, how, move_m), rotors) - clearance
+        return clearance_m(moved(move_m), rotors) - clearance
 
     refusal = f"no move of the magnets brings their clearance to {clearance * 1e3:.4g} mm"
-    return _moved(machine, how, move_for(missing, clearance - now, refusal))
+    return moved(move_for(missing, clearance - now, refusal))
 
 
 def move_for(missing: Callable[[float], float], first: float, refusal: str) -> float:
