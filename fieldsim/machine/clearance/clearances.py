@@ -159,16 +159,17 @@ def _magnets_to_coil(rotor: PlacedRotor, tracks: list[PlacedMagnet], coil: Place
     rectangles = [swept_rectangle(mounted) for mounted in tracks]
     plain = np.array([r for r in rectangles if r is not None]).reshape(-1, 4)
     others = [m for m, r in zip(tracks, rectangles, strict=True) if r is None]
-    found = math.inf
-    for i, still in enumerate(_bar_rectangles(rotor.shaft, coil)):
-        # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
-        if still is None:
+    # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
+    bars = _bar_rectangles(rotor.shaft, coil)
+    still = np.array([bar for bar in bars if bar is not None]).reshape(-1, 4)
+    found = float(_rectangles_apart(plain, still[:, None]).min(initial=math.inf))
+    for i, bar in enumerate(bars):
+        if bar is None:
             body = _bar_body(*winding_bars(coil)[i])
             each = [_smallest(body, swept_distance(rotor, mounted)) for mounted in tracks]
         else:
-            each = [_profile_to_rectangle(profile(mounted), still) for mounted in others]
-            each += _rectangles_apart(plain, np.array(still)).tolist()
-        found = min(found, *each)
+            each = [_profile_to_rectangle(profile(mounted), bar) for mounted in others]
+        found = min([found, *each])
     return found
 
 
