@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, overload
+from typing import Any, TypeVar, overload
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -301,6 +301,8 @@ def turned_as(point: OperatingPoint, speeds_rad_per_s: Any) -> dict[str, Any]:
 
 
 _Row = dict[str, Any]
+_T = TypeVar("_T")
+_S = TypeVar("_S")
 
 
 def _worked_out(piece: _Piece) -> list[_Row]:
@@ -308,41 +310,50 @@ def _worked_out(piece: _Piece) -> list[_Row]:
     from fieldsim.circuit.steady_figures import steady_figures
 
     books, asked = Books(), crank_speed if piece.turned == "crank" else rotor_speed
-    rows: list[_Row] = []
-    loaded: list[tuple[_Row, OperatingPoint]] = []
-    for i, speed_rad_per_s in enumerate(piece.speeds_rad_per_s.tolist()):
-        row: _Row = {"problems": ""}
-        rows.append(row)
-        try:
-            machine = piece.machines[i]
-            point = OperatingPoint(
-                machine,
-                speed=asked(machine, speed_rad_per_s),
-                tolerance=piece.tolerance,
-                circuit_tolerance=piece.circuit_tolerance,
-                books=books,
-            )
-            row |= _open_side(point)
-            if piece.with_load and point.machine.load and not why_open(point.machine):
-                circuit = point.coil_circuit
-                row |= {
-                    "resistance_ohm": circuit.resistance_ohm,
-                    "inductance_H": circuit.inductance_H,
-                }
-                _ = point.circuit_emf
-                loaded.append((row, point))
-        except FieldsimError as error:
-            row["problems"] = error.in_one_line
+
+    def made(i: int) -> OperatingPoint:
+        machine = piece.machines[i]
+        return OperatingPoint(
+            machine,
+            speed=asked(machine, float(piece.speeds_rad_per_s[i])),
+            tolerance=piece.tolerance,
+            circuit_tolerance=piece.circuit_tolerance,
+            books=books,
+        )
+
+    # Step after step, not machine after machine: the processor's caches keep what a step needs.
+    count, problems = len(piece.speeds_rad_per_s), dict[int, str]()
+    points = _stepped({i: i for i in range(count)}, made, problems)
+    rows = _stepped(points, _open_side, problems)
+    loaded = {i: points[i] for i in rows if piece.with_load and _is_loaded(points[i].machine)}
+    circuits = _stepped(loaded, _circuit, problems)
     figures = steady_figures(
-        [point.coil_circuit.circuit for _, point in loaded],
-        [point.circuit_emf for _, point in loaded],
+        [loaded[i].coil_circuit.circuit for i in circuits],
+        [loaded[i].circuit_emf for i in circuits],
         tolerance=piece.circuit_tolerance,
     )
-    for (row, point), found in zip(loaded, figures, strict=True):
-        row |= {name: getattr(found, name) for name in _OF_LOAD}
-        outlet = found.outlets.index(point.machine.load.across)
-        row |= {name: float(getattr(found, name)[outlet]) for name in _OF_OUTLET}
-    return rows
+    for (i, circuit), found in zip(circuits.items(), figures, strict=True):
+        outlet = found.outlets.index(loaded[i].machine.load.across)
+        rows[i] |= circuit | {name: getattr(found, name) for name in _OF_LOAD}
+        rows[i] |= {name: float(getattr(found, name)[outlet]) for name in _OF_OUTLET}
+    return [{"problems": problems.get(i, "")} | rows.get(i, {}) for i in range(count)]
+
+
+def _stepped(
+    done: Mapping[int, _T], step: Callable[[_T], _S], problems: dict[int, str]
+) -> dict[int, _S]:
+    """Return what a step makes of each, by number; what is wrong with the others is noted."""
+    found = {}
+    for i, each in done.items():
+        try:
+            found[i] = step(each)
+        except FieldsimError as error:
+            problems[i] = error.in_one_line
+    return found
+
+
+def _is_loaded(machine: Machine) -> bool:
+    return bool(machine.load) and not why_open(machine)
 
 
 def _open_side(point: OperatingPoint) -> _Row:
@@ -354,6 +365,12 @@ def _open_side(point: OperatingPoint) -> _Row:
         "relative_error": point.waveform.relative_error,
         **{name: [getattr(each, name) for each in figures.values()] for name in _OF_COILS},
     }
+
+
+def _circuit(point: OperatingPoint) -> _Row:
+    """Return what is known of a machine's circuit, and have its EMF ready."""
+    circuit, _ = point.coil_circuit, point.circuit_emf
+    return {"resistance_ohm": circuit.resistance_ohm, "inductance_H": circuit.inductance_H}
 
 
 def _as_arrays(
