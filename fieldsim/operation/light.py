@@ -194,8 +194,8 @@ def _meters(
     With them, the circuit with its bridge and capacitors but nothing that uses their charge.
     """
 
-    def solved(circuit: Circuit) -> CircuitResult:
-        return periodic_steady_state(circuit, periodic, tolerance=_METER_TOLERANCE)
+    def solved(circuit: Circuit, near: CircuitResult | None = None) -> CircuitResult:
+        return periodic_steady_state(circuit, periodic, tolerance=_METER_TOLERANCE, near=near)
 
     def row(where: str, loaded: bool, of: CircuitResult, voltage_V: Array) -> MeterRow:
         return MeterRow(where, loaded, meter_readings(of, voltage_V, meter.update_s))
@@ -210,12 +210,12 @@ def _meters(
         rows.append(row(f"{name}, ends", False, open_result, open_result.outlets[name].voltage_V))
         if isinstance(outlet.load, Open):
             continue
-        metered = solved(with_meter(circuit, name, meter.input_ohm))
+        metered = solved(with_meter(circuit, name, meter.input_ohm), result)
         rows.append(row(f"{name}, ends", True, metered, metered.outlets[name].voltage_V))
         if has_bridge(outlet.load):
             idle = circuit.with_load(name, without_users(outlet.load))
-            for is_loaded, chosen in ((False, idle), (True, circuit)):
-                found = solved(with_meter_behind_bridge(chosen, name, meter.input_ohm))
+            for is_loaded, chosen, near in ((False, idle, None), (True, circuit, result)):
+                found = solved(with_meter_behind_bridge(chosen, name, meter.input_ohm), near)
                 unused = unused if is_loaded else found
                 dc = found.outlets[name].dc_voltage_V
                 if dc is not None:
