@@ -89,6 +89,7 @@ def _axial_N(iron: MagnetisedIron, rotor: PlacedRotor, angles_rad: Array) -> Arr
             angles_rad if each is rotor else np.full_like(angles_rad, each.start)
             for each in iron.rotors
         ],
+        {rotor.name},
     )
     total += found.on_magnets[rotor.name].total_N
     total += found.iron_force_N.get(rotor.name, 0.0)

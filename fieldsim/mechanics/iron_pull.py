@@ -7,7 +7,7 @@ does to the charge, the charge does to the magnet the other way.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -50,7 +50,9 @@ class IronPull:
     iron_moment_Nm: dict[str, Array] = field(repr=False)
 
 
-def iron_pull(iron: MagnetisedIron, angles_rad: ArrayLike) -> IronPull:
+def iron_pull(
+    iron: MagnetisedIron, angles_rad: ArrayLike, told: Collection[str] | None = None
+) -> IronPull:
     """Return the forces between magnets and iron at some angles of the rotors.
 
     Parameters
@@ -59,6 +61,8 @@ def iron_pull(iron: MagnetisedIron, angles_rad: ArrayLike) -> IronPull:
         In the field of the magnets.
     angles_rad
         Of each rotor [rad], shape (rotors, samples).
+    told
+        Names of the rotors that are asked for; by default all.
 
     Notes
     -----
@@ -67,25 +71,26 @@ def iron_pull(iron: MagnetisedIron, angles_rad: ArrayLike) -> IronPull:
     Iron feels other iron as charges feel charges.
     """
     angles = np.asarray(angles_rad, dtype=np.float64)
-    points, rotors = iron.system.points, iron.rotors
-    holder = np.array([piece.rotor for piece in iron.pieces])[iron.piece]
+    few, rotors = iron.few, iron.rotors
+    points, asked = few.points, {rotor.name for rotor in rotors} if told is None else set(told)
+    holder = np.array([piece.rotor for piece in iron.pieces])[few.piece]
     held = {str(name): np.flatnonzero(holder == name) for name in np.unique(holder)}
     magnets = {
         rotor.name: _nothing(rotor, angle) for rotor, angle in zip(rotors, angles, strict=True)
     }
-    hubs = {rotor.name: hub_m(rotor) for rotor in rotors if rotor.magnets and rotor.name in held}
+    hubs = {r.name: hub_m(r) for r in rotors if r.magnets and r.name in asked & held.keys()}
     own = {name: np.zeros((2, angles.shape[1], 3)) for name in hubs}
     at_once = max(1, _POINTS // len(points))
     for first in range(0, angles.shape[1], at_once):
         part = slice(first, first + at_once)
-        charge = iron.charge_at(angles[:, part])
+        charge = few.down(iron.charge_at(angles[:, part]).T).T
         for rotor, angle in zip(rotors, angles, strict=True):
             felt = magnets[rotor.name]
             for m, mounted in enumerate(rotor.magnets):
                 centre = felt.centre_m[part, m, None]
                 turn = magnet_poses(rotor, angle[part])[1][:, m]
                 for name, some in held.items():
-                    if name == rotor.name:
+                    if name == rotor.name or asked.isdisjoint((name, rotor.name)):
                         continue
                     arms = points[some] - centre
                     seen = outside_field_T(

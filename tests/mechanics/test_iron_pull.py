@@ -209,3 +209,25 @@ def test_what_turns_with_a_rotor_bears_the_other_rotors_and_iron_beside():
             + np.cross(hub, found.iron_force_N[each.name])
         )
     assert moment["low"] == pytest.approx(-moment["high"], abs=2e-3 * np.abs(moment["low"]).max())
+
+
+def test_few_points_do_to_a_rotor_what_all_points_do():
+    machine = shipped("steel_discs")
+    made = magnetised_iron(machine.placed_iron, machine.placed_rotors)
+    angles = np.array([[0.3], [0.3]])
+    charge, holders = made.charge_at(angles), np.array([each.rotor for each in made.pieces])
+    upper, lower = (np.flatnonzero(holders[made.piece] == name) for name in ("upper", "lower"))
+    points = made.system.points
+    between = field_of_charges(points[lower], charge[:, lower].T, points[upper])[..., 0]
+    by_iron = MU0 * charge[0, upper] @ between
+    below = machine.placed_rotors[[r.name for r in machine.placed_rotors].index("lower")]
+    by_magnets = charge[0, upper] @ field_T(below, 0.3, points[upper])
+    found = iron_pull(made, angles, {"upper"})
+    assert len(made.few.points) < len(points) / 8
+    assert found.iron_force_N.keys() == {"upper"}
+    assert found.iron_force_N["upper"][0, 2] == pytest.approx((by_iron + by_magnets)[2], rel=1e-3)
+    whole = iron_pull(made, angles)
+    assert found.on_magnets["upper"].total_N == pytest.approx(whole.on_magnets["upper"].total_N)
+    assert whole.iron_force_N["lower"] == pytest.approx(
+        -whole.iron_force_N["upper"], rel=1e-6, abs=1e-6
+    )

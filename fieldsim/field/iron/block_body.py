@@ -9,7 +9,7 @@ itself from its own charge; where faces meet, charge and nodes crowd towards the
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -300,13 +300,13 @@ class BlockBody:
         basis = basis.reshape(*t.shape, -1) * (2 * panels * w)[..., None] / gauss
         return self.half[axis] * (2 * crowded(t, _EDGES)[0] - 1), basis
 
-    def reduction(self, reach: Reach, digits: float) -> BlockReduction:
+    def reduction(self, reaches: Sequence[Reach], digits: float) -> BlockReduction:
         """Return the points that stand for the surface, seen by what is some distance off.
 
         Parameters
         ----------
-        reach
-            How far points in space are from what feels the charge.
+        reaches
+            How far points in space are from what feels the charge, of the one piece.
         digits
             Natural logarithm of one over the error aimed at.
         """
@@ -315,7 +315,7 @@ class BlockBody:
         for axis in range(3):
             u, v = (axis + 1) % 3, (axis + 2) % 3
             surface = self.on_faces(axis, self.half[u] * place, self.half[v] * place)
-            distance = reach(surface).reshape(2, _LOOKS, _LOOKS)
+            distance = reaches[0](surface).reshape(2, _LOOKS, _LOOKS)
             for side in (0, 1):
                 d = distance[side]
                 orders.append(
@@ -341,6 +341,11 @@ class BlockReduction:
 
     body: BlockBody
     orders: tuple[tuple[int, int], ...]
+
+    @property
+    def pieces(self) -> NDArray[np.intp]:
+        """The piece of each point, the only one, (points,)."""
+        return np.zeros(len(self.points), dtype=np.intp)
 
     @cached_property
     def points(self) -> Array:

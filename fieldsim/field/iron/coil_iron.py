@@ -221,11 +221,14 @@ class CoilIron:
         """Return points in the rotor's coordinates with charges, and rings about its shaft."""
         swept, reach = swept_distance(rotor), from_rotor(rotor)
         points, rings = [], []
-        for body, charge in zip(level.system.bodies, level.charge_per_turn(coil), strict=True):
+        system = level.system
+        for body, pieces, charge in zip(
+            system.bodies, system.pieces, level.charge_per_turn(coil), strict=True
+        ):
             if isinstance(body, RoundBody) and is_about(body, rotor):
                 rings.append(own_rings(body, charge, rotor, swept))
                 continue
-            reduction = body.reduction(reach, digits)
+            reduction = body.reduction([reach] * len(pieces), digits)
             seen = (reduction.points - np.array(rotor.shaft.through)) @ rotor.frame
             points.append((seen, reduction.down(charge[:, None])[:, 0]))
         return points, rings

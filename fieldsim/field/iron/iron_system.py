@@ -27,7 +27,7 @@ from fieldsim.machine.frames import cross
 from fieldsim.machine.iron import Ball, Block
 from fieldsim.machine.placed import PlacedIron
 
-__all__ = ["Body", "IronSystem", "iron_system"]
+__all__ = ["Body", "FewPoints", "IronSystem", "iron_system"]
 
 Array = NDArray[np.float64]
 Body = RoundBody | BlockBody | ScreenedRound | ScreenedBlock
@@ -56,7 +56,7 @@ class IronSystem:
     bodies: tuple[Body, ...]
     others: tuple[Reach, ...] = field(repr=False)
     digits: float
-    pieces: tuple[tuple[PlacedIron, ...], ...] = ()
+    pieces: tuple[tuple[PlacedIron, ...], ...]
 
     def screened(self, omega_rad_per_s: float) -> IronSystem:
         """Return the same iron in fields that go as exp(i omega t), with its eddy currents.
@@ -118,14 +118,34 @@ class IronSystem:
     @cached_property
     def piece(self) -> NDArray[np.intp]:
         """The place of each point's piece among `all_pieces`, (points,)."""
+        return self.place_of(self.bodies)
+
+    def place_of(self, bodies: Sequence[Body | Reduction]) -> NDArray[np.intp]:
+        """Return the place of each point's piece among `all_pieces`, of one thing for each body."""
         first = np.cumsum([0, *(len(pieces) for pieces in self.pieces)])
-        pairs = zip(first[:-1], self.bodies, strict=True)
+        pairs = zip(first[:-1], bodies, strict=True)
         return np.concatenate([start + body.pieces for start, body in pairs])
 
     @property
     def first(self) -> list[int]:
         """Where in `points` each body begins."""
         return [0, *self.ends.tolist()]
+
+    def few_points(self, reaches: Sequence[Reach], digits: float) -> FewPoints:
+        """Return points that stand for all of them, seen by what is some distance off.
+
+        Parameters
+        ----------
+        reaches
+            How far points in space are from what feels the charge, of each of `all_pieces`.
+        digits
+            Natural logarithm of one over the error aimed at.
+        """
+        left = iter(reaches)
+        pairs = zip(self.bodies, self.pieces, strict=True)
+        return FewPoints(
+            self, tuple(body.reduction([next(left) for _ in own], digits) for body, own in pairs)
+        )
 
     def mutual_powers(self, charge: Any) -> dict[tuple[int, int], float]:
         """Return what charge of one body does to another's, for every two of them.
@@ -156,8 +176,8 @@ class IronSystem:
     @cached_property
     def _meetings(self) -> list[Reduction]:
         """The points at which each body feels and affects the others."""
-        pairs = zip(self.bodies, self.others, strict=True)
-        return [body.reduction(reach, self.digits) for body, reach in pairs]
+        trios = zip(self.bodies, self.others, self.pieces, strict=True)
+        return [body.reduction([reach] * len(own), self.digits) for body, reach, own in trios]
 
     @cached_property
     def _couplings(self) -> list[list[Array]]:
@@ -216,6 +236,37 @@ class IronSystem:
         operator = LinearOperator((int(ends[-1]),) * 2, matvec=missing, dtype=first.dtype)
         columns = [gmres(operator, each, rtol=_SOLVED, restart=60)[0] for each in first.T]
         return self._felt(np.split(np.stack(columns, axis=1), ends[:-1]))
+
+
+@dataclass(frozen=True, eq=False)
+class FewPoints:
+    """Few points that stand for all of a system's.
+
+    Parameters
+    ----------
+    system
+        Whose points they stand for.
+    of_bodies
+        Those of each body.
+    """
+
+    system: IronSystem = field(repr=False)
+    of_bodies: tuple[Reduction, ...] = field(repr=False)
+
+    @cached_property
+    def points(self) -> Array:
+        """In space [m], (points, 3)."""
+        return np.concatenate([few.points for few in self.of_bodies])
+
+    @cached_property
+    def piece(self) -> NDArray[np.intp]:
+        """The place of each point's piece among all pieces of the system, (points,)."""
+        return self.system.place_of(self.of_bodies)
+
+    def down(self, charge: Array) -> Array:
+        """Return the charges at these points that are as good as many, (points, fields)."""
+        pairs = zip(self.of_bodies, self.system.split(charge), strict=True)
+        return np.concatenate([few.down(part) for few, part in pairs])
 
 
 def _charges(body: Body, normal_field: Any) -> Any:

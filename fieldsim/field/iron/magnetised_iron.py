@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.iron.fineness import FINENESSES, Fineness
 from fieldsim.field.iron.iron_energy import drawn_charge, iron_among_magnets
-from fieldsim.field.iron.iron_system import IronSystem
+from fieldsim.field.iron.iron_system import FewPoints, IronSystem
+from fieldsim.field.iron.reach import from_iron, from_rotor, nearest_of
 from fieldsim.machine.placed import PlacedIron, PlacedRotor
 
 __all__ = ["MagnetisedIron", "magnetised_iron"]
@@ -19,6 +21,7 @@ Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Whole = NDArray[np.int64]
 
+_FEW_DIGITS = 14.0  # of what few points tell of many: forces to 1e-4
 _ORDERS = 32  # in a rotor's angle: higher ones end within a section, or a magnet's own width
 
 
@@ -56,6 +59,16 @@ class MagnetisedIron:
     def piece(self) -> NDArray[np.intp]:
         """Which piece each point belongs to, (points,)."""
         return self.system.piece
+
+    @cached_property
+    def few(self) -> FewPoints:
+        """Points that stand for the iron, for all magnets and iron that do not turn with it."""
+        reaches = []
+        for piece in self.pieces:
+            others = [r for r in self.rotors if r.magnets and r.name != piece.rotor]
+            beside = [each for each in self.pieces if each.rotor != piece.rotor]
+            reaches.append(nearest_of([*map(from_rotor, others), *map(from_iron, beside)]))
+        return self.system.few_points(reaches, _FEW_DIGITS)
 
     def charge_at(self, angles_rad: Array) -> Array:
         """Return the charge [A m] while the rotors stand at angles.

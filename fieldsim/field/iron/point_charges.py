@@ -30,6 +30,10 @@ class Reduction(Protocol):
     def normals(self) -> Array:
         """Outward normals there, (points, 3)."""
 
+    @property
+    def pieces(self) -> NDArray[np.intp]:
+        """The piece of each point among those of its body, (points,)."""
+
     def down(self, charge: Array) -> Array:
         """Return the charges at these points that are as good as many, (points, fields)."""
 

@@ -14,7 +14,7 @@ demanded.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -107,11 +107,15 @@ class RoundBody:
         """The first node of each side, and one beyond the last."""
         return [0, *np.cumsum([len(nodes.t) for nodes in self.side_nodes]).tolist()]
 
+    @property
+    def of_side(self) -> list[int]:
+        """The piece of each side."""
+        return [i for i, profile in enumerate(self.profiles) for _ in profile.sides]
+
     @cached_property
     def piece(self) -> NDArray[np.intp]:
         """The piece of each node, (nodes,)."""
-        of_side = [i for i, profile in enumerate(self.profiles) for _ in profile.sides]
-        return np.repeat(of_side, np.diff(self.first))
+        return np.repeat(self.of_side, np.diff(self.first))
 
     @property
     def pieces(self) -> NDArray[np.intp]:
@@ -167,19 +171,19 @@ class RoundBody:
         charge = np.fft.irfft(found, self.around, axis=1) * (2 * math.pi / self.around)
         return np.asarray((charge * r[:, None, None]).reshape(-1, fields))
 
-    def reduction(self, reach: Reach, digits: float) -> RoundReduction:
+    def reduction(self, reaches: Sequence[Reach], digits: float) -> RoundReduction:
         """Return the points that stand for the surface, seen by what is some distance off.
 
         Parameters
         ----------
-        reach
-            How far points in space are from what feels the charge.
+        reaches
+            How far points in space are from what feels the charge, of each piece.
         digits
             Natural logarithm of one over the error aimed at.
         """
         orders, around = [], []
-        for side, nodes in zip(self.sides, self.side_nodes, strict=True):
-            share = np.linspace(0.0, 1.0, _SAMPLES * nodes.panels + 1)
+        for side, nodes, piece in zip(self.sides, self.side_nodes, self.of_side, strict=True):
+            share, reach = np.linspace(0.0, 1.0, _SAMPLES * nodes.panels + 1), reaches[piece]
             r, z, _, _ = side.at(share)
             surface = self.in_space(r, z, _LOOKS)
             distance = reach(surface).reshape(len(share), -1).min(axis=1)
@@ -345,6 +349,11 @@ class RoundReduction:
     body: RoundBody
     orders: tuple[int, ...]
     around: tuple[int, ...]
+
+    @property
+    def pieces(self) -> NDArray[np.intp]:
+        """The piece of each point, (points,)."""
+        return np.repeat(self.body.of_side, np.multiply(self.orders, self.around))
 
     @cached_property
     def points(self) -> Array:

@@ -70,9 +70,9 @@ class _Screened(Generic[Still]):
         """As of the body."""
         return self.body.pieces
 
-    def reduction(self, reach: Reach, digits: float) -> Reduction:
+    def reduction(self, reaches: Sequence[Reach], digits: float) -> Reduction:
         """As of the body."""
-        return self.body.reduction(reach, digits)
+        return self.body.reduction(reaches, digits)
 
 
 @dataclass(frozen=True, eq=False)

@@ -104,7 +104,7 @@ def test_few_points_stand_for_all_from_some_distance():
     charge = charges(body, ANY)
     all_of_it = (charge / reach(body.points)).sum()
     for digits, error in ((6.0, 2e-2), (12.0, 2e-4)):
-        few = body.reduction(reach, digits)
+        few = body.reduction([reach], digits)
         seen = (few.down(charge[:, None])[:, 0] / reach(few.points)).sum()
         assert seen == pytest.approx(all_of_it, rel=error)
         values = few.points @ np.array([[1.0], [2.0], [3.0]])

@@ -51,7 +51,10 @@ def test_bodies_coupled_at_a_few_points_are_as_good_as_one_body(field):
     together = system(*TWO, fine=FINENESSES[3])
     apart = [system(each, fine=FINENESSES[3]) for each in TWO]
     coupled = IronSystem(
-        tuple(s.bodies[0] for s in apart), (from_iron(TWO[1]), from_iron(TWO[0])), 20.0
+        tuple(s.bodies[0] for s in apart),
+        (from_iron(TWO[1]), from_iron(TWO[0])),
+        20.0,
+        tuple(s.pieces[0] for s in apart),
     )
     alone = sum(moment(s, field) for s in apart)
     expected = moment(together, field)

@@ -156,7 +156,7 @@ def test_few_points_stand_for_all_from_some_distance():
     charge = charges(body, applied)
     all_of_it = (charge / np.linalg.norm(body.points - listener, axis=1)).sum()
     for digits, error in ((5.0, 1e-2), (9.0, 1e-3), (14.0, 2e-5)):
-        few = body.reduction(reach, digits)
+        few = body.reduction([reach], digits)
         seen = (
             few.down(charge[:, None])[:, 0] / np.linalg.norm(few.points - listener, axis=1)
         ).sum()
