@@ -3,12 +3,14 @@
 Every value that is uncertain is anywhere within what is given or taken, all values equally likely:
 that is what a stated limit without more knowledge says (JCGM 100:2008, "Guide to the expression of
 uncertainty in measurement", 4.3.7). Machines are drawn from all of these together, evenly, by
-scrambled Sobol points with a fixed seed, and each is worked out in full.
+scrambled Sobol points with a fixed seed, and each is worked out in full. With iron, whose charge is
+solved for in each, that takes too long: there a response surface (`fieldsim.studies.response`)
+through few tells what the others give.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from typing import Any
@@ -20,7 +22,6 @@ from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import FieldsimError
 from fieldsim.machine.clearance.clearances import magnet_coil_pairs
 from fieldsim.machine.improbable_sizes import improbable_sizes
-from fieldsim.machine.iron import Rod
 from fieldsim.machine.load.led_colours import USUAL_A
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.uncertain import DEFAULTS, GiveOrTake
@@ -29,11 +30,11 @@ from fieldsim.operation.effort import Effort
 from fieldsim.operation.electric_side import why_open
 from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points, turned_as
 from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.studies.response import ends, on_surface
 from fieldsim.studies.vary import CRANK_SPEED
 
 __all__ = [
     "MACHINES",
-    "MACHINES_WITH_IRON",
     "NINE_OF_TEN",
     "Range",
     "RangeStudy",
@@ -52,9 +53,9 @@ MACHINES = 64
 NINE_OF_TEN = (0.05, 0.95)
 """The shares of machines that lie below a range and below its upper end."""
 
-MACHINES_WITH_IRON = 32
-"""How many of a machine with iron, whose charge is solved for in each."""
-
+_ON_SURFACE = 1024  # machines, which cost nothing there
+_FEW = 32  # where each is worked out with its iron, for want of a surface
+_MOST_IRON = 4  # pieces
 _MANY_PAIRS = 400  # of magnets and coils
 _ROUGH = 1e-3  # of linkage: far below what machines differ by
 _SEED = 20
@@ -120,7 +121,7 @@ class RangeStudy:
     offsets
         Of each machine and input, from -1 to 1 of what is given or taken, (machines, inputs).
     points
-        The machines, worked out.
+        The machines.
     """
 
     point: OperatingPoint
@@ -192,12 +193,10 @@ class RangeStudy:
 def takes_long(machine: Machine) -> bool:
     """Return whether so many machines take longer than anybody waits who has not asked for them.
 
-    With iron but for a rod in a coil, with more parts than a table holds, or with sizes that are
-    hardly meant.
+    With many pieces of iron, more parts than a table holds, or sizes that are hardly meant.
     """
     return (
-        len(machine.placed_iron) > 1
-        or any(not each.coil or not isinstance(each.shape, Rod) for each in machine.placed_iron)
+        len(machine.placed_iron) > _MOST_IRON
         or magnet_coil_pairs(machine) > _MANY_PAIRS
         or bool(improbable_sizes(machine))
     )
@@ -219,7 +218,7 @@ def ranges(
         The machine at its speed; its ``uncertain`` section, and `DEFAULTS` for what that does not
         name.
     machines
-        How many to draw; by default `MACHINES`, or `MACHINES_WITH_IRON`.
+        How many to draw; by default `MACHINES`, and more with iron.
     with_load
         Whether currents and lamps are wanted too.
     executor, progress
@@ -237,10 +236,35 @@ def ranges(
 
     with_load = with_load and not why_open(point.machine)
     inputs = _inputs(point, with_load)
-    if machines is None:
-        machines = MACHINES_WITH_IRON if point.machine.placed_iron else MACHINES
-    drawn = qmc.Sobol(len(inputs), scramble=True, seed=_SEED).random(machines)
-    offsets = 2.0 * drawn - 1.0
+    with_iron = bool(point.machine.placed_iron)
+    count = machines or (_ON_SURFACE if with_iron else MACHINES)
+    offsets = 2.0 * qmc.Sobol(len(inputs), scramble=True, seed=_SEED).random(count) - 1.0
+
+    def worked_out(variants: Variants, speeds: list[float]) -> OperatingPoints:
+        return operating_points(
+            variants,
+            **turned_as(point, speeds),
+            tolerance=max(_ROUGH, point.tolerance),
+            circuit_tolerance=max(TABLE_TOLERANCE, point.circuit_tolerance),
+            with_load=with_load,
+            executor=executor,
+            progress=progress,
+        )
+
+    if with_iron:
+        few = worked_out(*_variants(point, inputs, ends(len(inputs))))
+        if few.can_be.all():
+            drawn, speeds = _variants(point, inputs, offsets)
+            points = on_surface(few, offsets, drawn, np.array(speeds))
+            return RangeStudy(point, inputs, offsets, points)
+        offsets = offsets[:_FEW]
+    return RangeStudy(point, inputs, offsets, worked_out(*_variants(point, inputs, offsets)))
+
+
+def _variants(
+    point: OperatingPoint, inputs: Sequence[UncertainInput], offsets: Array
+) -> tuple[Variants, list[float]]:
+    """Return machines with their inputs off by shares of what is given or taken, and speeds."""
     plain = point.machine.changed({"uncertain": None}) if point.machine.uncertain else point.machine
     changes, speeds = [], []
     for row in offsets.tolist():
@@ -250,16 +274,7 @@ def ranges(
         }
         speeds.append(values.pop(CRANK_SPEED, point.speed.base_rad_per_s))
         changes.append(_changes(plain, values))
-    points = operating_points(
-        Variants(plain, changes),
-        **turned_as(point, speeds),
-        tolerance=max(_ROUGH, point.tolerance),
-        circuit_tolerance=max(TABLE_TOLERANCE, point.circuit_tolerance),
-        with_load=with_load,
-        executor=executor,
-        progress=progress,
-    )
-    return RangeStudy(point, inputs, offsets, points)
+    return Variants(plain, changes), speeds
 
 
 def effort_range(study: RangeStudy, effort: Effort) -> Range | None:

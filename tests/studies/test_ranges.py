@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -154,16 +155,24 @@ def test_wrong_amounts(amounts, message):
         RING.changed({"uncertain": amounts})
 
 
-def test_a_bolt_in_the_coil_has_a_range_and_other_iron_none_unasked():
-    bolt = fs.read("geometries/bolt_beside_magnets.yaml")
-    assert not takes_long(bolt)
-    assert takes_long(fs.read("geometries/steel_discs.yaml"))
-    at = fs.OperatingPoint(bolt, "120 rpm")
+@pytest.mark.parametrize("name", ["bolt_beside_magnets", "steel_discs"])
+def test_machines_with_iron_have_a_range(name):
+    machine = fs.read(f"geometries/{name}.yaml")
+    assert not takes_long(machine)
+    at = fs.OperatingPoint(machine, "120 rpm")
     study = ranges(at, with_load=False)
-    assert len(study.points) == 32
+    assert len(study.points) == len(study.offsets) > 64
     found = study.coil_ranges("pickup")["rms_V"]
     assert found.low < at.figures["pickup"].rms_V < found.high
-    # Each has its own iron and its own eddy currents: one of them, worked out alone.
+    # Between those that are worked out: one of them, with its own iron and its own eddy currents.
     speed = study.points.speed_rad_per_s[5]
     alone = fs.OperatingPoint(study.points.machines[5], crank_speed_rad_per_s=speed)
-    assert study.points.rms_V[5, 0] == pytest.approx(alone.figures["pickup"].rms_V, rel=2e-3)
+    assert study.points.rms_V[5, 0] == pytest.approx(alone.figures["pickup"].rms_V, rel=5e-3)
+
+
+def test_many_pieces_of_iron_take_long():
+    machine = fs.read("geometries/bolt_beside_magnets.yaml")
+    balls = [
+        fs.IronPiece(f"ball{i}", fs.Ball(0.004), (0.5, 0.02 * i, 0.0), (0, 0, 1)) for i in range(4)
+    ]
+    assert takes_long(replace(machine, iron=tuple(balls)))
