@@ -4,7 +4,8 @@ Run with ``python benchmarks/many.py`` on an otherwise quiet machine; it takes a
 of one core, warm. ``--long N`` works out N variants of the ring of lamps on two processes instead
 (10,000 of them are the goal's), and ``--long N --random`` compares the range of a machine with N
 plain random ones. To see what vector instructions are worth, set
-``NPY_DISABLE_CPU_FEATURES="AVX512F AVX512CD AVX512_SKX AVX512_CLX AVX512_CNL AVX512_ICL"``.
+``NPY_DISABLE_CPU_FEATURES`` to what `numpy.show_config` finds beyond X86_V3 (in numpy 2.4
+"X86_V4 AVX512_ICL AVX512_SPR"; names that a numpy does not know it passes over, with a warning).
 """
 
 from __future__ import annotations
@@ -31,6 +32,10 @@ from fieldsim.circuit.network import Circuit, CoilSet
 from fieldsim.circuit.reduced_loads import without_users
 from fieldsim.circuit.solver import periodic_steady_state, settled_state
 from fieldsim.circuit.steady_figures import steady_figures
+from fieldsim.field.linkage.ring_winding import forget_windings
+from fieldsim.field.linkage.track import coil_in_rotor, track_of
+from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.machine.load.circuit_parts import Bridge, Parallel
 from fieldsim.report.beside import workers
 from fieldsim.studies.ranges import ranges
@@ -142,9 +147,41 @@ def alike() -> None:
     machine = fs.read(GEOMETRIES / "two_facing_rotors.yaml")
     one = best_s(lambda: fs.flux_table(machine, tolerance=1e-5))
     gaps = [float(gap) for gap in np.linspace(0.001, 0.020, 20)]
-    point = fs.OperatingPoint(machine, "120 rpm", tolerance=1e-5)
-    study = best_s(lambda: fs.gap_study(point, gaps), 2)
-    print(f"20 rows of gaps: {study / one:.1f} times one table of the same machine (under 20)")
+
+    def study() -> object:
+        return fs.gap_study(fs.OperatingPoint(machine, "120 rpm", tolerance=1e-5), gaps)
+
+    rows = best_s(study)
+    forget_windings()
+    print(
+        f"20 rows of gaps: {rows * 1e3:.0f} ms, {rows / one:.1f} times one table of the same "
+        f"machine, its winding known (under 20)"
+    )
+
+
+def floor() -> None:
+    """Print what linkage costs beside the closed forms that it takes."""
+    machines = list(ring_variants(200, seed=3))
+    pairs = [
+        (
+            track_of(m.placed_rotors[0].magnets[0]),
+            coil_in_rotor(m.placed_coils[0], m.placed_rotors[0]),
+        )
+        for m in machines
+    ]
+
+    def curves() -> list[TrackCurve]:
+        forget_windings()
+        return [track_curve(track, coil, 0.0, TOLERANCE) for track, coil in pairs]
+
+    points = sum(curve.points for curve in curves())
+    at = 0.011 + 0.03 * np.random.default_rng(0).random((3, points))
+    closed = best_s(lambda: newtonian_gradient_xy(at[0], at[1], at[2], (0.01, 0.005, 0.0025)))
+    whole = best_s(curves)
+    print(
+        f"linkage of {len(pairs)} windings: {whole / len(pairs) * 1e3:.2f} ms each, "
+        f"{whole / closed:.1f} times the closed forms that it takes (3)"
+    )
 
 
 def _ring_of(count: int) -> fs.Machine:
@@ -219,6 +256,7 @@ def main() -> None:
     else:
         steady_states()
         variants()
+        floor()
         alike()
         slider()
 
