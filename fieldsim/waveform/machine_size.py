@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,13 +122,13 @@ def _orders(track: Track, coil: CoilInRotor, tolerance: float) -> int:
 def _edges(coil: CoilInRotor) -> NDArray[np.float64]:
     """Return points along the edges of a winding, (points, 3) [m]."""
     a, b = coil.half_opening
+    size = np.array([[a + d, b + d, coil.half_length] for d in (0.0, coil.build)])
+    return np.asarray(coil.centre + (size[:, None] * _outline()).reshape(-1, 3) @ coil.frame.T)
+
+
+@cache
+def _outline() -> NDArray[np.float64]:
+    """Return points along the upper and lower edges of a block of unit halves, (points, 3)."""
     t = np.linspace(-1.0, 1.0, _ALONG)
-    found = []
-    for depth in (0.0, coil.build):
-        for height in (-coil.half_length, coil.half_length):
-            x, y = (a + depth) * t, (b + depth) * t
-            level = np.full_like(t, height)
-            for side in (-1.0, 1.0):
-                found.append(np.stack([x, np.full_like(t, side * (b + depth)), level], axis=1))
-                found.append(np.stack([np.full_like(t, side * (a + depth)), y, level], axis=1))
-    return coil.centre + np.concatenate(found) @ coil.frame.T
+    ends = np.array([(t, side, height) for t in t for side in (-1, 1) for height in (-1, 1)])
+    return np.concatenate([ends, ends[:, [1, 0, 2]]])
