@@ -11,6 +11,8 @@ from typing import Any, TypeVar, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fieldsim.circuit.emf_source import PeriodicEmf
+from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import FieldsimError, ImpossibleError
 from fieldsim.machine.machine import Machine
@@ -28,6 +30,8 @@ Progress = Callable[[int, int], None]
 
 PIECE = 100
 """How many machines are worked on together: the same however many workers there are."""
+
+_TOGETHER = 4  # up to their loads: no more iron and tables are kept at once
 
 _OF_COILS = ("peak_V", "rms_V", "rectified_mean_V", "frequency_Hz", "peak_to_peak_linkage_Wb")
 _OF_LOAD = (
@@ -305,11 +309,42 @@ _T = TypeVar("_T")
 _S = TypeVar("_S")
 
 
+@dataclass(frozen=True, eq=False)
+class _Loaded:
+    """What is needed of a machine to know its currents, without its iron and its table."""
+
+    circuit: Circuit
+    emf: PeriodicEmf
+    across: str
+    known: _Row
+
+
 def _worked_out(piece: _Piece) -> list[_Row]:
     """Return what each machine of a piece gives, by the names of an `OperatingPoints`."""
     from fieldsim.circuit.steady_figures import steady_figures
 
-    books, asked = Books(), crank_speed if piece.turned == "crank" else rotor_speed
+    books, count = Books(), len(piece.speeds_rad_per_s)
+    rows: list[_Row] = []
+    loaded: dict[int, _Loaded] = {}
+    for first in range(0, count, _TOGETHER):
+        some = range(first, min(first + _TOGETHER, count))
+        more, also = _up_to_load(piece, some, books)
+        rows, loaded = rows + more, loaded | also
+    circuits, emfs = [each.circuit for each in loaded.values()], [e.emf for e in loaded.values()]
+    figures = steady_figures(circuits, emfs, tolerance=piece.circuit_tolerance)
+    for (i, each), found in zip(loaded.items(), figures, strict=True):
+        outlet = found.outlets.index(each.across)
+        rows[i] |= each.known | {name: getattr(found, name) for name in _OF_LOAD}
+        rows[i] |= {name: float(getattr(found, name)[outlet]) for name in _OF_OUTLET}
+    return rows
+
+
+def _up_to_load(piece: _Piece, some: range, books: Books) -> tuple[list[_Row], dict[int, _Loaded]]:
+    """Return what machines of a piece give with nothing connected, and what their load is fed by.
+
+    Step after step, not machine after machine: the processor's caches keep what a step needs.
+    """
+    asked = crank_speed if piece.turned == "crank" else rotor_speed
 
     def made(i: int) -> OperatingPoint:
         machine = piece.machines[i]
@@ -321,22 +356,12 @@ def _worked_out(piece: _Piece) -> list[_Row]:
             books=books,
         )
 
-    # Step after step, not machine after machine: the processor's caches keep what a step needs.
-    count, problems = len(piece.speeds_rad_per_s), dict[int, str]()
-    points = _stepped({i: i for i in range(count)}, made, problems)
+    problems = dict[int, str]()
+    points = _stepped({i: i for i in some}, made, problems)
     rows = _stepped(points, _open_side, problems)
-    loaded = {i: points[i] for i in rows if piece.with_load and _is_loaded(points[i].machine)}
-    circuits = _stepped(loaded, _circuit, problems)
-    figures = steady_figures(
-        [loaded[i].coil_circuit.circuit for i in circuits],
-        [loaded[i].circuit_emf for i in circuits],
-        tolerance=piece.circuit_tolerance,
-    )
-    for (i, circuit), found in zip(circuits.items(), figures, strict=True):
-        outlet = found.outlets.index(loaded[i].machine.load.across)
-        rows[i] |= circuit | {name: getattr(found, name) for name in _OF_LOAD}
-        rows[i] |= {name: float(getattr(found, name)[outlet]) for name in _OF_OUTLET}
-    return [{"problems": problems.get(i, "")} | rows.get(i, {}) for i in range(count)]
+    with_load = {i: points[i] for i in rows if piece.with_load and _is_loaded(points[i].machine)}
+    loaded = _stepped(with_load, _loaded, problems)
+    return [{"problems": problems.get(i, "")} | rows.get(i, {}) for i in some], loaded
 
 
 def _stepped(
@@ -367,10 +392,11 @@ def _open_side(point: OperatingPoint) -> _Row:
     }
 
 
-def _circuit(point: OperatingPoint) -> _Row:
-    """Return what is known of a machine's circuit, and have its EMF ready."""
-    circuit, _ = point.coil_circuit, point.circuit_emf
-    return {"resistance_ohm": circuit.resistance_ohm, "inductance_H": circuit.inductance_H}
+def _loaded(point: OperatingPoint) -> _Loaded:
+    """Return what is known of a machine's circuit and what drives it."""
+    coils = point.coil_circuit
+    known = {"resistance_ohm": coils.resistance_ohm, "inductance_H": coils.inductance_H}
+    return _Loaded(coils.circuit, point.circuit_emf, point.machine.load.across, known)
 
 
 def _as_arrays(

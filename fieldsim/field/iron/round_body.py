@@ -245,14 +245,18 @@ class RoundBody:
     @cached_property
     def solvers(self) -> list[Any]:
         """LU factors of every harmonic."""
-        return [self.factors(m, self.susceptibility) for m in range(self.harmonics + 1)]
+        pairs = enumerate(self._kernel(self.harmonics))
+        return [self._factors(m, kernel, self.susceptibility) for m, kernel in pairs]
 
-    def factors(self, m: int, susceptibility: Array | Complex) -> Any:
-        """Return LU factors of one harmonic, for a susceptibility of each node, (nodes,)."""
+    def even_solver(self, susceptibility: Complex) -> Any:
+        """Return LU factors of what is even round the axis, for a susceptibility of each node."""
+        return self._factors(0, self._even_kernel, susceptibility)
+
+    def _factors(self, m: int, kernel: Array, susceptibility: Array | Complex) -> Any:
         from scipy.linalg import lu_factor
 
         r, chi, weight = self.places[0], susceptibility, self.weight
-        matrix = -(chi * weight)[:, None] * self.kernel[m]
+        matrix = -(chi * weight)[:, None] * kernel
         matrix[np.diag_indices_from(matrix)] += 1 + chi / 2
         if m == 0:
             same = self.piece[:, None] == self.piece
@@ -261,14 +265,21 @@ class RoundBody:
         return lu_factor(matrix, overwrite_a=True, check_finite=False)
 
     @cached_property
-    def kernel(self) -> Array:
-        """Normal field at node i of charge times length at node j, (harmonics + 1, i, j) [1/m]."""
+    def _even_kernel(self) -> Array:
+        kernel: Array = self._kernel(0)[0]
+        return kernel
+
+    def _kernel(self, harmonics: int) -> Array:
+        """Return the normal field at node i of charge times length at node j [1/m].
+
+        Shape (harmonics + 1, i, j).
+        """
         r, z, nr, nz = self.places
         near = [self._near(s) for s in range(len(self.sides))]
         far = ~np.concatenate([np.repeat(each, self.order, axis=1) for each in near], axis=1)
         i, j = np.nonzero(far)
-        kernel = np.zeros((self.harmonics + 1, *far.shape))
-        kernel[:, i, j] = ring_field(r[i], z[i], (nr[i], nz[i]), (r[j], z[j]), self.harmonics)
+        kernel = np.zeros((harmonics + 1, *far.shape))
+        kernel[:, i, j] = ring_field(r[i], z[i], (nr[i], nz[i]), (r[j], z[j]), harmonics)
         for s, each in enumerate(near):
             if each.any():
                 self._add_near(kernel, s, each)
@@ -311,9 +322,9 @@ class RoundBody:
         who = np.broadcast_to(i[:, None], t.shape)
         there = (w > 0.0) & ((r[who] != br) | (z[who] != bz))
         one = who[there]
-        values = np.zeros((self.harmonics + 1, *t.shape))
+        values = np.zeros((len(kernel), *t.shape))
         values[:, there] = ring_field(
-            r[one], z[one], (nr[one], nz[one]), (br[there], bz[there]), self.harmonics
+            r[one], z[one], (nr[one], nz[one]), (br[there], bz[there]), len(kernel) - 1
         )
         x, gauss = gauss_legendre(self.order)
         on_panel = 2 * panels * (t - low[:, None]) - 1

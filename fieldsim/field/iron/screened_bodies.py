@@ -93,7 +93,7 @@ class ScreenedRound(_Screened[RoundBody]):
     @cached_property
     def solver(self) -> Any:
         """LU factors of what is even round the axis."""
-        return self.body.factors(0, self.along[self.body.piece])
+        return self.body.even_solver(self.along[self.body.piece])
 
     def charges(self, normal_field: Any) -> Any:
         """Return the charge at each point that an applied field draws [A m], (points, fields).
