@@ -77,13 +77,27 @@ class PeriodicEmf:
         """
         samples = self.samples
         fill = max(1, _FINEST // samples)
-        spectrum = np.fft.rfft(self.emf_V, axis=1)
+        spectrum = self._spectrum.copy()
         if samples % 2 == 0:
             spectrum[:, -1] *= 0.5 if fill > 1 else 1.0  # the Nyquist term is shared by both signs
         rate = 2j * np.pi / self.period_s * np.arange(spectrum.shape[1])
         values = np.fft.irfft(spectrum, samples * fill, axis=1) * fill
         slopes = np.fft.irfft(spectrum * rate, samples * fill, axis=1) * fill
         return _closed(values), _closed(slopes)
+
+    @cached_property
+    def _spectrum(self) -> NDArray[np.complex128]:
+        return np.asarray(np.fft.rfft(self.emf_V, axis=1))
+
+    @cached_property
+    def harmonics_V(self) -> Array:
+        """Size of each harmonic in the coil where it is strongest, not normalised, (orders,)."""
+        return np.asarray(np.abs(self._spectrum).max(axis=0))
+
+    @cached_property
+    def peak_V(self) -> float:
+        """Greatest size in any coil [V]."""
+        return float(np.abs(self.emf_V).max())
 
     @property
     def coils(self) -> int:
@@ -98,7 +112,7 @@ class PeriodicEmf:
     @property
     def bandwidth(self) -> int:
         """Order of the highest harmonic above a hundredth of the strongest, at least 1."""
-        size = np.abs(np.fft.rfft(self.emf_V, axis=1)).max(axis=0)[1:]
+        size = self.harmonics_V[1:]
         strong = np.flatnonzero(size > 0.01 * size.max(initial=0.0))
         return int(strong[-1]) + 1 if len(strong) else 1
 

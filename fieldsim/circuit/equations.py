@@ -8,17 +8,18 @@ algebraic.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.netlist import GROUND, Branch, CoilBranch, Counts, Netlist
-from fieldsim.circuit.network import Circuit
+from fieldsim.circuit.network import Circuit, Outlet
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.load.diode_law import JunctionLaw
 
-__all__ = ["INSULATION_S", "Equations", "circuit_equations"]
+__all__ = ["INSULATION_S", "Equations", "circuit_equations", "many_equations"]
 
 Array = NDArray[np.float64]
 
@@ -96,6 +97,26 @@ def circuit_equations(circuit: Circuit) -> Equations:
     >>> equations.size, equations.nodes
     (3, 1)
     """
+    return many_equations([circuit])[0]
+
+
+def many_equations(circuits: Sequence[Circuit]) -> list[Equations]:
+    """Return the equations of circuits; those that differ in their coils alone share all else.
+
+    Errors as of `circuit_equations`.
+    """
+    alike: dict[tuple[tuple[str, ...], tuple[Outlet, ...]], list[int]] = {}
+    for i, circuit in enumerate(circuits):
+        alike.setdefault((circuit.coils.names, circuit.outlets), []).append(i)
+    found: dict[int, Equations] = {}
+    for places in alike.values():
+        some = [circuits[i] for i in places]
+        found.update(zip(places, _with_coils(_without_coils(some[0]), some), strict=True))
+    return [found[i] for i in range(len(circuits))]
+
+
+def _without_coils(circuit: Circuit) -> Equations:
+    """Return the equations of a circuit as if its coils were wire without resistance."""
     build = Netlist(prefixed=len(circuit.outlets) > 1)
     terminals = {}
     for outlet in circuit.complete_outlets():
@@ -105,6 +126,19 @@ def circuit_equations(circuit: Circuit) -> Equations:
         build.load(outlet.name, outlet.load, start, GROUND, Counts(), False)
     _refuse_too_many(build)
     return _assembled(circuit, build, terminals)
+
+
+def _with_coils(equations: Equations, circuits: Sequence[Circuit]) -> list[Equations]:
+    at = equations.emf_rows
+    linear = np.repeat(equations.linear[None], len(circuits), axis=0)
+    linear[:, at, at] += np.array([circuit.coils.whole_ohm for circuit in circuits])
+    mass = np.repeat(equations.mass[None], len(circuits), axis=0)
+    mass[:, at[:, None], at] = [circuit.coils.inductance_H for circuit in circuits]
+    stores = mass.any(axis=2)
+    return [
+        replace(equations, mass=M, linear=K, stored=np.flatnonzero(rows))
+        for M, K, rows in zip(mass, linear, stores, strict=True)
+    ]
 
 
 def _refuse_too_many(build: Netlist) -> None:
@@ -168,16 +202,12 @@ def _assembled(
             incidence[branch.end, i] -= 1.0
 
     order = [circuit.coils.names.index(branch.coil) for branch in build.coils]
-    L = np.array(circuit.coils.inductance_H, dtype=float).reshape(c, c)[np.ix_(order, order)]
-    rows = offsets["coil"] + np.arange(c)
-    M[np.ix_(rows, rows)] = L
     emf_rows = np.empty(c, dtype=np.intp)
     for i, coil in enumerate(build.coils):
         row = offsets["coil"] + i
         voltage_row(row, coil.start, coil.end)
         # the coil's current leaves through its start terminal into the load
         current_column(row, coil.end, coil.start)
-        K[row, row] += circuit.coils.whole_ohm[order[i]]
         emf_rows[order[i]] = row
 
     initial = np.zeros(size)
@@ -198,7 +228,7 @@ def _assembled(
         mass=M,
         linear=K,
         emf_rows=emf_rows,
-        stored=np.flatnonzero(np.abs(M).sum(axis=1) > 0),
+        stored=np.flatnonzero(M.any(axis=1)),
         junction_nodes=incidence,
         laws=tuple(law for _, law in build.junctions),
         coil_branches=tuple(build.coils[i] for i in in_order),

@@ -9,6 +9,7 @@ nearer, since junctions and resistances lose whatever differs between two course
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,11 +59,11 @@ def repeats(emf: PeriodicEmf) -> tuple[int, bool]:
     >>> repeats(PeriodicEmf(1.0, np.sin(2 * np.pi * t) + np.sin(4 * np.pi * t)))
     (1, False)
     """
-    size = np.abs(np.fft.rfft(emf.emf_V, axis=1)).max(axis=0)
+    size = emf.harmonics_V
     present = np.flatnonzero(size > _SAME * size.max(initial=0.0))
     if not len(present):
         return 1, False
-    often = max(int(np.gcd.reduce(present)), 1)
+    often = max(math.gcd(*present.tolist()), 1)
     return often, bool((present // often % 2 == 1).all())
 
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from fieldsim.cautions import Doubt, Note
 from fieldsim.circuit.collocation import STAGES, WEIGHTS, Stretch
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.equations import Equations, circuit_equations
+from fieldsim.circuit.equations import Equations, circuit_equations, many_equations
 from fieldsim.circuit.extraction import circuit_result
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.newton import Solution, nearer, solve_stretch
@@ -144,10 +144,8 @@ def periodic_steady_states(
         beside: Sequence[CircuitResult | None],
         again: bool,
     ) -> list[CircuitResult]:
-        drives = [
-            driven(circuit, emfs[i], None if other is None else other.waves, again)
-            for i, circuit, other in zip(which, held, beside, strict=True)
-        ]
+        waves_beside = [None if other is None else other.waves for other in beside]
+        drives = driven(held, [emfs[i] for i in which], waves_beside, again)
         found = steady_waves(drives, tolerance, None if again else progress)
         return [
             settled_state(circuit, drive.emf, tolerance, other)
@@ -166,13 +164,16 @@ def periodic_steady_states(
 
 
 def driven(
-    circuit: Circuit, emf: PeriodicEmf, near: SteadyWaves | None = None, same_steps: bool = False
-) -> Driven:
-    """Return a circuit's equations with what drives them.
+    circuits: Sequence[Circuit],
+    emfs: Sequence[PeriodicEmf],
+    near: Sequence[SteadyWaves | None],
+    same_steps: bool = False,
+) -> list[Driven]:
+    """Return the equations of circuits with what drives them.
 
     Parameters
     ----------
-    circuit, emf
+    circuits, emfs
         Coils and loads, and the EMF of each coil.
     near, same_steps
         As of `fieldsim.circuit.steady_states.Driven`.
@@ -180,13 +181,16 @@ def driven(
     Raises
     ------
     ValueError
-        If the EMF has another number of coils than the circuit.
+        If an EMF has another number of coils than its circuit.
     """
-    _check_coils(circuit, emf.coils)
-    scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
-    return Driven(
-        circuit_equations(circuit), emf, scales.wave_ohm, scales.voltage_V, near, same_steps
-    )
+    made = []
+    for circuit, emf, equations, beside in zip(
+        circuits, emfs, many_equations(circuits), near, strict=True
+    ):
+        _check_coils(circuit, emf.coils)
+        scales = _scales(circuit, emf.peak_V)
+        made.append(Driven(equations, emf, scales.wave_ohm, scales.voltage_V, beside, same_steps))
+    return made
 
 
 def _from_waves(
@@ -225,7 +229,7 @@ def settled_state(
     The coils keep their resistances.
     """
     equations = circuit_equations(circuit)
-    scales = _scales(circuit, float(np.abs(emf.emf_V).max()))
+    scales = _scales(circuit, emf.peak_V)
     junctions = WaveLaws.from_laws(equations.laws, scales.wave_ohm)
     guess: Array | None = None
     iterations = 0

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.extraction import METER_NAME
-from fieldsim.circuit.netlist import GROUND, Branch
+from fieldsim.circuit.netlist import Branch
 from fieldsim.circuit.network import Circuit
 from fieldsim.circuit.port_network import PortNetworks
 from fieldsim.circuit.results import CircuitResult
@@ -90,16 +90,21 @@ def steady_figures(
     def solve(
         which: Sequence[int], held: Sequence[Circuit], near: Sequence[_Found | None], again: bool
     ) -> list[_Found]:
-        drives = [
-            driven(circuit, emfs[i], None if other is None else other.waves, again)
-            for i, circuit, other in zip(which, held, near, strict=True)
-        ]
+        waves_near = [None if other is None else other.waves for other in near]
+        drives = driven(held, [emfs[i] for i in which], waves_near, again)
         found = steady_waves(drives, tolerance, None if again else progress)
+        solved = [i for i, waves in enumerate(found) if waves is not None]
+        figures = _of_moments(
+            [held[i] for i in solved],
+            [drives[i] for i in solved],
+            [waves.moments for waves in found if waves is not None],
+        )
+        by_place = dict(zip(solved, figures, strict=True))
         return [
-            _Found(figures_of(settled_state(circuit, drive.emf, tolerance)), None)
-            if waves is None or waves.moments is None
-            else _Found(_of_moments(circuit, drive, waves.moments), waves)
-            for circuit, drive, waves in zip(held, drives, found, strict=True)
+            _Found(by_place[i], waves)
+            if i in by_place
+            else _Found(figures_of(settled_state(held[i], drives[i].emf, tolerance)), None)
+            for i, waves in enumerate(found)
         ]
 
     settled = settled_together(
@@ -145,34 +150,50 @@ def figures_of(result: CircuitResult) -> SteadyFigures:
     )
 
 
-def _of_moments(circuit: Circuit, drive: Driven, moments: WaveMoments) -> SteadyFigures:
-    equations = drive.equations
-    unknown = PortNetworks((equations,), np.array([drive.wave_ohm])).unknown_maps[0]
-    mean, square = moments.mean_V, moments.square_V2
+def _of_moments(
+    circuits: Sequence[Circuit], drives: Sequence[Driven], moments: Sequence[WaveMoments]
+) -> list[SteadyFigures]:
+    """Return the figures of circuits; those with the same branches are worked out together."""
+    alike: dict[int, list[int]] = {}
+    for i, drive in enumerate(drives):
+        alike.setdefault(id(drive.equations.branches), []).append(i)
+    found: dict[int, SteadyFigures] = {}
+    for places in alike.values():
+        some = ([each[i] for i in places] for each in (circuits, drives, moments))
+        found.update(zip(places, _of_alike(*some), strict=True))
+    return [found[i] for i in range(len(circuits))]
 
-    def between(start: int, end: int) -> Array:
-        none = np.zeros(unknown.shape[1])
-        return (none if start == GROUND else unknown[start]) - (
-            none if end == GROUND else unknown[end]
-        )
 
-    def product(one: Array, other: Array) -> float:
-        return float(one @ square @ other)
+def _of_alike(
+    circuits: list[Circuit], drives: list[Driven], moments: list[WaveMoments]
+) -> list[SteadyFigures]:
+    equations = drives[0].equations
+    networks = PortNetworks(
+        tuple(drive.equations for drive in drives), np.array([drive.wave_ohm for drive in drives])
+    )
+    of_waves = networks.unknown_maps
+    count, unknowns, waves = of_waves.shape
+    coils = len(equations.coil_branches)
+    # all unknowns, the EMFs, and last, where the number of the ground points, nothing
+    rows = np.zeros((count, unknowns + coils + 1, waves))
+    rows[:, :unknowns] = of_waves
+    rows[:, unknowns:-1] = np.eye(waves)[waves - coils :]
+    mean = (rows @ np.stack([each.mean_V for each in moments])[..., None])[..., 0]
+    square = rows @ np.stack([each.square_V2 for each in moments]) @ rows.transpose(0, 2, 1)
 
-    def into(branch: Branch) -> float:
+    def square_V2(start: int, end: int) -> Array:
+        return square[:, start, start] - 2.0 * square[:, start, end] + square[:, end, end]
+
+    def into(branch: Branch) -> Array:
         """Return the average power into a branch [W]."""
-        voltage = between(branch.start, branch.end)
-        part = branch.part
-        if isinstance(part, Led):
-            current = unknown[equations.offsets["wave"] + branch.index]
-        elif branch.in_wires:
-            current = unknown[equations.offsets["wire"] + branch.index]
-        else:
-            assert isinstance(part, Resistor)  # noqa: S101  (what else is useful)
-            current = voltage / (
-                part.resistance_ohm * branch.solved_series / branch.solved_parallel
-            )
-        return branch.share * product(voltage, current)
+        part, start, end = branch.part, branch.start, branch.end
+        if isinstance(part, Led) or branch.in_wires:
+            kind = "wave" if isinstance(part, Led) else "wire"
+            current = equations.offsets[kind] + branch.index
+            return branch.share * (square[:, start, current] - square[:, end, current])
+        assert isinstance(part, Resistor)  # noqa: S101  (what else is useful)
+        ohm = part.resistance_ohm * branch.solved_series / branch.solved_parallel
+        return branch.share / ohm * square_V2(start, end)
 
     lamps = [b for b in equations.branches if isinstance(b.part, Led)]
     parts = [b.part for b in lamps if isinstance(b.part, Led)]
@@ -180,26 +201,28 @@ def _of_moments(circuit: Circuit, drive: Driven, moments: WaveMoments) -> Steady
         b for b in equations.branches if isinstance(b.part, Resistor) and b.part.name != METER_NAME
     ]
     which, share = [b.index for b in lamps], np.array([b.solved_parallel for b in lamps])
-    first = equations.offsets["coil"]
-    coils = [unknown[first + branch.index] for branch in equations.coil_branches]
-    ohm = np.array(circuit.coils.resistance_ohm)
-    squares = np.array([max(product(coil, coil), 0.0) for coil in coils])
-    emf = np.eye(unknown.shape[1])[unknown.shape[1] - len(coils) :]
-    source_W = sum(product(coil, e) for coil, e in zip(coils, emf, strict=True))
-    terminals = [between(*ends) for ends in equations.terminals.values()]
-    direct = [equations.dc_terminals.get(name) for name in equations.terminals]
-    return SteadyFigures(
+    labels, visible_A, rated_A = (
         tuple(b.label for b in lamps),
-        moments.forward_A[which] / share,
-        moments.peak_A[which] / share,
         np.array([part.visible_A for part in parts]),
         np.array([part.rated_A for part in parts]),
-        np.sqrt(squares),
-        squares * ohm,
-        source_W,
-        source_W - float(squares @ circuit.coils.whole_ohm),
-        sum(into(branch) for branch in useful),
-        tuple(equations.terminals),
-        np.sqrt([max(product(v, v), 0.0) for v in terminals]),
-        np.array([np.nan if ends is None else float(between(*ends) @ mean) for ends in direct]),
     )
+    at = equations.offsets["coil"] + np.array([b.index for b in equations.coil_branches])
+    squares = np.maximum(square[:, at, at], 0.0)
+    heat_W = squares * np.array([circuit.coils.resistance_ohm for circuit in circuits])
+    lost_W = (squares * np.array([circuit.coils.whole_ohm for circuit in circuits])).sum(axis=1)
+    source_W = square[:, at, unknowns + np.arange(coils)].sum(axis=1)
+    useful_W = sum((into(branch) for branch in useful), np.zeros(count))
+    none = np.full(count, np.nan)
+    terminal_V2 = np.stack([square_V2(*ends) for ends in equations.terminals.values()], axis=1)
+    terminal_V = np.sqrt(np.maximum(terminal_V2, 0.0))
+    direct = [equations.dc_terminals.get(name) for name in equations.terminals]
+    dc_V = np.stack([none if e is None else mean[:, e[0]] - mean[:, e[1]] for e in direct], axis=1)
+    current_A, outlets = np.sqrt(squares), tuple(equations.terminals)
+    return [
+        SteadyFigures(
+            labels, each.forward_A[which] / share, each.peak_A[which] / share, visible_A, rated_A,
+            current_A[k], heat_W[k], float(source_W[k]), float(source_W[k] - lost_W[k]),
+            float(useful_W[k]), outlets, terminal_V[k], dc_V[k],
+        )
+        for k, each in enumerate(moments)
+    ]  # fmt: skip
