@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["CrankStart", "PeriodicEmf", "emf_while_turning", "emfs_at"]
+__all__ = ["CrankStart", "EmfTables", "PeriodicEmf", "emf_while_turning"]
 
 Array = NDArray[np.float64]
 
@@ -134,43 +134,54 @@ def _closed(values: Array) -> Array:
     return np.hstack([values, values[:, :1]])
 
 
-def emfs_at(emfs: Sequence[PeriodicEmf], time_s: Array) -> Array:
-    """Return several EMFs, each at times of its own.
+class EmfTables:
+    """Several EMFs, each to be had at times of its own.
 
     Parameters
     ----------
     emfs
         Of equally many coils, with fine steps equally many.
-    time_s
-        Shape (emfs, ...), from 0 to the period of each [s].
-
-    Returns
-    -------
-    ndarray
-        Shape (emfs, coils, ...) [V].
 
     Examples
     --------
     >>> t = np.arange(32) / 32
     >>> both = [PeriodicEmf(1.0, np.sin(2 * np.pi * t)), PeriodicEmf(2.0, np.cos(2 * np.pi * t))]
-    >>> emfs_at(both, np.array([[0.25], [0.5]])).round(9)[:, 0, 0].tolist()
-    [1.0, 0.0]
+    >>> EmfTables(both).at(np.array([0, 1]), np.array([[0.25], [0.5]])).round(9).tolist()
+    [[[1.0], [0.0]]]
     """
-    values, slopes = (np.stack([e.filled[i] for e in emfs]) for i in (0, 1))
-    count = values.shape[2] - 1
-    step_s = np.array([e.period_s / count for e in emfs])
-    place = time_s.reshape(len(emfs), -1) / step_s[:, None]
-    first = np.minimum(place.astype(np.intp), count - 1)
-    p = (place - first)[:, None]
-    first = first[:, None]
-    v0, v1 = (np.take_along_axis(values, first + i, axis=2) for i in (0, 1))
-    s0, s1 = (np.take_along_axis(slopes, first + i, axis=2) for i in (0, 1))
-    s0 *= step_s[:, None, None]
-    s1 *= step_s[:, None, None]
-    rise = v1 - v0
-    # Hermite's cubic through both ends
-    found = v0 + p * (s0 + p * ((3 * rise - 2 * s0 - s1) + p * (s0 + s1 - 2 * rise)))
-    return np.asarray(found.reshape(len(emfs), -1, *time_s.shape[1:]))
+
+    def __init__(self, emfs: Sequence[PeriodicEmf]) -> None:
+        self._values, slopes = (np.stack([e.filled[i] for e in emfs], axis=1) for i in (0, 1))
+        self._steps = self._values.shape[2] - 1
+        self._step_s = np.array([e.period_s / self._steps for e in emfs])
+        self._rises = slopes * self._step_s[:, None]
+
+    def at(self, which: NDArray[np.intp], time_s: Array) -> Array:
+        """Return some of the EMFs.
+
+        Parameters
+        ----------
+        which
+            Their places, (chosen,).
+        time_s
+            Shape (chosen, ...), from 0 to the period of each [s].
+
+        Returns
+        -------
+        ndarray
+            Shape (coils, chosen, ...) [V].
+        """
+        lead = (len(which),) + (1,) * (time_s.ndim - 1)
+        place = time_s / self._step_s[which].reshape(lead)
+        first = np.minimum(place.astype(np.intp), self._steps - 1)
+        p = place - first
+        first += which.reshape(lead) * (self._steps + 1)
+        last = first + 1
+        values, rises = (each.reshape(len(each), -1) for each in (self._values, self._rises))
+        v0, s0, s1 = values[:, first], rises[:, first], rises[:, last]
+        rise = values[:, last] - v0
+        # Hermite's cubic through both ends
+        return np.asarray(v0 + p * (s0 + p * ((3 * rise - 2 * s0 - s1) + p * (s0 + s1 - 2 * rise))))
 
 
 @dataclass(frozen=True)

@@ -134,7 +134,7 @@ def _with_coils(equations: Equations, circuits: Sequence[Circuit]) -> list[Equat
     linear[:, at, at] += np.array([circuit.coils.whole_ohm for circuit in circuits])
     mass = np.repeat(equations.mass[None], len(circuits), axis=0)
     mass[:, at[:, None], at] = [circuit.coils.inductance_H for circuit in circuits]
-    stores = mass.any(axis=2)
+    stores = np.asarray(mass.any(axis=2))
     return [
         replace(equations, mass=M, linear=K, stored=np.flatnonzero(rows))
         for M, K, rows in zip(mass, linear, stores, strict=True)

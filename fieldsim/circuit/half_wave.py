@@ -16,14 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.circuit.emf_source import PeriodicEmf
-from fieldsim.circuit.port_network import PortNetworks
+from fieldsim.circuit.port_network import SAME_PORTS, PortNetworks
 
 __all__ = ["WHOLE", "Turn", "repeats", "turn_of"]
 
 Array = NDArray[np.float64]
 
 _SAME = 1e-9
-_SAME_PORTS = 1e-6  # the insulation from every node to ground favours one side
 
 
 @dataclass(frozen=True)
@@ -91,8 +90,8 @@ def turn_of(networks: PortNetworks, often: int, turning: bool) -> Turn:
         ports = np.array([*found, *range(d, d + c + k)])
         each = np.concatenate([np.ones(d), signs])
         turned = S[:, ports][:, :, ports] * each[:, None] * each
-        alike = np.abs(turned - S).max() < _SAME_PORTS
-        alike &= np.abs(Q[:, ports] * each[:, None] + Q).max() < _SAME_PORTS
+        alike = np.abs(turned - S).max() < SAME_PORTS
+        alike &= np.abs(Q[:, ports] * each[:, None] + Q).max() < SAME_PORTS
         if alike and np.allclose(laws[:, :, list(found)], laws, rtol=1e-12, atol=0.0):
             return Turn(2 * often, found, tuple(int(sign) for sign in signs))
     return Turn(often)
@@ -103,14 +102,14 @@ def _places(S: Array, Q: Array, laws: Array, signs: Array, d: int) -> tuple[int,
 
     def fits(places: list[int], new: int) -> bool:
         old = len(places)
-        if new in places or np.abs(Q[new] + Q[old]).max(initial=0.0) > _SAME_PORTS:
+        if new in places or np.abs(Q[new] + Q[old]).max(initial=0.0) > SAME_PORTS:
             return False
         if not np.allclose(laws[:, new], laws[:, old], rtol=1e-12, atol=0.0):
             return False
-        if np.abs(S[new, d:] * signs - S[old, d:]).max(initial=0.0) > _SAME_PORTS:
+        if np.abs(S[new, d:] * signs - S[old, d:]).max(initial=0.0) > SAME_PORTS:
             return False
         whole = [*places, new]
-        return bool(np.abs(S[new, whole] - S[old, : old + 1]).max() < _SAME_PORTS)
+        return bool(np.abs(S[new, whole] - S[old, : old + 1]).max() < SAME_PORTS)
 
     def search(places: list[int]) -> tuple[int, ...] | None:
         if len(places) == d:

@@ -5,14 +5,13 @@ waves into coils and capacitors (`fieldsim.circuit.port_network`), two stages a 
 eliminates the junctions of every stage, then the two stages of every step, which leaves a recursion
 for the stored fluxes and charges; closed round the period, it gives all.
 
-Arrays have shapes (circuits, rows, 2 stages, steps), matrices (rows, columns, circuits, 2, steps):
+Arrays have shapes (rows, circuits, 2 stages, steps), matrices (rows, columns, circuits, 2, steps):
 the same sum for all points is one operation.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +26,8 @@ Array = NDArray[np.float64]
 
 _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1], [9, 3]] / 12
 _FROM_START = _INVERSE.sum(axis=1)
+_FAR = 1.0  # of the junctions' unknown: an e-fold of a small current
+_MOST_LOCAL = 12
 
 
 def stage_times(times_s: Array) -> Array:
@@ -42,21 +43,27 @@ class PortState:
     Parameters
     ----------
     t
-        Of the junctions, (circuits, junctions, 2, steps).
+        Of the junctions, (junctions, circuits, 2, steps).
     back_V
-        Waves into coils' and capacitors' ports, (circuits, reactive, 2, steps).
+        Waves into coils' and capacitors' ports, (reactive, circuits, 2, steps).
     waves
         At the junctions, of the same shape as ``t``.
     out_V
         Waves out of coils' and capacitors' ports.
+    moved
+        Changes of ``t`` by the waves into coils and capacitors, then what is left to change while
+        these stay, (junctions, reactive + 1, circuits, 2, steps).
     junction_V, rate_V
         What is left over of the junctions' equations and of the coils' and capacitors'.
+    size_V
+        Of what is left over in all, (circuits,).
     """
 
     t: Array = field(repr=False)
     back_V: Array = field(repr=False)
     waves: JunctionWaves = field(repr=False)
     out_V: Array = field(repr=False)
+    moved: Array = field(repr=False)
     junction_V: Array = field(repr=False)
     rate_V: Array = field(repr=False)
     size_V: Array = field(repr=False)
@@ -64,29 +71,21 @@ class PortState:
     def chosen(self, which: NDArray[np.intp]) -> PortState:
         """Return the state of some circuits."""
         return PortState(
-            self.t[which], self.back_V[which], JunctionWaves(*(w[which] for w in self.waves)),
-            self.out_V[which], self.junction_V[which], self.rate_V[which], self.size_V[which],
+            self.t[:, which], self.back_V[:, which],
+            JunctionWaves(*(w[:, which] for w in self.waves)), self.out_V[:, which],
+            self.moved[:, :, which], self.junction_V[:, which], self.rate_V[:, which], self.size_V[which],
         )  # fmt: skip
 
-    def replaced(self, which: NDArray[Any], others: PortState) -> PortState:
-        """Return the state with that of some circuits from another.
-
-        Parameters
-        ----------
-        which
-            Places, with ``others`` of as many; or true where to take it from ``others`` of all.
-        """
-        made = PortState(
-            self.t.copy(), self.back_V.copy(), JunctionWaves(*(w.copy() for w in self.waves)),
-            self.out_V.copy(), self.junction_V.copy(), self.rate_V.copy(), self.size_V.copy(),
-        )  # fmt: skip
-        pairs = [(getattr(made, n), getattr(others, n)) for n in _PLAIN]
-        for kept, taken in (*pairs, *zip(made.waves, others.waves, strict=True)):
-            kept[which] = taken[which] if which.dtype == bool else taken
-        return made
+    def put(self, which: NDArray[np.intp], others: PortState) -> None:
+        """Put in place the state of some circuits."""
+        pairs = [(getattr(self, n), getattr(others, n)) for n in _BY_ROWS]
+        for kept, taken in (*pairs, *zip(self.waves, others.waves, strict=True)):
+            kept[:, which] = taken
+        self.moved[:, :, which] = others.moved
+        self.size_V[which] = others.size_V
 
 
-_PLAIN = ("t", "back_V", "out_V", "junction_V", "rate_V", "size_V")
+_BY_ROWS = ("t", "back_V", "out_V", "junction_V", "rate_V")
 
 
 class PortSystem:
@@ -99,7 +98,7 @@ class PortSystem:
     times_s
         Ends of the steps, (circuits, steps + 1), rising over one period or half of it.
     emf_V
-        At the stages, (circuits, coils, 2, steps).
+        At the stages, (coils, circuits, 2, steps).
     turn
         What the end of the stretch is at its beginning.
     """
@@ -110,75 +109,115 @@ class PortSystem:
         self.networks, self.times_s, self.emf_V, self.turn = networks, times_s, emf_V, turn
         self.h = np.diff(times_s)
         self.d, self.r = networks.junctions, networks.coils + networks.capacitors
-        S, flat = networks.scattering, emf_V.reshape(*emf_V.shape[:2], -1)
-        self.driven_V = (networks.sources @ flat).reshape(len(S), -1, *emf_V.shape[2:])
+        self.driven_V = _mapped(networks.sources, emf_V)
         # coils count as +1: the rate of what they store is a voltage; capacitors as -1
-        self.sign = np.repeat([1.0, -1.0], [networks.coils, networks.capacitors])
+        self.sign = np.repeat([1.0, -1.0], [networks.coils, networks.capacitors])[:, None]
         R = networks.wave_ohm[:, None, None]
         self.turned = np.array(turn.signs or (1,) * self.r, dtype=float)
-        self.store = np.zeros((len(S), self.r, self.r))  # stored [V s] by a - sign b, doubled
+        # stored [V s] by half of a - sign b
+        self.store = np.zeros((len(R), self.r, self.r))
         c = networks.coils
         self.store[:, :c, :c] = networks.inductance_H / R
         at = np.arange(c, self.r)
         self.store[:, at, at] = networks.capacitance_F * R[:, 0]
-
         # a rate that is off by little over a short step is off by little
-        own = np.diagonal(self.store, axis1=1, axis2=2)[..., None, None]
-        self.rate_weight = 1.0 / (1.0 + own / self.h[:, None, None])
+        own = np.diagonal(self.store, axis1=1, axis2=2).T[..., None]
+        self.rate_weight = 1.0 / (1.0 + own / self.h)
+        self.apart = not self.store[:, ~np.eye(self.r, dtype=bool)].any()
 
     def chosen(self, which: NDArray[np.intp]) -> PortSystem:
         """Return the equations of some of the circuits."""
         return PortSystem(
-            self.networks.chosen(which), self.times_s[which], self.emf_V[which], self.turn
+            self.networks.chosen(which), self.times_s[which], self.emf_V[:, which], self.turn
         )
 
-    def stored_Vs(self, out_V: Array, back_V: Array) -> Array:
-        """Return fluxes over, and charges times, the wave resistance; shape as of the waves."""
-        apart = out_V - self.sign[:, None, None] * back_V
-        flat = apart.reshape(*apart.shape[:2], -1)
-        return np.asarray(0.5 * (self.store @ flat).reshape(apart.shape))
+    def _stored_Vs(self, apart_V: Array) -> Array:
+        """Return fluxes over, and charges times, the wave resistance.
+
+        Parameters
+        ----------
+        apart_V
+            Half the waves out of coils and capacitors, less ``sign`` times those in:
+            (reactive, ..., circuits, 2, steps).
+        """
+        if self.apart:
+            own = np.diagonal(self.store, axis1=1, axis2=2).T
+            lead = (self.r,) + (1,) * (apart_V.ndim - 4) + (-1, 1, 1)
+            return np.asarray(apart_V * own.reshape(lead))
+        of_each = self.store.transpose(1, 2, 0)[..., None, None]
+        rows = [sum(of_each[x, y] * apart_V[y] for y in range(self.r)) for x in range(self.r)]
+        return np.stack(rows)
 
     def at(self, t: Array, back_V: Array, softening: float = 1.0) -> PortState:
-        """Return the state of some unknowns."""
-        b, d, _, n = t.shape
-        flat = t.reshape(b, d, 2 * n).transpose(1, 0, 2)
-        shaped = [
-            w.transpose(1, 0, 2).reshape(t.shape)
-            for w in self.networks.junction_waves(flat, softening)
-        ]
-        waves = JunctionWaves(*shaped)
-        into = np.concatenate([waves.back_V, back_V], axis=1).reshape(b, d + self.r, 2 * n)
-        out = (self.networks.scattering @ into).reshape(b, d + self.r, 2, n) + self.driven_V
-        out_V = out[:, d:]
-        stored = self.stored_Vs(out_V, back_V)
+        """Return the state of some unknowns.
+
+        Junctions that are far from what the waves into coils and capacitors make of them are
+        brought there: between blocking junctions the way is long, and all else need not wait.
+        """
+        d, r, t = self.d, self.r, t.copy()
+        S = self.networks.scattering
+        waves = self.networks.junction_waves(t, softening)
+        out = _mapped(S, np.concatenate([waves.back_V, back_V]))
+        out += self.driven_V
+        left = waves.out_V - out[:d]
+        moved = _by_junctions(S.transpose(1, 2, 0)[..., None, None], waves, left)
+        far = np.flatnonzero((np.abs(moved[:, r]) > _FAR).any(axis=0))
+        if len(far):
+            self._bring(far, t, waves, out, left, moved, softening)
+        out_V = out[d:]
+        signed = self.sign[..., None, None] * back_V
+        stored = self._stored_Vs(0.5 * (out_V - signed))
         before = np.empty_like(stored[:, :, 1])
         before[..., 1:] = stored[:, :, 1, :-1]
-        before[..., 0] = self.turned * stored[:, :, 1, -1]
-        rate = 0.5 * (out_V + self.sign[:, None, None] * back_V)
-        h = self.h[:, None]
+        before[..., 0] = self.turned[:, None] * stored[:, :, 1, -1]
+        rate = 0.5 * (out_V + signed)
         for s in range(2):
             grown = _INVERSE[s, 0] * stored[:, :, 0] + _INVERSE[s, 1] * stored[:, :, 1]
-            rate[:, :, s] -= (grown - _FROM_START[s] * before) / h
-        left = waves.out_V - out[:, :d]
-        weighed = rate * self.rate_weight
-        square = np.einsum("bdsn,bdsn->b", left, left)
-        square += np.einsum("brsn,brsn->b", weighed, weighed)
-        return PortState(t, back_V, waves, out_V, left, rate, np.sqrt(square))
+            rate[:, :, s] -= (grown - _FROM_START[s] * before) / self.h
+        weighed = rate * self.rate_weight[:, :, None]
+        square = np.einsum("dbsn,dbsn->b", left, left)
+        square += np.einsum("rbsn,rbsn->b", weighed, weighed)
+        return PortState(t, back_V, waves, out_V, moved, left, rate, np.sqrt(square))
+
+    def _bring(
+        self,
+        far: NDArray[np.intp],
+        t: Array,
+        waves: JunctionWaves,
+        out: Array,
+        left: Array,
+        moved: Array,
+        softening: float,
+    ) -> None:
+        """Solve the junctions' equations at some points alone, in place, waves into the rest kept.
+
+        Points are counted over circuits, stages and steps.
+        """
+        d, r, points = self.d, self.r, self.h.size * 2
+        t, out, left = (x.reshape(len(x), points) for x in (t, out, left))
+        moved = moved.reshape(d, r + 1, points)
+        flat = [w.reshape(d, points) for w in waves]
+        for _ in range(_MOST_LOCAL):
+            circuits = far // (points // len(self.h))
+            S = self.networks.scattering[circuits].transpose(1, 2, 0)
+            t[:, far] += moved[:, r, far]
+            new = self.networks.junction_waves(t[:, far], softening, circuits)
+            turned = new.back_V - flat[1][:, far]
+            out[:, far] += sum(S[:, j] * turned[j] for j in range(d))
+            for kept, wave in zip(flat, new, strict=True):
+                kept[:, far] = wave
+            left[:, far] = new.out_V - out[:d, far]
+            moved[:, :, far] = _by_junctions(S, new, left[:, far])
+            far = far[(np.abs(moved[:, r, far]) > _FAR).any(axis=0)]
+            if not len(far):
+                break
 
     def newton_step(self, state: PortState) -> tuple[Array, Array]:
         """Return the changes of ``t`` and ``back_V``."""
         d, r = self.d, self.r
         b, n = self.h.shape
         S = self.networks.scattering.transpose(1, 2, 0)[..., None, None]
-        slope = state.waves.back_slope.transpose(1, 0, 2, 3)
-        # junctions: columns of the reactive ports' waves, then the rest
-        W = np.empty((d, d + r + 1, b, 2, n))
-        np.multiply(S[:d, :d], -slope, out=W[:, :d])
-        at = np.arange(d)
-        W[at, at] += state.waves.out_slope.transpose(1, 0, 2, 3)
-        W[:, d : d + r] = S[:d, d:]
-        np.negative(state.junction_V.transpose(1, 0, 2, 3), out=W[:, d + r])
-        moved = _solved(W)  # (d, r + 1, b, 2, n)
+        moved, slope = state.moved, state.waves.back_slope
         # what the reactive ports then see: a = P b + p
         through = slope[:, None] * moved
         P = np.zeros((r, r + 1, b, 2, n))
@@ -186,24 +225,17 @@ class PortSystem:
         for j in range(d):
             P += S[d:, j][:, None] * through[j]
         # of each stage what is stored, and its rate
-        sign = self.sign
         rate = 0.5 * P
-        apart = P
+        apart = rate.copy()
         for x in range(r):
-            rate[x, x] += 0.5 * sign[x]
-            apart[x, x] -= sign[x]
-        if np.count_nonzero(self.store) == 0 or _is_diagonal(self.store):
-            store = np.diagonal(self.store, axis1=1, axis2=2).T
-            stored = apart * (0.5 * store)[:, None, :, None, None]
-        else:
-            store = self.store.transpose(1, 2, 0)[..., None, None]
-            stored = 0.5 * sum(store[:, x, None] * apart[x] for x in range(r))
+            rate[x, x] += 0.5 * self.sign[x, 0]
+            apart[x, x] -= 0.5 * self.sign[x, 0]
+        stored = self._stored_Vs(apart)
         # both stages of a step together; then the stored state it starts from, and the rest
         V = np.empty((2, r, 2 * r + r + 1, b, n))
         per_s = 1.0 / self.h
-        left = state.rate_V.transpose(1, 0, 2, 3)
         for s in range(2):
-            rest = -left[:, :, s] - rate[:, r, :, s]
+            rest = -state.rate_V[:, :, s] - rate[:, r, :, s]
             for j in range(2):
                 gain = _INVERSE[s, j] * per_s
                 block = V[s, :, j * r : (j + 1) * r]
@@ -225,17 +257,17 @@ class PortSystem:
         change = answer[:, r]
         for x in range(r):
             change = change + answer[:, x] * start[x]
-        change = change.reshape(2, r, b, n)
+        change = change.reshape(2, r, b, n).transpose(1, 2, 0, 3)
         dt = moved[:, r].copy()
         for x in range(r):
-            dt += moved[:, x] * change[:, x].transpose(1, 0, 2)
-        return dt.transpose(1, 0, 2, 3), change.transpose(2, 1, 0, 3)
+            dt += moved[:, x] * change[x]
+        return dt, change
 
     def update_V(self, state: PortState, dt: Array, dback_V: Array) -> Array:
         """Return the size of a change of the unknowns in each circuit, as a voltage."""
-        slope = np.maximum(np.abs(state.waves.out_slope), np.abs(state.waves.back_slope))
-        first = np.abs(dt * slope).max(axis=(1, 2, 3), initial=0.0)
-        return np.asarray(np.maximum(first, np.abs(dback_V).max(axis=(1, 2, 3), initial=0.0)))
+        slope = np.maximum(state.waves.out_slope, np.abs(state.waves.back_slope))
+        first = np.abs(dt * slope).max(axis=(0, 2, 3), initial=0.0)
+        return np.asarray(np.maximum(first, np.abs(dback_V).max(axis=(0, 2, 3), initial=0.0)))
 
     @property
     def weights(self) -> Array:
@@ -244,9 +276,36 @@ class PortSystem:
         return np.asarray(WEIGHTS[:, None] * h[:, None])
 
 
-def _is_diagonal(store: Array) -> bool:
-    r = store.shape[1]
-    return r < 2 or not store[:, ~np.eye(r, dtype=bool)].any()
+def _by_junctions(S: Array, waves: JunctionWaves, left: Array) -> Array:
+    """Return changes of the junctions' unknowns; see `PortState`.
+
+    Parameters
+    ----------
+    S
+        Scattering matrices, (ports, ports, ...).
+    left
+        What is left over of the junctions' equations, (junctions, ...).
+    """
+    d, ports = len(left), len(S)
+    W = np.empty((d, ports + 1, *left.shape[1:]))
+    np.multiply(S[:d, :d], -waves.back_slope, out=W[:, :d])
+    at = np.arange(d)
+    W[at, at] += waves.out_slope
+    W[:, d:ports] = S[:d, d:]
+    np.negative(left, out=W[:, ports])
+    return _solved(W)
+
+
+def _mapped(matrices: Array, waves: Array) -> Array:
+    """Return matrices (circuits, to, from) times waves (from, circuits, 2, steps)."""
+    rows, (_, b, _, n) = matrices.shape[1], waves.shape
+    found = np.empty((rows, b, 2, n))
+    np.matmul(
+        matrices,
+        waves.reshape(len(waves), b, 2 * n).transpose(1, 0, 2),
+        out=found.reshape(rows, b, 2 * n).transpose(1, 0, 2),
+    )
+    return found
 
 
 def _solved(W: Array) -> Array:
@@ -256,7 +315,7 @@ def _solved(W: Array) -> Array:
     """
     n = len(W)
     for p in range(n):
-        W[p, p + 1 :] /= W[p, p].copy()
+        W[p, p + 1 :] *= np.reciprocal(W[p, p])
         for row in range(p + 1, n):
             W[row, p + 1 :] -= W[row, p] * W[p, p + 1 :]
     for p in range(n - 1, 0, -1):

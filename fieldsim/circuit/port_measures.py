@@ -33,17 +33,17 @@ class Measures:
     def __init__(self, system: PortSystem, state: PortState, scale_V: Array) -> None:
         self.system, self.state, self.scale_V = system, state, scale_V
         networks = system.networks
-        self.ohm = networks.wave_ohm[:, None, None, None]
+        self.ohm = networks.wave_ohm[:, None, None]
         c = networks.coils
         waves = state.waves
         self.junction_V = (waves.out_V + waves.back_V) / 2
         self.junction_A = (waves.out_V - waves.back_V) / (2 * self.ohm)
         self.port_V = (state.out_V + state.back_V) / 2
         self.port_A = (state.out_V - state.back_V) / (2 * self.ohm)
-        self.coil_A = self.port_A[:, :c]
+        self.coil_A = self.port_A[:c]
         eq = networks.equations[0]
         order = np.argsort(eq.emf_rows)  # coils in the order of their ports
-        self.emf_V = system.emf_V[:, order]
+        self.emf_V = system.emf_V[order]
 
     @property
     def period_s(self) -> Array:
@@ -51,8 +51,8 @@ class Measures:
         return np.asarray(self.system.h.sum(axis=1) * self.system.turn.stretches)
 
     def mean(self, values: Array) -> Array:
-        """Return averages over the period, (circuits, rows), of values (circuits, rows, 2, n)."""
-        return np.asarray(np.einsum("brsn,bsn->br", values, self.system.weights))
+        """Return averages over the period, (circuits, rows), of values (rows, circuits, 2, n)."""
+        return np.asarray(np.einsum("rbsn,bsn->br", values, self.system.weights))
 
     @cached_property
     def source_W(self) -> Array:
@@ -63,9 +63,9 @@ class Measures:
     def averages(self) -> Array:
         """Powers and junction currents over those of source and coil, (circuits, quantities)."""
         # where only leakage flows, a millionth of what the coils can give is small enough
-        small_A = 1e-5 * self.scale_V / self.ohm[:, 0, 0, 0]
+        small_A = 1e-5 * self.scale_V / self.system.networks.wave_ohm
         source_W = self.mean(np.abs(self.emf_V * self.coil_A)).sum(axis=1)
-        coil_A = np.abs(self.coil_A).max(axis=1, initial=0.0)[:, None]
+        coil_A = np.abs(self.coil_A).max(axis=0, initial=0.0)[None]
         power_W = np.maximum(source_W, small_A * self.scale_V)[:, None]
         current_A = np.maximum(self.mean(coil_A)[:, 0], small_A)[:, None]
         powers = [
@@ -83,7 +83,7 @@ class Measures:
         """Resistance of each coil, (circuits, coils)."""
         networks = self.system.networks
         at = networks.equations[0].columns("coil", networks.coils)
-        return np.stack([np.diag(each.linear)[at] for each in networks.equations])
+        return np.stack([np.diagonal(each.linear)[at] for each in networks.equations])
 
     @cached_property
     def energy(self) -> Array:
@@ -99,13 +99,13 @@ class Measures:
         system, state = self.system, self.state
         d, c = system.d, system.networks.coils
         b, n = system.h.shape
-        waves = np.concatenate([state.waves.back_V, state.back_V, system.emf_V], axis=1)
-        flat = waves.reshape(b, -1, 2 * n)
-        weights = system.weights.reshape(b, 1, 2 * n)
-        mean = (flat * weights).sum(axis=2)
-        square = (flat * weights) @ flat.transpose(0, 2, 1)
+        waves = np.concatenate([state.waves.back_V, state.back_V, system.emf_V])
+        flat = waves.reshape(-1, b, 2 * n).transpose(1, 0, 2)
+        weighed = flat * system.weights.reshape(b, 1, 2 * n)
+        mean = weighed.sum(axis=2)
+        square = weighed @ flat.transpose(0, 2, 1)
         forward = self.mean(np.maximum(self.junction_A, 0.0))
-        peak = np.abs(self.junction_A).max(axis=(2, 3), initial=0.0)
+        peak = np.abs(self.junction_A).max(axis=(2, 3), initial=0.0).T
         turn = system.turn
         if turn.signs:
             # the other half of what repeats has the ports at other places and the signs turned
@@ -116,6 +116,11 @@ class Measures:
             square = 0.5 * (square + turned)
             forward = 0.5 * (forward + forward[:, turn.junctions])
             peak = np.maximum(peak, peak[:, turn.junctions])
+        # each junction for itself again
+        of_all = system.networks.place_of
+        places = np.concatenate([of_all, np.arange(d, d + system.r + c)])
+        mean, square = mean[:, places], square[:, places][:, :, places]
+        forward, peak = forward[:, of_all], peak[:, of_all]
         return [WaveMoments(*each) for each in zip(mean, square, forward, peak, strict=True)]
 
     def density(self, tolerance: float) -> Array:
@@ -131,19 +136,18 @@ class Measures:
 
         Relative to the greatest current or voltage, (circuits, steps).
         """
-        ohm = self.ohm[:, 0, 0, 0]
+        ohm = self.system.networks.wave_ohm
         # leakage alone is no current worth following
-        largest_A = np.abs(self.coil_A).max(axis=(1, 2, 3), initial=0.0)
+        largest_A = np.abs(self.coil_A).max(axis=(0, 2, 3), initial=0.0)
         largest_A = np.maximum(largest_A, 1e-6 * self.scale_V / ohm)
         driven_A = np.maximum(largest_A, 1e-3 * self.scale_V / ohm)
         values = np.concatenate(
             [
-                self.coil_A / largest_A[:, None, None, None],
-                self.junction_A / largest_A[:, None, None, None],
-                self.emf_V / self.scale_V[:, None, None, None],
-                self._driving_A() / driven_A[:, None, None, None],
-            ],
-            axis=1,
+                self.coil_A / largest_A[:, None, None],
+                self.junction_A / largest_A[:, None, None],
+                self.emf_V / self.scale_V[:, None, None],
+                self._driving_A() / driven_A[:, None, None],
+            ]
         )
         h = self.system.h
         # parabola through the start, the stage and the end of step k - 1, continued into step k
@@ -153,8 +157,7 @@ class Measures:
         for stage, s in enumerate(STAGES):
             p = 1.0 + s * ratio
             a, b, c = (p - 1 / 3) * (p - 1) * 3, p * (p - 1) * -4.5, p * (p - 1 / 3) * 1.5
-            ahead = a[:, None] * start + b[:, None] * middle + c[:, None] * end
-            miss = np.abs(values[:, :, stage, 2:] - ahead).max(axis=1)
+            miss = np.abs(values[:, :, stage, 2:] - a * start - b * middle - c * end).max(axis=0)
             # a long step after a short one is judged by what the short one can foresee
             found = np.maximum(found, miss / np.maximum(p * p, 1.0))
         # it counts for the step and for the one before
@@ -168,8 +171,7 @@ class Measures:
         """Return the coils' voltages as the currents they drive; see the solver."""
         networks = self.system.networks
         henry = np.diagonal(networks.inductance_H, axis1=1, axis2=2)
-        length = self.period_s[:, None]
-        c = networks.coils
-        terminal_V = self.emf_V - self.coil_ohm[..., None, None] * self.coil_A - self.port_V[:, :c]
-        share = (henry > 0) / np.maximum(self.coil_ohm, henry / length)
-        return np.asarray(terminal_V * share[..., None, None])
+        coil_ohm = self.coil_ohm.T[..., None, None]
+        terminal_V = self.emf_V - coil_ohm * self.coil_A - self.port_V[: networks.coils]
+        share = (henry > 0) / np.maximum(self.coil_ohm, henry / self.period_s[:, None])
+        return np.asarray(terminal_V * share.T[..., None, None])

@@ -20,9 +20,12 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.equations import Equations
 
-__all__ = ["JunctionWaves", "PortNetworks", "same_topology"]
+__all__ = ["SAME_PORTS", "JunctionWaves", "PortNetworks", "same_topology"]
 
 Array = NDArray[np.float64]
+
+SAME_PORTS = 1e-6
+"""Ports that see less than this apart are alike: insulation to ground favours one side."""
 
 
 class JunctionWaves(NamedTuple):
@@ -47,6 +50,9 @@ class PortNetworks:
         Of each, in the order of the leading axis of all arrays.
     wave_ohm
         Resistance typical of each [ohm], (circuits,).
+    alike
+        Junctions that all carry the same, those together in a tuple, which count as one; empty for
+        each by itself.
 
     Notes
     -----
@@ -57,11 +63,51 @@ class PortNetworks:
 
     equations: tuple[Equations, ...]
     wave_ohm: Array = field(repr=False)
+    alike: tuple[tuple[int, ...], ...] = ()
 
     @property
     def junctions(self) -> int:
-        """How many junctions each has."""
-        return len(self.equations[0].laws)
+        """How many junctions each has, alike ones counted once."""
+        return len(self.alike or self.equations[0].laws)
+
+    @cached_property
+    def place_of(self) -> NDArray[np.intp]:
+        """Where each junction of the equations stands among those counted here."""
+        places = np.arange(len(self.equations[0].laws))
+        for place, members in enumerate(self.alike):
+            places[list(members)] = place
+        return places
+
+    def with_alike_together(self) -> PortNetworks:
+        """Return the networks with junctions that carry the same taken as one.
+
+        Two opposite diodes of a bridge are such. Junctions of one law are parted by what they see
+        of coils, capacitors and EMFs, and of all junctions in each part, until parting ends: a
+        state in which each part carries the same then solves the equations, and they have but one
+        solution.
+        """
+        d = self.junctions
+        S = self.scattering[:, :d]
+        outside = np.concatenate([S[:, :, d:], self.sources[:, :d]], axis=2)
+        parts: list[tuple[int, ...]] = []
+        finer = [tuple(range(d))] if d else []
+        while len(finer) > len(parts):
+            parts, finer = finer, []
+            of_parts = [S[:, :, part].sum(axis=2, keepdims=True) for part in parts]
+            seen = np.concatenate([outside, *of_parts], axis=2)
+            for rest in parts:
+                while rest:
+                    same = [j for j in rest if self._same(seen, rest[0], j)]
+                    finer.append(tuple(same))
+                    rest = tuple(j for j in rest if j not in same)
+        return PortNetworks(self.equations, self.wave_ohm, tuple(sorted(parts)))
+
+    def _same(self, seen: Array, first: int, second: int) -> bool:
+        laws = self.laws
+        return bool(
+            np.abs(seen[:, first] - seen[:, second]).max() < SAME_PORTS
+            and np.allclose(laws[:, :, first], laws[:, :, second], rtol=1e-12, atol=0.0)
+        )
 
     @property
     def coils(self) -> int:
@@ -82,7 +128,7 @@ class PortNetworks:
         junctions stand their currents.
         """
         eq = self.equations[0]
-        d, c, k = self.junctions, self.coils, self.capacitors
+        d, c, k = len(eq.laws), self.coils, self.capacitors
         K = np.stack([each.linear for each in self.equations])
         R = self.wave_ohm
         waves = eq.columns("wave", d)
@@ -112,16 +158,29 @@ class PortNetworks:
     def scattering(self) -> Array:
         """``S``, (circuits, ports, ports)."""
         currents = self._port_currents(self._answers[0])
-        return np.eye(currents.shape[1]) + 2 * self.wave_ohm[:, None, None] * currents
+        whole = np.eye(currents.shape[1]) + 2 * self.wave_ohm[:, None, None] * currents
+        if not self.alike:
+            return whole
+        rest = np.arange(len(self.place_of), whole.shape[2])
+        columns = [whole[:, :, part].sum(axis=2, keepdims=True) for part in self.alike]
+        return self._together(np.concatenate([*columns, whole[:, :, rest]], axis=2))
 
     @cached_property
     def sources(self) -> Array:
         """``Q``, (circuits, ports, coils)."""
-        return 2 * self.wave_ohm[:, None, None] * self._port_currents(self._answers[1])
+        whole = 2 * self.wave_ohm[:, None, None] * self._port_currents(self._answers[1])
+        return self._together(whole)
+
+    def _together(self, rows: Array) -> Array:
+        """Return rows of ports with those of alike junctions as one, their mean."""
+        if not self.alike:
+            return rows
+        means = [rows[:, part].mean(axis=1, keepdims=True) for part in self.alike]
+        return np.concatenate([*means, rows[:, len(self.place_of) :]], axis=1)
 
     def _port_currents(self, unknowns: Array) -> Array:
         eq = self.equations[0]
-        parts = (("wave", self.junctions), ("coil", self.coils), ("charging", self.capacitors))
+        parts = (("wave", len(eq.laws)), ("coil", self.coils), ("charging", self.capacitors))
         return np.concatenate([unknowns[:, eq.columns(*part)] for part in parts], axis=1)
 
     @cached_property
@@ -139,15 +198,20 @@ class PortNetworks:
     @cached_property
     def laws(self) -> Array:
         """Saturation current, slope voltage, series resistance, leakage: (4, circuits, d)."""
-        laws = [
-            [(j.saturation_A, j.slope_V, j.series_ohm, j.leakage_S) for j in each.laws]
-            for each in self.equations
-        ]
-        return np.moveaxis(np.array(laws, dtype=float).reshape(len(laws), -1, 4), 2, 0)
+        known = {id(each.laws): each.laws for each in self.equations}
+        numbers = {
+            key: [(j.saturation_A, j.slope_V, j.series_ohm, j.leakage_S) for j in laws]
+            for key, laws in known.items()
+        }
+        laws = [numbers[id(each.laws)] for each in self.equations]
+        of_all = np.moveaxis(np.array(laws, dtype=float).reshape(len(laws), -1, 4), 2, 0)
+        return of_all[:, :, [part[0] for part in self.alike]] if self.alike else of_all
 
     def chosen(self, which: Sequence[int] | NDArray[np.intp]) -> PortNetworks:
         """Return some of the circuits; what is worked out already is taken along."""
-        some = PortNetworks(tuple(self.equations[i] for i in which), self.wave_ohm[which])
+        some = PortNetworks(
+            tuple(self.equations[i] for i in which), self.wave_ohm[which], self.alike
+        )
         for name in ("scattering", "sources", "inductance_H", "capacitance_F", "laws"):
             if name in self.__dict__:
                 kept = self.__dict__[name]
@@ -156,58 +220,68 @@ class PortNetworks:
             some.__dict__["_answers"] = tuple(each[which] for each in self._answers)
         return some
 
-    def junction_waves(self, t: Array, softening: float = 1.0) -> JunctionWaves:
+    def junction_waves(
+        self, t: Array, softening: float = 1.0, which: NDArray[np.intp] | None = None
+    ) -> JunctionWaves:
         """Return the waves at the junctions.
 
         Parameters
         ----------
         t
-            The junctions' unknown, (junctions, circuits, points). With ``w = R (j + Is) / s`` of
+            The junctions' unknown, (junctions, circuits, ...). With ``w = R (j + Is) / s`` of
             the junction's current ``j`` it is ``ln w`` where that is below zero and ``w - 1``
             above: smooth, and of both voltage and current a plain function.
         softening
             By how much the knees are widened, staying at their place.
+        which
+            Places of circuits, if not all.
         """
-        slope, knee, saturation, series, conductance = self._constants(softening)
+        more = (1,) * (t.ndim - 2)
+        log_0, w_0, out_log, out_w, back_log, back_w = (
+            (x if which is None else x[:, which]).reshape(len(x), -1, *more)
+            for x in self._wave_sums(softening)
+        )
         below = np.minimum(t, 0.0)
-        above = t - below
-        slope_of_w = np.exp(below)
-        # current R j through the junction itself, voltage v across the part
-        rj = slope_of_w + above
-        rj *= slope
-        rj -= saturation
-        v = np.log1p(above)
-        v += below
-        v -= knee
-        v *= slope
-        v += series * rj
-        rj += conductance * v
-        rj_slope = slope_of_w
-        rj_slope *= slope
-        above += 1.0
-        v_slope = np.divide(slope, above, out=above)
-        v_slope += series * rj_slope
-        rj_slope += conductance * v_slope
-        return JunctionWaves(v + rj, v - rj, v_slope + rj_slope, v_slope - rj_slope)
+        w_slope = np.exp(below)
+        w = t - below
+        log = np.log1p(w)
+        log += below
+        log_slope = np.reciprocal(np.add(w, 1.0, out=below), out=below)
+        w += w_slope
+        # at rest nothing but rounding is left of these, which counts between blocking junctions
+        log -= log_0
+        w -= w_0
+        out_V, back_V = out_log * log, back_log * log
+        out_V += out_w * w
+        back_V += np.multiply(back_w, w, out=w)
+        out_slope, back_slope = out_w * w_slope, np.multiply(back_w, w_slope, out=w_slope)
+        out_slope += np.multiply(out_log, log_slope, out=log)
+        back_slope += np.multiply(back_log, log_slope, out=log_slope)
+        return JunctionWaves(out_V, back_V, out_slope, back_slope)
 
-    def _constants(self, softening: float) -> tuple[Array, ...]:
-        """Return what `junction_waves` needs of the laws, each (junctions, circuits, 1).
+    def _wave_sums(self, softening: float) -> tuple[Array, ...]:
+        """Return ``ln w`` and ``w`` at rest, and waves as sums of what is beyond.
 
-        Currents, resistances and conductances are counted through the wave resistance.
+        Six of (junctions, circuits). The current through the junction itself is ``s`` times what is
+        beyond of ``w`` through the wave resistance, the voltage across it ``s`` times that of
+        ``ln w``; a resistance in series and a leakage across both leave sums of the two.
         """
-        key = f"_constants {softening}"
+        key = f"_wave_sums {softening}"
         if key not in self.__dict__:
             saturation, slope, knee = self._softened(softening)
             R = self.wave_ohm[:, None]
-            series, leakage = self.laws[2:]
-            all_ = (slope, knee, saturation * R, series / R, leakage * R)
-            self.__dict__[key] = tuple(np.broadcast_to(x, slope.shape).T[..., None] for x in all_)
+            series, leakage = self.laws[2] / R, self.laws[3] * R
+            sums = [knee, saturation * R / slope]
+            for sign in (1.0, -1.0):  # v + R i and v - R i
+                of_v = 1.0 + sign * leakage
+                sums += [of_v * slope, (series * of_v + sign) * slope]
+            self.__dict__[key] = tuple(np.ascontiguousarray(each.T) for each in sums)
         found: tuple[Array, ...] = self.__dict__[key]
         return found
 
     def at_rest(self, softening: float) -> Array:
-        """Return the junctions' unknown without voltage and current, (circuits, junctions)."""
-        knee = self._softened(softening)[2]
+        """Return the junctions' unknown without voltage and current, (junctions, circuits)."""
+        knee = self._softened(softening)[2].T
         w = np.exp(knee)
         return np.asarray(np.where(knee < 0.0, knee, w - 1.0))
 
@@ -217,7 +291,7 @@ class PortNetworks:
         Parameters
         ----------
         t
-            Shape (circuits, junctions, 2, steps).
+            Shape (junctions, circuits, 2, steps).
         before, after
             Softening that it is of, and that is asked for.
         """
@@ -236,7 +310,7 @@ class PortNetworks:
         Parameters
         ----------
         t
-            Shape (circuits, junctions, 2, steps), and so the result.
+            Shape (junctions, circuits, 2, steps), and so the result.
         """
         slope, offset = self._wave_scale(softening)
         below = np.minimum(t, 0.0)
@@ -246,7 +320,7 @@ class PortNetworks:
     def _wave_scale(self, softening: float) -> tuple[Array, Array]:
         saturation, slope, knee = self._softened(softening)
         offset = self.wave_ohm[:, None] * saturation + slope * knee
-        return slope[..., None, None], offset[..., None, None]
+        return slope.T[..., None, None], offset.T[..., None, None]
 
     def _softened(self, softening: float) -> tuple[Array, Array, Array]:
         """Return saturation currents, slopes and the logarithm of R Is/s, (circuits, junctions)."""

@@ -27,7 +27,7 @@ class Solved:
     Parameters
     ----------
     t, back_V
-        Unknowns, (circuits, rows, 2, steps).
+        Unknowns, (rows, circuits, 2, steps).
     update_V, iterations, converged
         Size of the last step, how many, and whether the last was small; (circuits,).
     """
@@ -84,14 +84,14 @@ def newton(
         if not (ready | lost).any():
             continue
         gone = active[ready]
-        t[gone], back_V[gone] = state.t[ready], state.back_V[ready]
+        t[:, gone], back_V[:, gone] = state.t[:, ready], state.back_V[:, ready]
         converged[gone] = True
         stay = np.flatnonzero(~ready & ~lost)
         active = active[stay]
         if not len(active):
             break
         system, state = system.chosen(stay), state.chosen(stay)
-    t[active], back_V[active] = state.t[: len(active)], state.back_V[: len(active)]
+    t[:, active], back_V[:, active] = state.t[:, : len(active)], state.back_V[:, : len(active)]
     return Solved(t, back_V, updates, iterations, converged)
 
 
@@ -108,18 +108,20 @@ def _stepped(
     worse = _no_better(new, size, scale_V)
     if not worse.any():
         return new, worse
-    which = np.flatnonzero(worse)
-    some, old, fraction = system.chosen(which), state.chosen(which), 1.0
-    dt, dback = (step[which] for step in steps)
-    still, found = np.ones(len(which), dtype=bool), old
+    which, fraction = np.flatnonzero(worse), 1.0
+    still, some, old = which, system.chosen(which), state.chosen(which)
+    dt, dback = (step[:, which] for step in steps)
     for _ in range(_HALVINGS):
         fraction *= 0.5
         trial = some.at(old.t + fraction * dt, old.back_V + fraction * dback, softening)
-        found = found.replaced(still, trial)
-        still &= _no_better(trial, size[which], scale_V[which], fraction)
-        if not still.any():
+        new.put(still, trial)
+        bad = np.flatnonzero(_no_better(trial, size[still], scale_V[still], fraction))
+        if not len(bad):
             break
-    return new.replaced(which, found), worse
+        if len(bad) < len(still):
+            still, some, old = still[bad], some.chosen(bad), old.chosen(bad)
+            dt, dback = dt[:, bad], dback[:, bad]
+    return new, worse
 
 
 def _no_better(

@@ -199,13 +199,14 @@ def _from_waves(
     """Return the full result of a state that is known by its waves."""
     equations = drive.equations
     networks = PortNetworks((equations,), np.array([drive.wave_ohm]))
-    stretch = Stretch(waves.times_s, None)
-    d, points = len(waves.t), 2 * waves.t.shape[2]
-    junction_V = networks.junction_waves(waves.t.reshape(d, 1, points)).back_V[:, 0]
-    back_V = np.concatenate([junction_V, waves.back_V.reshape(-1, points)])
+    times_s, t, reactive_V = waves.whole()
+    stretch = Stretch(times_s, None)
+    d, points = len(t), 2 * t.shape[2]
+    junction_V = networks.junction_waves(t.reshape(d, 1, points)).back_V[:, 0]
+    back_V = np.concatenate([junction_V, reactive_V.reshape(-1, points)])
     stage_s = stretch.stage_times_s.T.ravel()  # all first stages, then all second ones
     x = networks.unknowns(0, back_V, drive.emf(stage_s))
-    x[:, equations.columns("wave", d)] = networks.wave_V(waves.t[None])[0].reshape(d, points).T
+    x[:, equations.columns("wave", d)] = networks.wave_V(t[:, None])[:, 0].reshape(d, points).T
     x = np.ascontiguousarray(x.reshape(2, -1, equations.size).transpose(1, 0, 2))
     ends = x[-1, 1] @ equations.mass[equations.stored].T
     solution = Solution(x, waves.update_V, waves.iterations, True)

@@ -159,8 +159,10 @@ def _of_moments(
         alike.setdefault(id(drive.equations.branches), []).append(i)
     found: dict[int, SteadyFigures] = {}
     for places in alike.values():
-        some = ([each[i] for i in places] for each in (circuits, drives, moments))
-        found.update(zip(places, _of_alike(*some), strict=True))
+        some = _of_alike(
+            [circuits[i] for i in places], [drives[i] for i in places], [moments[i] for i in places]
+        )
+        found.update(zip(places, some, strict=True))
     return [found[i] for i in range(len(circuits))]
 
 
@@ -182,7 +184,8 @@ def _of_alike(
     square = rows @ np.stack([each.square_V2 for each in moments]) @ rows.transpose(0, 2, 1)
 
     def square_V2(start: int, end: int) -> Array:
-        return square[:, start, start] - 2.0 * square[:, start, end] + square[:, end, end]
+        found = square[:, start, start] - 2.0 * square[:, start, end] + square[:, end, end]
+        return np.asarray(found)
 
     def into(branch: Branch) -> Array:
         """Return the average power into a branch [W]."""
@@ -190,7 +193,7 @@ def _of_alike(
         if isinstance(part, Led) or branch.in_wires:
             kind = "wave" if isinstance(part, Led) else "wire"
             current = equations.offsets[kind] + branch.index
-            return branch.share * (square[:, start, current] - square[:, end, current])
+            return np.asarray(branch.share * (square[:, start, current] - square[:, end, current]))
         assert isinstance(part, Resistor)  # noqa: S101  (what else is useful)
         ohm = part.resistance_ohm * branch.solved_series / branch.solved_parallel
         return branch.share / ohm * square_V2(start, end)
@@ -201,11 +204,9 @@ def _of_alike(
         b for b in equations.branches if isinstance(b.part, Resistor) and b.part.name != METER_NAME
     ]
     which, share = [b.index for b in lamps], np.array([b.solved_parallel for b in lamps])
-    labels, visible_A, rated_A = (
-        tuple(b.label for b in lamps),
-        np.array([part.visible_A for part in parts]),
-        np.array([part.rated_A for part in parts]),
-    )
+    labels, outlets = tuple(b.label for b in lamps), tuple(equations.terminals)
+    visible_A = np.array([part.visible_A for part in parts])
+    rated_A = np.array([part.rated_A for part in parts])
     at = equations.offsets["coil"] + np.array([b.index for b in equations.coil_branches])
     squares = np.maximum(square[:, at, at], 0.0)
     heat_W = squares * np.array([circuit.coils.resistance_ohm for circuit in circuits])
@@ -217,7 +218,7 @@ def _of_alike(
     terminal_V = np.sqrt(np.maximum(terminal_V2, 0.0))
     direct = [equations.dc_terminals.get(name) for name in equations.terminals]
     dc_V = np.stack([none if e is None else mean[:, e[0]] - mean[:, e[1]] for e in direct], axis=1)
-    current_A, outlets = np.sqrt(squares), tuple(equations.terminals)
+    current_A = np.sqrt(squares)
     return [
         SteadyFigures(
             labels, each.forward_A[which] / share, each.peak_A[which] / share, visible_A, rated_A,

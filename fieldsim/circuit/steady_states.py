@@ -12,11 +12,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.circuit.emf_source import PeriodicEmf, emfs_at
+from fieldsim.circuit.emf_source import EmfTables, PeriodicEmf
 from fieldsim.circuit.equations import Equations
 from fieldsim.circuit.half_wave import Turn, repeats, turn_of
 from fieldsim.circuit.port_collocation import PortSystem, stage_times
@@ -69,24 +70,6 @@ class Driven:
     same_steps: bool = False
 
 
-@dataclass(frozen=True, eq=False)
-class _Trial:
-    """What is known of a circuit that is not solved yet."""
-
-    index: int
-    circuit: Driven
-    times_s: Array
-    guess: tuple[Array, Array] | None = None
-    averages: Array | None = None
-    iterations: int = 0
-    rounds: int = 0
-    change: float = math.inf
-
-    @property
-    def steps(self) -> int:
-        return len(self.times_s) - 1
-
-
 def steady_waves(
     circuits: Sequence[Driven], tolerance: float, progress: Progress | None = None
 ) -> list[SteadyWaves | None]:
@@ -104,15 +87,14 @@ def steady_waves(
     found: list[SteadyWaves | None] = [None] * len(circuits)
     done = 0
     for kind in _kinds(circuits):
-        waiting = _begun(kind, circuits)
+        waiting, known = kind.begun()
         while waiting:
-            coming: list[_Trial] = []
-            for group in _groups(waiting):
-                for trial, outcome in zip(group, _advanced(group, kind, tolerance), strict=True):
-                    if isinstance(outcome, _Trial):
-                        coming.append(outcome)
-                        continue
-                    found[trial.index] = outcome
+            coming: list[_Group] = []
+            for group in _sized(waiting, known):
+                finished, finer = kind.advanced(group, known, tolerance)
+                coming += finer
+                for place, waves in finished:
+                    found[kind.index[place]] = waves
                     done += 1
                     if progress is not None:
                         progress(done, len(circuits))
@@ -120,84 +102,233 @@ def steady_waves(
     return found
 
 
-def _begun(kind: _Kind, circuits: Sequence[Driven]) -> list[_Trial]:
-    """Return first trials; what starts from nothing starts from a rough solution of one of them."""
-    parts = kind.turn.stretches
-    trials = []
-    for index in kind.place:
-        circuit = circuits[index]
-        emf, near = circuit.emf, _fitting(circuit.near, kind.networks)
-        trial = _first(index, circuit, parts)
-        known = None if near is None or not circuit.same_steps else _stretch_of(near, parts)
-        if near is not None and known is not None:
-            trials.append(_Trial(index, circuit, *known, change=near.change))
-            continue
-        if near is not None:
-            trial = _beside(trial, near, near.period_s / emf.period_s, near.scale_V)
-        trials.append(trial)
-    cold = [trial for trial in trials if trial.guess is None]
-    if len(cold) < 2:
-        return trials
-    by_size = sorted(cold, key=lambda trial: trial.circuit.scale_V / trial.circuit.wave_ohm)
-    lead = by_size[len(by_size) // 2]
-    system = kind.system([lead])
-    scale_V = np.array([lead.circuit.scale_V])
-    solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
-    if not solved.converged[0]:
-        return trials
-    found = SteadyWaves(
-        lead.times_s, solved.t[0], solved.back_V[0], lead.circuit.emf.period_s, float(scale_V[0])
-    )
-    return [
-        _beside(trial, found, found.period_s / trial.circuit.emf.period_s, found.scale_V)
-        if trial.guess is None
-        else trial
-        for trial in trials
-    ]
+@dataclass(frozen=True, eq=False)
+class _Group:
+    """Circuits of a kind with equally many steps, and what they start from, if anything.
 
+    Places are those in the kind, (circuits,); the ends of steps (circuits, steps + 1); unknowns
+    as of `PortState`.
+    """
 
-def _fitting(near: SteadyWaves | None, networks: PortNetworks) -> SteadyWaves | None:
-    """Return a state if it has the unknowns of these networks: another circuit's may not."""
-    if near is None or len(near.t) != networks.junctions:
-        return None
-    return near if len(near.back_V) == networks.coils + networks.capacitors else None
+    places: NDArray[np.intp]
+    times_s: Array
+    guess: tuple[Array, Array] | None
 
+    def chosen(self, which: slice | NDArray[np.intp]) -> _Group:
+        guess = None if self.guess is None else (self.guess[0][:, which], self.guess[1][:, which])
+        return _Group(self.places[which], self.times_s[which], guess)
 
-def _stretch_of(near: SteadyWaves, parts: int) -> tuple[Array, tuple[Array, Array]] | None:
-    """Return steps and unknowns of the first stretch of a state; None if it has no such part."""
-    steps, rest = divmod(near.t.shape[2], parts)
-    end_s = near.period_s / parts
-    if rest or abs(near.times_s[steps] - end_s) > 1e-9 * end_s:
-        return None
-    return near.times_s[: steps + 1], (near.t[..., :steps], near.back_V[..., :steps])
-
-
-def _beside(trial: _Trial, near: SteadyWaves, slower: float, scale_V: float) -> _Trial:
-    """Return a trial that starts from another circuit's state, ``slower`` times as long."""
-    t, back_V = _moved(near.times_s, trial.times_s * slower, near.t, near.back_V)
-    return replace(trial, guess=(t, back_V * (trial.circuit.scale_V / scale_V)))
-
-
-def _on_ladder(steps: float) -> int:
-    """Return the next of the numbers of steps in use."""
-    octave = 2.0 ** math.floor(math.log2(steps / _LADDER))
-    return int(math.ceil(steps / octave) * octave)
+    @staticmethod
+    def joined(groups: Sequence[_Group]) -> _Group:
+        guesses = [group.guess for group in groups if group.guess is not None]
+        t, back_V = ([guess[i] for guess in guesses] for i in (0, 1))
+        return _Group(
+            np.concatenate([group.places for group in groups]),
+            np.concatenate([group.times_s for group in groups]),
+            (np.concatenate(t, axis=1), np.concatenate(back_V, axis=1)) if guesses else None,
+        )
 
 
 @dataclass(frozen=True, eq=False)
+class _Known:
+    """What is known so far of the circuits of a kind, in arrays that change as they are solved.
+
+    Averages are infinite before the first, and so is their change unless another state tells it.
+    """
+
+    averages: Array
+    change: Array
+    iterations: NDArray[np.int_]
+    rounds: NDArray[np.int_]
+
+    def is_new(self, place: int) -> bool:
+        """Return whether nothing is known of a circuit, whose steps then only serve to start."""
+        return bool(np.isinf(self.change[place]) and np.isinf(self.averages[place, 0]))
+
+
+def _sized(groups: list[_Group], known: _Known) -> list[_Group]:
+    """Return groups with equally many steps, as many circuits together as keep in the caches."""
+    alike: dict[tuple[int, bool, bool], list[_Group]] = {}
+    for group in groups:
+        new = known.is_new(group.places[0])
+        key = (group.times_s.shape[1], group.guess is None, new)
+        alike.setdefault(key, []).append(group)
+    sized = []
+    for (ends, *_), some in alike.items():
+        whole, size = _Group.joined(some), max(1, _AT_ONCE // (ends - 1))
+        sized += [whole.chosen(slice(i, i + size)) for i in range(0, len(whole.places), size)]
+    return sized
+
+
+def _on_ladder(steps: Array) -> NDArray[np.int_]:
+    """Return the next of the numbers of steps in use."""
+    octave = 2.0 ** np.floor(np.log2(steps / _LADDER))
+    return np.asarray(np.ceil(steps / octave) * octave, dtype=int)
+
+
 class _Kind:
-    """Circuits of one topology, driven alike."""
+    """Circuits of one topology, driven alike.
 
-    networks: PortNetworks
-    place: dict[int, int]  # of each circuit in the networks
-    turn: Turn
+    Parameters
+    ----------
+    index, circuits
+        Which they are, and they themselves.
+    often
+        How their EMFs repeat, from `repeats`.
+    """
 
-    def system(self, trials: list[_Trial]) -> PortSystem:
-        """Return the equations of some trials with equally many steps."""
-        times = np.stack([trial.times_s for trial in trials])
-        emf_V = emfs_at([trial.circuit.emf for trial in trials], stage_times(times))
-        chosen = self.networks.chosen([self.place[trial.index] for trial in trials])
-        return PortSystem(chosen, times, emf_V, self.turn)
+    def __init__(self, index: list[int], circuits: list[Driven], often: tuple[int, bool]) -> None:
+        self.index, self.circuits = index, circuits
+        self.networks = PortNetworks(
+            tuple(circuit.equations for circuit in circuits),
+            np.array([circuit.wave_ohm for circuit in circuits]),
+        ).with_alike_together()
+        self.turn = turn_of(self.networks, *often)
+        self.emfs = EmfTables([circuit.emf for circuit in circuits])
+        self.scale_V = np.array([circuit.scale_V for circuit in circuits])
+        self.stretch_s = np.array([c.emf.period_s for c in circuits]) / self.turn.stretches
+
+    def system(self, group: _Group) -> PortSystem:
+        """Return the equations of some circuits."""
+        emf_V = self.emfs.at(group.places, stage_times(group.times_s))
+        return PortSystem(self.networks.chosen(group.places), group.times_s, emf_V, self.turn)
+
+    @cached_property
+    def whole_turn(self) -> Turn:
+        """The turn of all junctions, where that of the networks counts alike ones once."""
+        if not self.turn.signs:
+            return self.turn
+        first = np.unique(self.networks.place_of, return_index=True)[1]
+        after = first[list(self.turn.junctions)][self.networks.place_of]
+        return replace(self.turn, junctions=tuple(after.tolist()))
+
+    def begun(self) -> tuple[list[_Group], _Known]:
+        """Return first groups; what has nothing to start from starts from one of its like."""
+        count = len(self.circuits)
+        averages = 2 * (self.networks.coils + self.networks.junctions)
+        known = _Known(
+            np.full((count, averages), math.inf), np.full(count, math.inf),
+            np.zeros(count, dtype=int), np.zeros(count, dtype=int),
+        )  # fmt: skip
+        groups, cold = [], []
+        for place, circuit in enumerate(self.circuits):
+            near = self._fitting(circuit.near)
+            if near is None:
+                cold.append(place)
+            elif circuit.same_steps and near.turn == self.whole_turn:
+                known.change[place] = near.change
+                groups.append(self._from_state(place, near, near.times_s))
+            else:
+                groups.append(self._from_state(place, near))
+        return groups + self._cold(np.array(cold, dtype=np.intp)), known
+
+    def _fitting(self, near: SteadyWaves | None) -> SteadyWaves | None:
+        """Return a state if it has the unknowns of these networks: another circuit's may not."""
+        networks = self.networks
+        if near is None or len(near.t) != len(networks.place_of):
+            return None
+        return near if len(near.back_V) == networks.coils + networks.capacitors else None
+
+    def _from_state(self, place: int, near: SteadyWaves, times_s: Array | None = None) -> _Group:
+        """Return a circuit with a state to start from, on that one's steps if they are given."""
+        first = [part[0] for part in self.networks.alike] or slice(None)
+        if times_s is None:
+            (group,) = self._first(np.array([place]))
+            old_s, t, back_V = near.whole()
+            slower = near.period_s / self.circuits[place].emf.period_s
+            t, back_V = _moved(
+                old_s[None], group.times_s * slower, t[first][:, None], back_V[:, None]
+            )
+            back_V *= self.scale_V[place] / near.scale_V
+            return replace(group, guess=(t, back_V))
+        guess = near.t[first][:, None], near.back_V[:, None]
+        return _Group(np.array([place]), times_s[None], guess)
+
+    def _first(self, places: NDArray[np.intp]) -> list[_Group]:
+        """Return circuits on their first steps, without anything to start from."""
+        parts = self.turn.stretches
+        harmonics = np.array([self.circuits[place].emf.bandwidth for place in places])
+        least = np.maximum(_FIRST_STEPS // min(parts, 4), 4 * harmonics // parts)
+        steps = _on_ladder(np.minimum(least, _MOST_STEPS // 2))
+        groups = []
+        for count in np.unique(steps):
+            some = places[steps == count]
+            ends = np.linspace(0.0, 1.0, count + 1)
+            groups.append(_Group(some, self.stretch_s[some, None] * ends, None))
+        return groups
+
+    def _cold(self, places: NDArray[np.intp]) -> list[_Group]:
+        """Return first groups of circuits that start from a rough solution of one of them."""
+        groups = self._first(places)
+        if len(places) < 2:
+            return groups
+        size_A = self.scale_V[places] / self.networks.wave_ohm[places]
+        lead = places[np.argsort(size_A, kind="stable")[len(places) // 2]]
+        (begin,) = self._first(np.array([lead]))
+        system, scale_V = self.system(begin), self.scale_V[[lead]]
+        solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
+        if not solved.converged[0]:
+            return groups
+        started = []
+        for group in groups:
+            some, times_s = group.places, group.times_s[:1] / self.stretch_s[group.places[0]]
+            t, back_V = _moved(
+                begin.times_s / self.stretch_s[lead], times_s, solved.t, solved.back_V
+            )
+            scaled_V = back_V * (self.scale_V[some] / scale_V)[:, None, None]
+            started.append(replace(group, guess=(np.repeat(t, len(some), axis=1), scaled_V)))
+        return started
+
+    def advanced(
+        self, group: _Group, known: _Known, tolerance: float
+    ) -> tuple[list[tuple[int, SteadyWaves | None]], list[_Group]]:
+        """Return what is done of a group, or given up as None, and what goes on to finer steps."""
+        places, system, scale_V = group.places, self.system(group), self.scale_V[group.places]
+        rough = known.is_new(places[0])
+        guess = _softly(system, scale_V) if group.guess is None else group.guess
+        cold = rough or group.guess is None
+        solved = newton(system, *guess, scale_V, _ROUGH if cold else _UPDATE)
+        measures = Measures(system, system.at(solved.t, solved.back_V), scale_V)
+        averages = measures.averages
+        known.iterations[places] += solved.iterations
+        moved = np.abs(averages - known.averages[places]).max(axis=1)
+        change = np.where(np.isinf(moved), known.change[places], moved)
+        good = solved.converged & (change <= tolerance) & (measures.energy < _ENERGY)
+        finer = solved.converged & ~good
+        density = measures.density(tolerance)
+        wanted = _BOLD * (density * system.h).sum(axis=1)
+        steps = _on_ladder(np.maximum(wanted, _LEAST_FINER * system.h.shape[1]))
+        finer &= (known.rounds[places] < _MOST_ROUNDS) & (steps <= _MOST_STEPS)
+        # from nothing instead, if it was from another's
+        again = ~solved.converged & np.isinf(moved) & (group.guess is not None)
+        known.change[places[again]] = math.inf
+        coming = self._first(places[again])
+        for count in np.unique(steps[finer]):
+            some = np.flatnonzero(finer & (steps == count))
+            old_s = group.times_s[some]
+            mesh = _spread(old_s, density[some], count)
+            coming.append(
+                _Group(
+                    places[some], mesh,
+                    _moved(old_s, mesh, solved.t[:, some], solved.back_V[:, some]),
+                )
+            )  # fmt: skip
+        known.averages[places] = averages
+        known.rounds[places] += 1
+        done: list[tuple[int, SteadyWaves | None]] = []
+        if good.any():
+            moments, t = measures.moments(), solved.t[self.networks.place_of]
+        for k in np.flatnonzero(~finer & ~again).tolist():
+            place = int(places[k])
+            waves = None
+            if good[k]:
+                waves = SteadyWaves(
+                    group.times_s[k], t[:, k], solved.back_V[:, k], self.whole_turn,
+                    self.circuits[place].emf.period_s, self.circuits[place].scale_V, moments[k],
+                    float(change[k]), int(known.iterations[place]), float(solved.update_V[k]),
+                )  # fmt: skip
+            done.append((place, waves))
+        return done, coming
 
 
 def _kinds(circuits: Sequence[Driven]) -> list[_Kind]:
@@ -215,133 +346,59 @@ def _kinds(circuits: Sequence[Driven]) -> list[_Kind]:
                 break
         else:
             alike.append((circuit, often, [i]))
-    kinds = []
-    for _, often, places in alike:
-        networks = PortNetworks(
-            tuple(circuits[i].equations for i in places),
-            np.array([circuits[i].wave_ohm for i in places]),
-        )
-        turn = turn_of(networks, *often)
-        kinds.append(_Kind(networks, {index: k for k, index in enumerate(places)}, turn))
-    return kinds
-
-
-def _groups(waiting: list[_Trial]) -> list[list[_Trial]]:
-    """Return trials with equally many steps, as many together as keep in the caches."""
-    alike: dict[tuple[int, bool, bool], list[_Trial]] = {}
-    for trial in waiting:
-        key = (trial.steps, trial.guess is None, math.isfinite(trial.change))
-        alike.setdefault(key, []).append(trial)
-    groups = []
-    for (steps, *_), trials in alike.items():
-        size = max(1, _AT_ONCE // steps)
-        groups += [trials[i : i + size] for i in range(0, len(trials), size)]
-    return groups
-
-
-def _advanced(
-    group: list[_Trial], kind: _Kind, tolerance: float
-) -> list[_Trial | SteadyWaves | None]:
-    """Return what has become of a group: solved, to be solved on finer steps, or given up."""
-    system = kind.system(group)
-    scale_V = np.array([trial.circuit.scale_V for trial in group])
-    first = group[0].averages is None and not math.isfinite(group[0].change)
-    guesses = [trial.guess for trial in group if trial.guess is not None]
-    if guesses:
-        t, back_V = (np.stack([guess[i] for guess in guesses]) for i in (0, 1))
-        solved = newton(system, t, back_V, scale_V, _ROUGH if first else _UPDATE)
-    else:
-        solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
-    measures = Measures(system, system.at(solved.t, solved.back_V), scale_V)
-    averages, density, energy = measures.averages, measures.density(tolerance), measures.energy
-    moments = None if first else measures.moments()
-    outcomes: list[_Trial | SteadyWaves | None] = []
-    for k, trial in enumerate(group):
-        iterations = trial.iterations + int(solved.iterations[k])
-        before = trial.averages
-        change = trial.change if before is None else float(np.abs(averages[k] - before).max())
-        if not solved.converged[k]:
-            # from nothing instead, if it was from another's
-            again = before is None and trial.guess is not None
-            outcomes.append(_anew(trial, kind) if again else None)
-            continue
-        if change <= tolerance and energy[k] < _ENERGY:
-            circuit = trial.circuit
-            outcomes.append(
-                SteadyWaves(
-                    *_whole(kind.turn, trial.times_s, solved.t[k], solved.back_V[k]),
-                    circuit.emf.period_s, circuit.scale_V, change, iterations,
-                    float(solved.update_V[k]), moments[k] if moments else None,
-                )
-            )  # fmt: skip
-            continue
-        wanted = _BOLD * float((density[k] * system.h[k]).sum())
-        steps = _on_ladder(max(wanted, _LEAST_FINER * trial.steps))
-        if trial.rounds == _MOST_ROUNDS or steps > _MOST_STEPS:
-            outcomes.append(None)
-            continue
-        mesh = _spread(trial.times_s, density[k], steps)
-        guess = _moved(trial.times_s, mesh, solved.t[k], solved.back_V[k])
-        outcomes.append(
-            replace(
-                trial, times_s=mesh, guess=guess, averages=averages[k], iterations=iterations,
-                rounds=trial.rounds + 1,
-            )
-        )  # fmt: skip
-    return outcomes
-
-
-def _whole(turn: Turn, times_s: Array, t: Array, back_V: Array) -> tuple[Array, Array, Array]:
-    """Return steps and unknowns of the whole period from those of a stretch of it."""
-    if turn.signs:
-        later = np.array(turn.signs, dtype=float)[:, None, None] * back_V
-        t = np.concatenate([t, t[list(turn.junctions)]], axis=-1)
-        back_V = np.concatenate([back_V, later], axis=-1)
-    starts = times_s[-1] * np.arange(turn.stretches)
-    ends = (starts[:, None] + times_s[1:]).ravel()
-    often = turn.stretches // 2 if turn.signs else turn.stretches
-    return np.append(0.0, ends), np.tile(t, often), np.tile(back_V, often)
-
-
-def _anew(trial: _Trial, kind: _Kind) -> _Trial:
-    """Return a first trial without anything to start from."""
-    return _first(trial.index, trial.circuit, kind.turn.stretches)
-
-
-def _first(index: int, circuit: Driven, parts: int) -> _Trial:
-    steps = max(_FIRST_STEPS // min(parts, 4), 4 * circuit.emf.bandwidth // parts)
-    steps = _on_ladder(min(steps, _MOST_STEPS // 2))
-    return _Trial(index, circuit, np.linspace(0.0, circuit.emf.period_s / parts, steps + 1))
+    return [_Kind(places, [circuits[i] for i in places], often) for _, often, places in alike]
 
 
 def _spread(times_s: Array, density: Array, steps: int) -> Array:
-    """Return ends of steps that share a density evenly."""
-    share = np.concatenate([[0.0], np.cumsum(density * np.diff(times_s))])
-    mesh = np.interp(np.linspace(0.0, share[-1], steps + 1), share, times_s)
-    mesh[0], mesh[-1] = times_s[0], times_s[-1]
-    return np.asarray(mesh)
+    """Return ends of steps that share a density evenly, (circuits, steps + 1)."""
+    share = np.cumsum(density * np.diff(times_s), axis=1)
+    share = np.concatenate([np.zeros((len(share), 1)), share / share[:, -1:]], axis=1)
+    wanted = np.broadcast_to(np.linspace(0.0, 1.0, steps + 1)[1:-1], (len(share), steps - 1))
+    which = _places(share, wanted)
+    low, high, start, end = (
+        np.take_along_axis(each, which + i, axis=1) for each in (share, times_s) for i in (0, 1)
+    )
+    inner = start + (end - start) * ((wanted - low) / (high - low))
+    return np.concatenate([times_s[:, :1], inner, times_s[:, -1:]], axis=1)
+
+
+def _places(ends: Array, at: Array) -> NDArray[np.intp]:
+    """Return in which step each place is: of ends (circuits, steps + 1) from 0 to 1 each."""
+    row = np.arange(len(ends))[:, None]
+    flat = np.searchsorted((ends + row).ravel(), (at + row).ravel(), side="right") - 1
+    inside = flat.reshape(at.shape) - row * ends.shape[1]
+    return np.asarray(np.clip(inside, 0, ends.shape[1] - 2))
 
 
 def _moved(old_s: Array, new_s: Array, t: Array, back_V: Array) -> tuple[Array, Array]:
-    """Return unknowns (rows, 2, steps) on other steps, by the parabola of each old step."""
-    at = stage_times(new_s[None])[0]
+    """Return unknowns (rows, circuits, 2, steps) on other steps, by the parabola of each old step.
+
+    Parameters
+    ----------
+    old_s, new_s
+        Ends of steps, (circuits, steps + 1), those of the new ones within those of the old.
+    """
+    b, n = len(old_s), old_s.shape[1] - 1
+    at = stage_times(new_s).reshape(b, -1)
+    whole_s = old_s[:, -1:]
+    which = _places(old_s / whole_s, at / whole_s)
     h = np.diff(old_s)
-    which = np.searchsorted(old_s, at, side="right") - 1
-    np.clip(which, 0, len(h) - 1, out=which)
-    p = (at - old_s[which]) / h[which]
+    p = (at - np.take_along_axis(old_s, which, axis=1)) / np.take_along_axis(h, which, axis=1)
     values = np.concatenate([t, back_V])
-    middle, end = values[:, 0], values[:, 1]
+    middle, end = values[:, :, 0], values[:, :, 1]
     start = np.empty_like(end)
-    start[:, 1:] = end[:, :-1]
-    start[:, 0] = 1.5 * middle[:, 0] - 0.5 * end[:, 0]
+    start[..., 1:] = end[..., :-1]
+    start[..., 0] = 1.5 * middle[..., 0] - 0.5 * end[..., 0]
     # start + p (slope + p bend)
     bend = 3.0 * start - 4.5 * middle + 1.5 * end
     slope = end - start - bend
-    moved = bend[:, which]
+    which += np.arange(b)[:, None] * n
+    moved = bend.reshape(-1, b * n)[:, which]
     moved *= p
-    moved += slope[:, which]
+    moved += slope.reshape(-1, b * n)[:, which]
     moved *= p
-    moved += start[:, which]
+    moved += start.reshape(-1, b * n)[:, which]
+    moved = moved.reshape(len(values), b, 2, -1)
     return moved[: len(t)], moved[len(t) :]
 
 
@@ -349,9 +406,9 @@ def _softly(system: PortSystem, scale_V: Array) -> tuple[Array, Array]:
     """Return a rough solution from nothing, wide knees first."""
     networks = system.networks
     b, n = system.h.shape
-    back_V = np.zeros((b, system.r, 2, n))
+    back_V = np.zeros((system.r, b, 2, n))
     before = _SOFTENINGS[0]
-    t = np.zeros((b, system.d, 2, n)) + networks.at_rest(before)[:, :, None, None]
+    t = np.zeros((system.d, b, 2, n)) + networks.at_rest(before)[..., None, None]
     if system.d:
         for softening in _SOFTENINGS:
             t = networks.sharpened(t, before, softening)

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.circuit.half_wave import Turn
+
 __all__ = ["SteadyWaves", "WaveMoments"]
 
 Array = NDArray[np.float64]
@@ -40,27 +42,42 @@ class SteadyWaves:
     Parameters
     ----------
     times_s
-        Ends of the steps, (steps + 1,).
+        Ends of the steps of the stretch that tells all, (steps + 1,).
     t, back_V
-        Unknowns, (junctions, 2, steps) and (coils and capacitors, 2, steps).
+        Unknowns on it, (junctions, 2, steps) and (coils and capacitors, 2, steps).
+    turn
+        What follows it.
     period_s, scale_V
         Period and peak of what drives it.
+    moments
+        Its averages.
     change
         Of averages by the last refinement of the steps.
     iterations
         Newton iterations in all.
     update_V
         Size of the last one.
-    moments
-        Its averages; None of a rough state.
     """
 
     times_s: Array = field(repr=False)
     t: Array = field(repr=False)
     back_V: Array = field(repr=False)
+    turn: Turn
     period_s: float
     scale_V: float
+    moments: WaveMoments = field(repr=False)
     change: float = 0.0
     iterations: int = 0
     update_V: float = 0.0
-    moments: WaveMoments | None = field(default=None, repr=False)
+
+    def whole(self) -> tuple[Array, Array, Array]:
+        """Return steps and unknowns of the whole period."""
+        turn, t, back_V = self.turn, self.t, self.back_V
+        if turn.signs:
+            later = np.array(turn.signs, dtype=float)[:, None, None] * back_V
+            t = np.concatenate([t, t[list(turn.junctions)]], axis=-1)
+            back_V = np.concatenate([back_V, later], axis=-1)
+        starts = self.times_s[-1] * np.arange(turn.stretches)
+        ends = (starts[:, None] + self.times_s[1:]).ravel()
+        often = turn.stretches // 2 if turn.signs else turn.stretches
+        return np.append(0.0, ends), np.tile(t, often), np.tile(back_V, often)

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from fieldsim.circuit.emf_source import PeriodicEmf, emfs_at
+from fieldsim.circuit.emf_source import EmfTables, PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
 from fieldsim.circuit.solver import periodic_steady_state, periodic_steady_states
 from fieldsim.machine.connections import CoilRef, InParallel
@@ -136,9 +136,10 @@ def test_coupled_coils_of_many():
 def test_emfs_at_their_own_times_are_what_each_is():
     emfs = [PeriodicEmf(0.03, ODD), PeriodicEmf(0.05, UNEVEN)]
     time_s = np.array([[0.0, 0.011, 0.03], [0.001, 0.02, 0.05]])
-    together = emfs_at(emfs, time_s)
-    for emf, times, found in zip(emfs, time_s, together, strict=True):
-        assert found == pytest.approx(emf(times), abs=1e-11)
+    which = np.array([1, 0])
+    found = EmfTables(emfs).at(which, time_s[which])
+    for k, place in enumerate(which):
+        assert found[:, k] == pytest.approx(emfs[place](time_s[place]), abs=1e-11)
 
 
 def test_resistors_have_nothing_to_iterate():
