@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 
 _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1], [9, 3]] / 12
 _FROM_START = _INVERSE.sum(axis=1)
-_FAR = 1.0  # of the junctions' unknown: an e-fold of a small current
+_FAR = 0.3  # of the unknown: an e-fold of a small current is 1
 _MOST_LOCAL = 12
 
 
@@ -73,7 +73,8 @@ class PortState:
         return PortState(
             self.t[:, which], self.back_V[:, which],
             JunctionWaves(*(w[:, which] for w in self.waves)), self.out_V[:, which],
-            self.moved[:, :, which], self.junction_V[:, which], self.rate_V[:, which], self.size_V[which],
+            self.moved[:, :, which], self.junction_V[:, which], self.rate_V[:, which],
+            self.size_V[which],
         )  # fmt: skip
 
     def put(self, which: NDArray[np.intp], others: PortState) -> None:
@@ -161,7 +162,7 @@ class PortSystem:
         out += self.driven_V
         left = waves.out_V - out[:d]
         moved = _by_junctions(S.transpose(1, 2, 0)[..., None, None], waves, left)
-        far = np.flatnonzero((np.abs(moved[:, r]) > _FAR).any(axis=0))
+        far = np.flatnonzero(_is_far(moved[:, r], t))
         if len(far):
             self._bring(far, t, waves, out, left, moved, softening)
         out_V = out[d:]
@@ -208,7 +209,7 @@ class PortSystem:
                 kept[:, far] = wave
             left[:, far] = new.out_V - out[:d, far]
             moved[:, :, far] = _by_junctions(S, new, left[:, far])
-            far = far[(np.abs(moved[:, r, far]) > _FAR).any(axis=0)]
+            far = far[_is_far(moved[:, r, far], t[:, far])]
             if not len(far):
                 break
 
@@ -274,6 +275,11 @@ class PortSystem:
         """Share of each stage in an average over the period, (circuits, 2, steps)."""
         h = self.h / self.h.sum(axis=1, keepdims=True)
         return np.asarray(WEIGHTS[:, None] * h[:, None])
+
+
+def _is_far(change: Array, t: Array) -> NDArray[np.bool_]:
+    """Return where a change of junctions' unknowns is more than their laws are straight for."""
+    return np.asarray((np.abs(change) > _FAR * np.maximum(t + 1.0, 1.0)).any(axis=0))
 
 
 def _by_junctions(S: Array, waves: JunctionWaves, left: Array) -> Array:

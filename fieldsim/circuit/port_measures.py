@@ -71,7 +71,7 @@ class Measures:
         powers = [
             self.source_W,
             self.mean(self.junction_V * self.junction_A),
-            self.mean(self.coil_A**2) * self.coil_ohm,
+            self.mean(self.coil_A**2) * self.system.networks.coil_ohm,
         ]
         return np.concatenate(
             [np.concatenate(powers, axis=1) / power_W, self.mean(self.junction_A) / current_A],
@@ -79,18 +79,11 @@ class Measures:
         )
 
     @cached_property
-    def coil_ohm(self) -> Array:
-        """Resistance of each coil, (circuits, coils)."""
-        networks = self.system.networks
-        at = networks.equations[0].columns("coil", networks.coils)
-        return np.stack([np.diagonal(each.linear)[at] for each in networks.equations])
-
-    @cached_property
     def energy(self) -> Array:
         """Average power into coils' fields and capacitors, which is none, over the source's."""
         kept_W = np.abs(self.mean(self.port_V * self.port_A).sum(axis=1))
         source_W = np.abs(self.source_W.sum(axis=1))
-        heat_W = (self.mean(self.coil_A**2) * self.coil_ohm).sum(axis=1)
+        heat_W = (self.mean(self.coil_A**2) * self.system.networks.coil_ohm).sum(axis=1)
         scale_W = np.maximum(np.maximum(source_W, heat_W), 1e-18)
         return np.asarray(kept_W / scale_W)
 
@@ -171,7 +164,9 @@ class Measures:
         """Return the coils' voltages as the currents they drive; see the solver."""
         networks = self.system.networks
         henry = np.diagonal(networks.inductance_H, axis1=1, axis2=2)
-        coil_ohm = self.coil_ohm.T[..., None, None]
+        coil_ohm = self.system.networks.coil_ohm.T[..., None, None]
         terminal_V = self.emf_V - coil_ohm * self.coil_A - self.port_V[: networks.coils]
-        share = (henry > 0) / np.maximum(self.coil_ohm, henry / self.period_s[:, None])
+        share = (henry > 0) / np.maximum(
+            self.system.networks.coil_ohm, henry / self.period_s[:, None]
+        )
         return np.asarray(terminal_V * share.T[..., None, None])

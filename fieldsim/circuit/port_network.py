@@ -193,7 +193,13 @@ class PortNetworks:
     def capacitance_F(self) -> Array:
         """Of the capacitors, (circuits, capacitors)."""
         at = self.equations[0].columns("capacitor", self.capacitors)
-        return np.stack([np.diag(each.mass)[at] for each in self.equations])
+        return np.stack([np.diagonal(each.mass)[at] for each in self.equations])
+
+    @cached_property
+    def coil_ohm(self) -> Array:
+        """Resistance of the coils in the order of their ports, (circuits, coils)."""
+        at = self.equations[0].columns("coil", self.coils)
+        return np.stack([np.diagonal(each.linear)[at] for each in self.equations])
 
     @cached_property
     def laws(self) -> Array:
@@ -208,16 +214,13 @@ class PortNetworks:
         return of_all[:, :, [part[0] for part in self.alike]] if self.alike else of_all
 
     def chosen(self, which: Sequence[int] | NDArray[np.intp]) -> PortNetworks:
-        """Return some of the circuits; what is worked out already is taken along."""
+        """Return some of the circuits, with all that is worked out of them."""
         some = PortNetworks(
             tuple(self.equations[i] for i in which), self.wave_ohm[which], self.alike
         )
-        for name in ("scattering", "sources", "inductance_H", "capacitance_F", "laws"):
-            if name in self.__dict__:
-                kept = self.__dict__[name]
-                some.__dict__[name] = kept[:, which] if name == "laws" else kept[which]
-        if "_answers" in self.__dict__:
-            some.__dict__["_answers"] = tuple(each[which] for each in self._answers)
+        for name in ("scattering", "sources", "inductance_H", "capacitance_F", "coil_ohm"):
+            some.__dict__[name] = getattr(self, name)[which]
+        some.__dict__["laws"] = self.laws[:, which]
         return some
 
     def junction_waves(

@@ -26,14 +26,13 @@ class Solved:
 
     Parameters
     ----------
-    t, back_V
-        Unknowns, (rows, circuits, 2, steps).
+    state
+        Of all circuits.
     update_V, iterations, converged
         Size of the last step, how many, and whether the last was small; (circuits,).
     """
 
-    t: Array = field(repr=False)
-    back_V: Array = field(repr=False)
+    state: PortState = field(repr=False)
     update_V: Array = field(repr=False)
     iterations: NDArray[np.int_] = field(repr=False)
     converged: NDArray[np.bool_] = field(repr=False)
@@ -63,11 +62,10 @@ def newton(
         By how much the junctions' knees are widened.
     """
     count = len(scale_V)
-    t, back_V = t.copy(), back_V.copy()
     updates, iterations = np.full(count, math.inf), np.zeros(count, dtype=int)
     converged = np.zeros(count, dtype=bool)
     active = np.arange(count)
-    state = system.at(t, back_V, softening)
+    state = ended = system.at(t, back_V, softening)
     for _ in range(_MOST_ITERATIONS):
         scale = scale_V[active]
         iterations[active] += 1
@@ -83,16 +81,16 @@ def newton(
         lost = ~np.isfinite(update)
         if not (ready | lost).any():
             continue
-        gone = active[ready]
-        t[:, gone], back_V[:, gone] = state.t[:, ready], state.back_V[:, ready]
-        converged[gone] = True
+        converged[active[ready]] = True
+        ended.put(active[ready], state.chosen(np.flatnonzero(ready)))
         stay = np.flatnonzero(~ready & ~lost)
         active = active[stay]
         if not len(active):
             break
         system, state = system.chosen(stay), state.chosen(stay)
-    t[:, active], back_V[:, active] = state.t[:, : len(active)], state.back_V[:, : len(active)]
-    return Solved(t, back_V, updates, iterations, converged)
+    else:
+        ended.put(active, state)
+    return Solved(ended, updates, iterations, converged)
 
 
 def _stepped(

@@ -10,12 +10,12 @@ steps do not find the way are left for it to finish.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from fieldsim.circuit.emf_source import EmfTables, PeriodicEmf
 from fieldsim.circuit.equations import Equations
@@ -87,18 +87,11 @@ def steady_waves(
     found: list[SteadyWaves | None] = [None] * len(circuits)
     done = 0
     for kind in _kinds(circuits):
-        waiting, known = kind.begun()
-        while waiting:
-            coming: list[_Group] = []
-            for group in _sized(waiting, known):
-                finished, finer = kind.advanced(group, known, tolerance)
-                coming += finer
-                for place, waves in finished:
-                    found[kind.index[place]] = waves
-                    done += 1
-                    if progress is not None:
-                        progress(done, len(circuits))
-            waiting = coming
+        for place, waves in kind.solved(tolerance):
+            found[kind.index[place]] = waves
+            done += 1
+            if progress is not None:
+                progress(done, len(circuits))
     return found
 
 
@@ -160,8 +153,9 @@ def _sized(groups: list[_Group], known: _Known) -> list[_Group]:
     return sized
 
 
-def _on_ladder(steps: Array) -> NDArray[np.int_]:
+def _on_ladder(steps: ArrayLike) -> NDArray[np.int_]:
     """Return the next of the numbers of steps in use."""
+    steps = np.asarray(steps, dtype=float)
     octave = 2.0 ** np.floor(np.log2(steps / _LADDER))
     return np.asarray(np.ceil(steps / octave) * octave, dtype=int)
 
@@ -198,29 +192,45 @@ class _Kind:
         """The turn of all junctions, where that of the networks counts alike ones once."""
         if not self.turn.signs:
             return self.turn
-        first = np.unique(self.networks.place_of, return_index=True)[1]
-        after = first[list(self.turn.junctions)][self.networks.place_of]
+        after = np.array(self._of_alike)[list(self.turn.junctions)][self.networks.place_of]
         return replace(self.turn, junctions=tuple(after.tolist()))
 
-    def begun(self) -> tuple[list[_Group], _Known]:
-        """Return first groups; what has nothing to start from starts from one of its like."""
+    def solved(self, tolerance: float) -> Iterator[tuple[int, SteadyWaves | None]]:
+        """Yield each circuit's place with its state, or None where it is given up."""
         count = len(self.circuits)
         averages = 2 * (self.networks.coils + self.networks.junctions)
         known = _Known(
             np.full((count, averages), math.inf), np.full(count, math.inf),
             np.zeros(count, dtype=int), np.zeros(count, dtype=int),
         )  # fmt: skip
-        groups, cold = [], []
-        for place, circuit in enumerate(self.circuits):
-            near = self._fitting(circuit.near)
-            if near is None:
-                cold.append(place)
-            elif circuit.same_steps and near.turn == self.whole_turn:
-                known.change[place] = near.change
-                groups.append(self._from_state(place, near, near.times_s))
+        near = [self._fitting(circuit.near) for circuit in self.circuits]
+        cold = np.array([place for place, other in enumerate(near) if other is None], dtype=int)
+        groups = []
+        for place, other in enumerate(near):
+            if other is None:
+                continue
+            if self.circuits[place].same_steps and other.turn == self.whole_turn:
+                known.change[place] = other.change
+                groups.append(self._same_steps(place, other))
             else:
-                groups.append(self._from_state(place, near))
-        return groups + self._cold(np.array(cold, dtype=np.intp)), known
+                old_s, t, back_V = other.whole()
+                rows = t[self._of_alike][:, None], back_V[:, None] / other.scale_V
+                ends = old_s * (self.turn.stretches / other.period_s)
+                groups += self._beside(np.array([place]), ends, *rows)
+        lead = self._rough(cold) if len(cold) > 1 else None
+        groups += self._first(cold) if lead is None else self._beside(cold, *lead)
+        yield from self._finished(groups, known, tolerance)
+
+    def _finished(
+        self, groups: list[_Group], known: _Known, tolerance: float
+    ) -> Iterator[tuple[int, SteadyWaves | None]]:
+        while groups:
+            coming: list[_Group] = []
+            for group in _sized(groups, known):
+                finished, finer = self._advanced(group, known, tolerance)
+                yield from finished
+                coming += finer
+            groups = coming
 
     def _fitting(self, near: SteadyWaves | None) -> SteadyWaves | None:
         """Return a state if it has the unknowns of these networks: another circuit's may not."""
@@ -229,20 +239,48 @@ class _Kind:
             return None
         return near if len(near.back_V) == networks.coils + networks.capacitors else None
 
-    def _from_state(self, place: int, near: SteadyWaves, times_s: Array | None = None) -> _Group:
-        """Return a circuit with a state to start from, on that one's steps if they are given."""
-        first = [part[0] for part in self.networks.alike] or slice(None)
-        if times_s is None:
-            (group,) = self._first(np.array([place]))
-            old_s, t, back_V = near.whole()
-            slower = near.period_s / self.circuits[place].emf.period_s
-            t, back_V = _moved(
-                old_s[None], group.times_s * slower, t[first][:, None], back_V[:, None]
-            )
-            back_V *= self.scale_V[place] / near.scale_V
-            return replace(group, guess=(t, back_V))
-        guess = near.t[first][:, None], near.back_V[:, None]
-        return _Group(np.array([place]), times_s[None], guess)
+    @property
+    def _of_alike(self) -> list[int]:
+        """The first junction of all that count as one."""
+        return np.unique(self.networks.place_of, return_index=True)[1].tolist()
+
+    def _same_steps(self, place: int, near: SteadyWaves) -> _Group:
+        guess = near.t[self._of_alike][:, None], near.back_V[:, None]
+        return _Group(np.array([place]), near.times_s[None], guess)
+
+    def _rough(self, places: NDArray[np.intp]) -> tuple[Array, Array, Array] | None:
+        """Return a rough state of one of some circuits, as `_beside` takes it."""
+        size_A = self.scale_V[places] / self.networks.wave_ohm[places]
+        middle = np.argsort(size_A, kind="stable")[len(places) // 2]
+        (lead,) = self._first(places[[middle]])
+        system, scale_V = self.system(lead), self.scale_V[lead.places]
+        solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
+        if not solved.converged[0]:
+            return None
+        return (
+            lead.times_s[0] / self.stretch_s[lead.places],
+            solved.state.t,
+            solved.state.back_V / scale_V,
+        )
+
+    def _beside(self, places: NDArray[np.intp], ends: Array, t: Array, back: Array) -> list[_Group]:
+        """Return first groups of circuits that start from the state of another one.
+
+        Parameters
+        ----------
+        places
+            Of the circuits.
+        ends, t, back
+            Ends of its steps in stretches, and its unknowns, waves over its scale.
+        """
+        groups = []
+        for group in self._first(places):
+            some = group.places
+            mesh = group.times_s[:1] / self.stretch_s[some[0]]
+            new_t, new_back = _moved(ends[None], mesh, t, back)
+            guess = np.repeat(new_t, len(some), axis=1), new_back * self.scale_V[some, None, None]
+            groups.append(replace(group, guess=guess))
+        return groups
 
     def _first(self, places: NDArray[np.intp]) -> list[_Group]:
         """Return circuits on their first steps, without anything to start from."""
@@ -257,29 +295,7 @@ class _Kind:
             groups.append(_Group(some, self.stretch_s[some, None] * ends, None))
         return groups
 
-    def _cold(self, places: NDArray[np.intp]) -> list[_Group]:
-        """Return first groups of circuits that start from a rough solution of one of them."""
-        groups = self._first(places)
-        if len(places) < 2:
-            return groups
-        size_A = self.scale_V[places] / self.networks.wave_ohm[places]
-        lead = places[np.argsort(size_A, kind="stable")[len(places) // 2]]
-        (begin,) = self._first(np.array([lead]))
-        system, scale_V = self.system(begin), self.scale_V[[lead]]
-        solved = newton(system, *_softly(system, scale_V), scale_V, _ROUGH)
-        if not solved.converged[0]:
-            return groups
-        started = []
-        for group in groups:
-            some, times_s = group.places, group.times_s[:1] / self.stretch_s[group.places[0]]
-            t, back_V = _moved(
-                begin.times_s / self.stretch_s[lead], times_s, solved.t, solved.back_V
-            )
-            scaled_V = back_V * (self.scale_V[some] / scale_V)[:, None, None]
-            started.append(replace(group, guess=(np.repeat(t, len(some), axis=1), scaled_V)))
-        return started
-
-    def advanced(
+    def _advanced(
         self, group: _Group, known: _Known, tolerance: float
     ) -> tuple[list[tuple[int, SteadyWaves | None]], list[_Group]]:
         """Return what is done of a group, or given up as None, and what goes on to finer steps."""
@@ -288,7 +304,8 @@ class _Kind:
         guess = _softly(system, scale_V) if group.guess is None else group.guess
         cold = rough or group.guess is None
         solved = newton(system, *guess, scale_V, _ROUGH if cold else _UPDATE)
-        measures = Measures(system, system.at(solved.t, solved.back_V), scale_V)
+        state = solved.state
+        measures = Measures(system, state, scale_V)
         averages = measures.averages
         known.iterations[places] += solved.iterations
         moved = np.abs(averages - known.averages[places]).max(axis=1)
@@ -310,20 +327,20 @@ class _Kind:
             coming.append(
                 _Group(
                     places[some], mesh,
-                    _moved(old_s, mesh, solved.t[:, some], solved.back_V[:, some]),
+                    _moved(old_s, mesh, state.t[:, some], state.back_V[:, some]),
                 )
             )  # fmt: skip
         known.averages[places] = averages
         known.rounds[places] += 1
         done: list[tuple[int, SteadyWaves | None]] = []
         if good.any():
-            moments, t = measures.moments(), solved.t[self.networks.place_of]
+            moments, t = measures.moments(), state.t[self.networks.place_of]
         for k in np.flatnonzero(~finer & ~again).tolist():
             place = int(places[k])
             waves = None
             if good[k]:
                 waves = SteadyWaves(
-                    group.times_s[k], t[:, k], solved.back_V[:, k], self.whole_turn,
+                    group.times_s[k], t[:, k], state.back_V[:, k], self.whole_turn,
                     self.circuits[place].emf.period_s, self.circuits[place].scale_V, moments[k],
                     float(change[k]), int(known.iterations[place]), float(solved.update_V[k]),
                 )  # fmt: skip
@@ -413,6 +430,6 @@ def _softly(system: PortSystem, scale_V: Array) -> tuple[Array, Array]:
         for softening in _SOFTENINGS:
             t = networks.sharpened(t, before, softening)
             solved = newton(system, t, back_V, scale_V, _ROUGH, softening)
-            t, back_V, before = solved.t, solved.back_V, softening
+            t, back_V, before = solved.state.t, solved.state.back_V, softening
         t = networks.sharpened(t, before, 1.0)
     return t, back_V
