@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1], [9, 3]] / 12
 _FROM_START = _INVERSE.sum(axis=1)
 _FAR = 0.3  # of the unknown: an e-fold of a small current is 1
-_MOST_LOCAL = 12
+_MOST_LOCAL = 6
 
 
 def stage_times(times_s: Array) -> Array:

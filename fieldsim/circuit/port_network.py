@@ -240,10 +240,9 @@ class PortNetworks:
             Places of circuits, if not all.
         """
         more = (1,) * (t.ndim - 2)
-        log_0, w_0, out_log, out_w, back_log, back_w = (
-            (x if which is None else x[:, which]).reshape(len(x), -1, *more)
-            for x in self._wave_sums(softening)
-        )
+        sums = self._wave_sums(softening)
+        some = sums if which is None else sums[:, :, which]
+        log_0, w_0, out_log, out_w, back_log, back_w = some.reshape(some.shape + more)
         below = np.minimum(t, 0.0)
         w_slope = np.exp(below)
         w = t - below
@@ -262,11 +261,11 @@ class PortNetworks:
         back_slope += np.multiply(back_log, log_slope, out=log_slope)
         return JunctionWaves(out_V, back_V, out_slope, back_slope)
 
-    def _wave_sums(self, softening: float) -> tuple[Array, ...]:
+    def _wave_sums(self, softening: float) -> Array:
         """Return ``ln w`` and ``w`` at rest, and waves as sums of what is beyond.
 
-        Six of (junctions, circuits). The current through the junction itself is ``s`` times what is
-        beyond of ``w`` through the wave resistance, the voltage across it ``s`` times that of
+        Shape (6, junctions, circuits). The current through the junction itself is ``s`` times what
+        is beyond of ``w`` through the wave resistance, the voltage across it ``s`` times that of
         ``ln w``; a resistance in series and a leakage across both leave sums of the two.
         """
         key = f"_wave_sums {softening}"
@@ -278,8 +277,8 @@ class PortNetworks:
             for sign in (1.0, -1.0):  # v + R i and v - R i
                 of_v = 1.0 + sign * leakage
                 sums += [of_v * slope, (series * of_v + sign) * slope]
-            self.__dict__[key] = tuple(np.ascontiguousarray(each.T) for each in sums)
-        found: tuple[Array, ...] = self.__dict__[key]
+            self.__dict__[key] = np.stack([each.T for each in sums])
+        found: Array = self.__dict__[key]
         return found
 
     def at_rest(self, softening: float) -> Array:

@@ -242,7 +242,8 @@ class _Kind:
     @property
     def _of_alike(self) -> list[int]:
         """The first junction of all that count as one."""
-        return np.unique(self.networks.place_of, return_index=True)[1].tolist()
+        first = np.unique(self.networks.place_of, return_index=True)[1]
+        return [int(place) for place in first]
 
     def _same_steps(self, place: int, near: SteadyWaves) -> _Group:
         guess = near.t[self._of_alike][:, None], near.back_V[:, None]
