@@ -125,6 +125,9 @@ class PortSystem:
         own = np.diagonal(self.store, axis1=1, axis2=2).T[..., None]
         self.rate_weight = 1.0 / (1.0 + own / self.h)
         self.apart = not self.store[:, ~np.eye(self.r, dtype=bool)].any()
+        # rates by what is stored: at the stages, (2, 2, circuits, steps), and at the start
+        self.by_stored = -_INVERSE[..., None, None] / self.h
+        self.by_start = _FROM_START[:, None, None] / self.h
 
     def chosen(self, which: NDArray[np.intp]) -> PortSystem:
         """Return the equations of some of the circuits."""
@@ -172,9 +175,9 @@ class PortSystem:
         before[..., 1:] = stored[:, :, 1, :-1]
         before[..., 0] = self.turned[:, None] * stored[:, :, 1, -1]
         rate = 0.5 * (out_V + signed)
-        for s in range(2):
-            grown = _INVERSE[s, 0] * stored[:, :, 0] + _INVERSE[s, 1] * stored[:, :, 1]
-            rate[:, :, s] -= (grown - _FROM_START[s] * before) / self.h
+        rate += self.by_start.transpose(1, 0, 2) * before[:, :, None]
+        for j in range(2):
+            rate += self.by_stored[:, j].transpose(1, 0, 2) * stored[:, :, j, None]
         weighed = rate * self.rate_weight[:, :, None]
         square = np.einsum("dbsn,dbsn->b", left, left)
         square += np.einsum("rbsn,rbsn->b", weighed, weighed)
@@ -233,28 +236,26 @@ class PortSystem:
             apart[x, x] -= 0.5 * self.sign[x, 0]
         stored = self._stored_Vs(apart)
         # both stages of a step together; then the stored state it starts from, and the rest
-        V = np.empty((2, r, 2 * r + r + 1, b, n))
-        per_s = 1.0 / self.h
+        V = np.empty((2, r, 3 * r + 1, b, n))
+        by_state = stored.transpose(0, 3, 1, 2, 4)
+        stages = V[:, :, : 2 * r].reshape(2, r, 2, r, b, n)
+        np.multiply(self.by_stored[:, None, :, None], by_state[:, :, :r], out=stages)
+        V[:, :, 2 * r : -1] = 0.0
+        for x in range(r):
+            V[:, x, 2 * r + x] = -self.by_start
+        rest = (self.by_stored[:, None] * by_state[:, :, r]).sum(axis=2)
+        rest += (state.rate_V + rate[:, r]).transpose(2, 0, 1, 3)
+        np.negative(rest, out=V[:, :, -1])
         for s in range(2):
-            rest = -state.rate_V[:, :, s] - rate[:, r, :, s]
-            for j in range(2):
-                gain = _INVERSE[s, j] * per_s
-                block = V[s, :, j * r : (j + 1) * r]
-                np.multiply(stored[:, :r, :, j], -gain, out=block)
-                rest += gain * stored[:, r, :, j]
             V[s, :, s * r : (s + 1) * r] += rate[:, :r, :, s]
-            V[s, :, 2 * r : 3 * r] = 0.0
-            for x in range(r):
-                V[s, x, 2 * r + x] = -_FROM_START[s] * per_s
-            V[s, :, 3 * r] = rest
         answer = _solved(V.reshape(2 * r, 3 * r + 1, b, n))  # (2 r, r + 1, b, n)
         # the stored state at the end of each step
         end = answer[r:]
-        A = np.zeros((r, r + 1, b, n))
-        for x in range(r):
+        A = stored[:, 0, None, :, 1] * end[0] if r else np.zeros((0, 1, b, n))
+        for x in range(1, r):
             A += stored[:, x, None, :, 1] * end[x]
         A[:, r] += stored[:, r, :, 1]
-        start = _closed(A[:, :r], A[:, r], self.store, self.turned)
+        start = _closed(A, self.store, self.turned)
         change = answer[:, r]
         for x in range(r):
             change = change + answer[:, x] * start[x]
@@ -330,84 +331,60 @@ def _solved(W: Array) -> Array:
     return W[:, n:]
 
 
-def _closed(A: Array, b: Array, store: Array, turned: Array) -> Array:
+def _closed(steps: Array, store: Array, turned: Array) -> Array:
     """Return the change of the stored state at the start of each step, (r, circuits, steps).
 
     Parameters
     ----------
-    A, b
-        Step by step, ``end = A start + b``: (r, r, circuits, steps) and (r, circuits, steps).
+    steps
+        Step by step, ``end = A start + b``: (r, r + 1, circuits, steps), ``b`` the last column.
     store
         What each port stores: the scale of its state, (circuits, r, r).
     turned
         Signs by which the end becomes the beginning, (r,).
-    """
-    A, b = _chained(A, b)
-    r = len(b)
-    # Least squares: charge that nothing can move (two capacitors in series) stays put.
-    scale = np.sqrt(np.diagonal(store, axis1=1, axis2=2))
-    scale = np.where(scale > 0, scale, 1.0)
-    whole = np.eye(r) - A[..., -1].transpose(2, 0, 1) * turned[:, None]
-    whole = whole * scale[:, None] / scale[:, :, None]
-    sound = np.abs(np.linalg.det(whole)).min(initial=1.0) > 1e-6
-    inverse = np.linalg.inv(whole) if sound else np.linalg.pinv(whole, rcond=1e-9)
-    first = np.einsum("bxy,by->bx", inverse, b[..., -1].T * turned / scale) * scale
-    start = np.empty_like(b)
-    start[..., 0] = first.T
-    start[..., 1:] = b[..., :-1]
-    for x in range(r):
-        start[..., 1:] += A[:, x, :, :-1] * first[:, x, None]
-    return start
-
-
-def _chained(A: Array, b: Array) -> tuple[Array, Array]:
-    """Return the maps from the first state to that after each step, given those of single steps.
-
-    Parameters
-    ----------
-    A, b
-        Step by step, ``end = A start + b``: (r, r, circuits, steps) and (r, circuits, steps).
 
     Notes
     -----
-    Runs of steps are chained side by side, step after step; then the runs.
+    Steps are joined two by two until one is left, which is closed; states then come back from the
+    joined to the single ones.
 
     Examples
     --------
-    >>> A, b = _chained(np.full((1, 1, 1, 3), 2.0), np.ones((1, 1, 3)))
-    >>> A.ravel().tolist(), b.ravel().tolist()
-    ([2.0, 4.0, 8.0], [1.0, 3.0, 7.0])
+    >>> steps = np.array([2.0, 1.0]).reshape(1, 2, 1, 1) * np.ones(3)
+    >>> _closed(steps, np.ones((1, 1, 1)), np.ones(1)).ravel().tolist()  # 2 x + 1, round
+    [-1.0, -1.0, -1.0]
     """
-    r, circuits, n = b.shape
-    length = 1 << n.bit_length() // 2
-    runs = -(-n // length)
-    # one map a column, its last column what is added; steps lead, so that each is one array
-    maps = np.zeros((length, r, r + 1, circuits, runs))
-    filled = np.zeros((r, r + 1, circuits, runs * length))
-    filled[:, :r, :, :n], filled[:, r, :, :n] = A, b
-    maps[:] = np.moveaxis(filled.reshape(r, r + 1, circuits, runs, length), -1, 0)
-    for k in range(1, length):
-        _follow(maps[k], maps[k - 1])
-    ends = np.moveaxis(maps[-1], -1, 0).copy()
-    for k in range(1, runs):
-        _follow(ends[k], ends[k - 1])
-    if runs > 1:
-        before = np.moveaxis(ends[:-1], 0, -1)
-        later = maps[..., 1:]
-        chained = later[:, :, 0, None] * before[0]
+    r, joined = len(steps), [steps]
+    while joined[-1].shape[-1] > 1:
+        each = joined[-1]
+        before, after = each[..., :-1:2], each[..., 1::2]
+        both = after[:, 0, None] * before[0] if r else after
         for x in range(1, r):
-            chained += later[:, :, x, None] * before[x]
-        chained[:, :, r] += later[:, :, r]
-        maps[..., 1:] = chained
-    whole = np.moveaxis(maps, 0, -1).reshape(r, r + 1, circuits, runs * length)[..., :n]
-    return whole[:, :r], whole[:, r]
+            both += after[:, x, None] * before[x]
+        both[:, r] += after[:, r]
+        odd = each.shape[-1] % 2
+        joined.append(np.concatenate([both, each[..., -1:]], axis=-1) if odd else both)
+    start = _fixed_point(joined.pop()[..., 0], store, turned)[..., None]
+    for each in reversed(joined):
+        pairs = each.shape[-1] // 2
+        states = np.empty((r, *each.shape[2:]))
+        states[..., ::2] = start
+        states[..., 1::2] = each[:, r, :, :-1:2]
+        for x in range(r):
+            states[..., 1::2] += each[:, x, :, :-1:2] * start[x, :, :pairs]
+        start = states
+    return start
 
 
-def _follow(after: Array, before: Array) -> None:
-    """Chain maps (r, r + 1, ...) onto those before them, in place."""
-    r = len(after)
-    chained = after[:, 0, None] * before[0]
-    for x in range(1, r):
-        chained += after[:, x, None] * before[x]
-    chained[:, r] += after[:, r]
-    after[:] = chained
+def _fixed_point(whole: Array, store: Array, turned: Array) -> Array:
+    """Return what a map (r, r + 1, circuits) with its end turned leaves as it is, (r, circuits)."""
+    r = len(whole)
+    # Least squares: charge that nothing can move (two capacitors in series) stays put.
+    scale = np.sqrt(np.diagonal(store, axis1=1, axis2=2))
+    scale = np.where(scale > 0, scale, 1.0)
+    rest = np.eye(r) - whole[:, :r].transpose(2, 0, 1) * turned[:, None]
+    rest = rest * scale[:, None] / scale[:, :, None]
+    sound = np.abs(np.linalg.det(rest)).min(initial=1.0) > 1e-6
+    inverse = np.linalg.inv(rest) if sound else np.linalg.pinv(rest, rcond=1e-9)
+    first = np.einsum("bxy,by->bx", inverse, whole[:, r].T * turned / scale) * scale
+    return np.asarray(first.T)
