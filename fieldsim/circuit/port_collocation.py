@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1], [9, 3]] / 12
 _FROM_START = _INVERSE.sum(axis=1)
 _FAR = 0.3  # of the unknown: an e-fold of a small current is 1
-_MOST_LOCAL = 6
+_MOST_LOCAL = 4
 
 
 def stage_times(times_s: Array) -> Array:
@@ -199,22 +199,24 @@ class PortSystem:
         """
         d, r, points = self.d, self.r, self.h.size * 2
         t, out, left = (x.reshape(len(x), points) for x in (t, out, left))
-        moved = moved.reshape(d, r + 1, points)
-        flat = [w.reshape(d, points) for w in waves]
+        circuits = far // (points // len(self.h))
+        S = self.networks.scattering[circuits].transpose(1, 2, 0)
+        before_V = waves.back_V.reshape(d, points)[:, far]
+        now, change = t[:, far], moved.reshape(d, r + 1, points)[:, r, far]
+        others_V = out[:, far] - (S[:, :d] * before_V).sum(axis=1)
         for _ in range(_MOST_LOCAL):
-            circuits = far // (points // len(self.h))
-            S = self.networks.scattering[circuits].transpose(1, 2, 0)
-            t[:, far] += moved[:, r, far]
-            new = self.networks.junction_waves(t[:, far], softening, circuits)
-            turned = new.back_V - flat[1][:, far]
-            out[:, far] += sum(S[:, j] * turned[j] for j in range(d))
-            for kept, wave in zip(flat, new, strict=True):
-                kept[:, far] = wave
-            left[:, far] = new.out_V - out[:d, far]
-            moved[:, :, far] = _by_junctions(S, new, left[:, far])
-            far = far[_is_far(moved[:, r, far], t[:, far])]
-            if not len(far):
+            now += change
+            there = self.networks.junction_waves(now, softening, circuits)
+            out_V = others_V + (S[:, :d] * there.back_V).sum(axis=1)
+            missed = there.out_V - out_V[:d]
+            by_waves = _by_junctions(S, there, missed)
+            change = by_waves[:, r]
+            if not _is_far(change, now).any():
                 break
+        t[:, far], out[:, far], left[:, far] = now, out_V, missed
+        moved.reshape(d, r + 1, points)[:, :, far] = by_waves
+        for kept, wave in zip(waves, there, strict=True):
+            kept.reshape(d, points)[:, far] = wave
 
     def newton_step(self, state: PortState) -> tuple[Array, Array]:
         """Return the changes of ``t`` and ``back_V``."""

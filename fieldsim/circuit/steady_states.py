@@ -32,12 +32,12 @@ Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 _FIRST_STEPS = 64
-_LADDER = 4  # numbers of steps to a doubling
+_LADDER = 3  # numbers of steps to a doubling
 _MOST_STEPS = 20_000
 _MOST_ROUNDS = 10
 _LEAST_FINER = 1.4  # times as many steps, for the change to tell the error
 _BOLD = 0.65  # of the steps that bends ask for will mostly do
-_AT_ONCE = 6000  # steps of all circuits of a group: its arrays stay in the caches
+_AT_ONCE = 12_000  # steps of all circuits of a group: its arrays stay in the caches
 _SOFTENINGS = (64.0, 8.0)
 _UPDATE = 1e-7  # of the peak EMF, at which a solution is found
 _ROUGH = 1e-5  # the same for steps that are only to start from
