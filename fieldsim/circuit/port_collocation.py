@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.collocation import STAGES, WEIGHTS
 from fieldsim.circuit.half_wave import WHOLE, Turn
-from fieldsim.circuit.port_network import JunctionWaves, PortNetworks
+from fieldsim.circuit.port_network import JunctionWaves, PortNetworks, waves_by
 
 __all__ = ["PortState", "PortSystem", "stage_times"]
 
@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1], [9, 3]] / 12
 _FROM_START = _INVERSE.sum(axis=1)
 _FAR = 0.3  # of the unknown: an e-fold of a small current is 1
-_MOST_LOCAL = 4
+_MOST_LOCAL = 3
 
 
 def stage_times(times_s: Array) -> Array:
@@ -200,13 +200,14 @@ class PortSystem:
         d, r, points = self.d, self.r, self.h.size * 2
         t, out, left = (x.reshape(len(x), points) for x in (t, out, left))
         circuits = far // (points // len(self.h))
-        S = self.networks.scattering[circuits].transpose(1, 2, 0)
+        S = np.ascontiguousarray(self.networks.scattering[circuits].transpose(1, 2, 0))
+        sums = self.networks.wave_sums(softening)[:, :, circuits]
         before_V = waves.back_V.reshape(d, points)[:, far]
         now, change = t[:, far], moved.reshape(d, r + 1, points)[:, r, far]
         others_V = out[:, far] - (S[:, :d] * before_V).sum(axis=1)
         for _ in range(_MOST_LOCAL):
             now += change
-            there = self.networks.junction_waves(now, softening, circuits)
+            there = waves_by(sums, now)
             out_V = others_V + (S[:, :d] * there.back_V).sum(axis=1)
             missed = there.out_V - out_V[:d]
             by_waves = _by_junctions(S, there, missed)

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from fieldsim.circuit.equations import Equations
 
-__all__ = ["SAME_PORTS", "JunctionWaves", "PortNetworks", "same_topology"]
+__all__ = ["SAME_PORTS", "JunctionWaves", "PortNetworks", "same_topology", "waves_by"]
 
 Array = NDArray[np.float64]
 
@@ -223,9 +223,7 @@ class PortNetworks:
         some.__dict__["laws"] = self.laws[:, which]
         return some
 
-    def junction_waves(
-        self, t: Array, softening: float = 1.0, which: NDArray[np.intp] | None = None
-    ) -> JunctionWaves:
+    def junction_waves(self, t: Array, softening: float = 1.0) -> JunctionWaves:
         """Return the waves at the junctions.
 
         Parameters
@@ -236,39 +234,18 @@ class PortNetworks:
             above: smooth, and of both voltage and current a plain function.
         softening
             By how much the knees are widened, staying at their place.
-        which
-            Places of circuits, if not all.
         """
-        more = (1,) * (t.ndim - 2)
-        sums = self._wave_sums(softening)
-        some = sums if which is None else sums[:, :, which]
-        log_0, w_0, out_log, out_w, back_log, back_w = some.reshape(some.shape + more)
-        below = np.minimum(t, 0.0)
-        w_slope = np.exp(below)
-        w = t - below
-        log = np.log1p(w)
-        log += below
-        log_slope = np.reciprocal(np.add(w, 1.0, out=below), out=below)
-        w += w_slope
-        # at rest nothing but rounding is left of these, which counts between blocking junctions
-        log -= log_0
-        w -= w_0
-        out_V, back_V = out_log * log, back_log * log
-        out_V += out_w * w
-        back_V += np.multiply(back_w, w, out=w)
-        out_slope, back_slope = out_w * w_slope, np.multiply(back_w, w_slope, out=w_slope)
-        out_slope += np.multiply(out_log, log_slope, out=log)
-        back_slope += np.multiply(back_log, log_slope, out=log_slope)
-        return JunctionWaves(out_V, back_V, out_slope, back_slope)
+        sums = self.wave_sums(softening)
+        return waves_by(sums.reshape(sums.shape + (1,) * (t.ndim - 2)), t)
 
-    def _wave_sums(self, softening: float) -> Array:
+    def wave_sums(self, softening: float) -> Array:
         """Return ``ln w`` and ``w`` at rest, and waves as sums of what is beyond.
 
         Shape (6, junctions, circuits). The current through the junction itself is ``s`` times what
         is beyond of ``w`` through the wave resistance, the voltage across it ``s`` times that of
         ``ln w``; a resistance in series and a leakage across both leave sums of the two.
         """
-        key = f"_wave_sums {softening}"
+        key = f"wave_sums {softening}"
         if key not in self.__dict__:
             saturation, slope, knee = self._softened(softening)
             R = self.wave_ohm[:, None]
@@ -356,6 +333,28 @@ class PortNetworks:
         """
         of_waves, of_emfs = self._answers
         return np.asarray((of_waves[member] @ back_V + of_emfs[member] @ emf_V).T)
+
+
+def waves_by(sums: Array, t: Array) -> JunctionWaves:
+    """Return the waves at junctions; see `PortNetworks`, whose ``wave_sums`` these are."""
+    log_0, w_0, out_log, out_w, back_log, back_w = sums
+    below = np.minimum(t, 0.0)
+    w_slope = np.exp(below)
+    w = t - below
+    log = np.log1p(w)
+    log += below
+    log_slope = np.reciprocal(np.add(w, 1.0, out=below), out=below)
+    w += w_slope
+    # at rest nothing but rounding is left of these, which counts between blocking junctions
+    log -= log_0
+    w -= w_0
+    out_V, back_V = out_log * log, back_log * log
+    out_V += out_w * w
+    back_V += np.multiply(back_w, w, out=w)
+    out_slope, back_slope = out_w * w_slope, np.multiply(back_w, w_slope, out=w_slope)
+    out_slope += np.multiply(out_log, log_slope, out=log)
+    back_slope += np.multiply(back_log, log_slope, out=log_slope)
+    return JunctionWaves(out_V, back_V, out_slope, back_slope)
 
 
 def same_topology(first: Equations, second: Equations) -> bool:

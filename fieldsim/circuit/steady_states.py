@@ -41,6 +41,7 @@ _AT_ONCE = 12_000  # steps of all circuits of a group: its arrays stay in the ca
 _SOFTENINGS = (64.0, 8.0)
 _UPDATE = 1e-7  # of the peak EMF, at which a solution is found
 _ROUGH = 1e-5  # the same for steps that are only to start from
+_SOFT = 1e-2  # and for knees that are wide
 _ENERGY = 5e-5
 
 
@@ -430,7 +431,7 @@ def _softly(system: PortSystem, scale_V: Array) -> tuple[Array, Array]:
     if system.d:
         for softening in _SOFTENINGS:
             t = networks.sharpened(t, before, softening)
-            solved = newton(system, t, back_V, scale_V, _ROUGH, softening)
+            solved = newton(system, t, back_V, scale_V, _SOFT, softening)
             t, back_V, before = solved.state.t, solved.state.back_V, softening
         t = networks.sharpened(t, before, 1.0)
     return t, back_V
