@@ -11,6 +11,7 @@ the same sum for all points is one operation.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -70,12 +71,11 @@ class PortState:
 
     def chosen(self, which: NDArray[np.intp]) -> PortState:
         """Return the state of some circuits."""
+        by_rows = {name: getattr(self, name).take(which, 1) for name in _BY_ROWS}
+        waves = JunctionWaves(*(wave.take(which, 1) for wave in self.waves))
         return PortState(
-            self.t[:, which], self.back_V[:, which],
-            JunctionWaves(*(w[:, which] for w in self.waves)), self.out_V[:, which],
-            self.moved[:, :, which], self.junction_V[:, which], self.rate_V[:, which],
-            self.size_V[which],
-        )  # fmt: skip
+            waves=waves, moved=self.moved.take(which, 2), size_V=self.size_V[which], **by_rows
+        )
 
     def put(self, which: NDArray[np.intp], others: PortState) -> None:
         """Put in place the state of some circuits."""
@@ -87,6 +87,12 @@ class PortState:
 
 
 _BY_ROWS = ("t", "back_V", "out_V", "junction_V", "rate_V")
+
+
+_BY_CIRCUIT = {
+    "times_s": 0, "h": 0, "emf_V": 1, "driven_V": 1, "store": 0, "rate_weight": 1,
+    "by_stored": 2, "by_start": 1,
+}  # fmt: skip
 
 
 class PortSystem:
@@ -131,9 +137,11 @@ class PortSystem:
 
     def chosen(self, which: NDArray[np.intp]) -> PortSystem:
         """Return the equations of some of the circuits."""
-        return PortSystem(
-            self.networks.chosen(which), self.times_s[which], self.emf_V[:, which], self.turn
-        )
+        some = copy(self)
+        some.networks = self.networks.chosen(which)
+        for name, axis in _BY_CIRCUIT.items():
+            setattr(some, name, getattr(self, name).take(which, axis))
+        return some
 
     def _stored_Vs(self, apart_V: Array) -> Array:
         """Return fluxes over, and charges times, the wave resistance.

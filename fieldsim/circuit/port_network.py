@@ -221,6 +221,9 @@ class PortNetworks:
         for name in ("scattering", "sources", "inductance_H", "capacitance_F", "coil_ohm"):
             some.__dict__[name] = getattr(self, name)[which]
         some.__dict__["laws"] = self.laws[:, which]
+        for name in self.__dict__:
+            if name.startswith("wave_sums"):
+                some.__dict__[name] = self.__dict__[name].take(which, 2)
         return some
 
     def junction_waves(self, t: Array, softening: float = 1.0) -> JunctionWaves:

@@ -16,7 +16,7 @@ Array = NDArray[np.float64]
 
 _MOST_ITERATIONS = 30
 _HALVINGS = 6
-_NEAR = 1e-2  # of the peak EMF: nearer, whole steps are always right
+_NEAR = 0.1  # of the peak EMF: nearer, whole steps are always right
 _ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
 
