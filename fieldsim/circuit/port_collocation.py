@@ -28,7 +28,6 @@ Array = NDArray[np.float64]
 _INVERSE = np.array([[1.5, 0.5], [-4.5, 2.5]])  # of the Butcher matrix [[5, -1], [9, 3]] / 12
 _FROM_START = _INVERSE.sum(axis=1)
 _FAR = 0.3  # of the unknown: an e-fold of a small current is 1
-_MOST_LOCAL = 3
 
 
 def stage_times(times_s: Array) -> Array:
@@ -160,11 +159,18 @@ class PortSystem:
         rows = [sum(of_each[x, y] * apart_V[y] for y in range(self.r)) for x in range(self.r)]
         return np.stack(rows)
 
-    def at(self, t: Array, back_V: Array, softening: float = 1.0) -> PortState:
+    def at(self, t: Array, back_V: Array, softening: float = 1.0, local: int = 0) -> PortState:
         """Return the state of some unknowns.
 
-        Junctions that are far from what the waves into coils and capacitors make of them are
-        brought there: between blocking junctions the way is long, and all else need not wait.
+        Parameters
+        ----------
+        t, back_V
+            As of the state.
+        softening
+            By how much the junctions' knees are widened.
+        local
+            In how many steps junctions that are far from what the waves into coils and capacitors
+            make of them are brought there at most.
         """
         d, r, t = self.d, self.r, t.copy()
         S = self.networks.scattering
@@ -173,9 +179,9 @@ class PortSystem:
         out += self.driven_V
         left = waves.out_V - out[:d]
         moved = _by_junctions(S.transpose(1, 2, 0)[..., None, None], waves, left)
-        far = np.flatnonzero(_is_far(moved[:, r], t))
+        far = np.flatnonzero(_is_far(moved[:, r], t)) if local else ()
         if len(far):
-            self._bring(far, t, waves, out, left, moved, softening)
+            self._bring(far, t, waves, out, left, moved, softening, local)
         out_V = out[d:]
         signed = self.sign[..., None, None] * back_V
         stored = self._stored_Vs(0.5 * (out_V - signed))
@@ -200,6 +206,7 @@ class PortSystem:
         left: Array,
         moved: Array,
         softening: float,
+        local: int,
     ) -> None:
         """Solve the junctions' equations at some points alone, in place, waves into the rest kept.
 
@@ -213,7 +220,7 @@ class PortSystem:
         before_V = waves.back_V.reshape(d, points)[:, far]
         now, change = t[:, far], moved.reshape(d, r + 1, points)[:, r, far]
         others_V = out[:, far] - (S[:, :d] * before_V).sum(axis=1)
-        for _ in range(_MOST_LOCAL):
+        for _ in range(local):
             now += change
             there = waves_by(sums, now)
             out_V = others_V + (S[:, :d] * there.back_V).sum(axis=1)

@@ -15,8 +15,10 @@ __all__ = ["Solved", "newton"]
 Array = NDArray[np.float64]
 
 _MOST_ITERATIONS = 30
-_HALVINGS = 6
-_NEAR = 0.1  # of the peak EMF: nearer, whole steps are always right
+_HALVINGS = 3
+_LOCAL = 3  # steps of junctions alone between steps of all: between blocking ones the way is long
+_LOCAL_UNTIL = 3  # iterations: later steps are of all alone, lest both wander in a ring
+_NEAR = 0.01  # of the peak EMF: nearer, whole steps are always right
 _ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
 
@@ -65,13 +67,14 @@ def newton(
     updates, iterations = np.full(count, math.inf), np.zeros(count, dtype=int)
     converged = np.zeros(count, dtype=bool)
     active = np.arange(count)
-    state = ended = system.at(t, back_V, softening)
-    for _ in range(_MOST_ITERATIONS):
+    state = ended = system.at(t, back_V, softening, _LOCAL)
+    for iteration in range(_MOST_ITERATIONS):
+        local = _LOCAL if iteration < _LOCAL_UNTIL else 0
         scale = scale_V[active]
         iterations[active] += 1
         steps = system.newton_step(state)
         before, update = updates[active], system.update_V(state, *steps)
-        state, shortened = _stepped(system, state, steps, scale, softening)
+        state, shortened = _stepped(system, state, steps, scale, softening, local)
         stalled = (before < _ROUNDING * scale) & (update > 0.5 * before)
         # quadratic convergence tells the next step, ten times for safety
         quick = np.where(np.isfinite(before), 10.0 * (update / before) ** 2, 1.0)
@@ -99,10 +102,11 @@ def _stepped(
     steps: tuple[Array, Array],
     scale_V: Array,
     softening: float,
+    local: int,
 ) -> tuple[PortState, NDArray[np.bool_]]:
     """Return the state after whole steps or shorter ones, and where they are shorter."""
     size = state.size_V
-    new = system.at(state.t + steps[0], state.back_V + steps[1], softening)
+    new = system.at(state.t + steps[0], state.back_V + steps[1], softening, local)
     worse = _no_better(new, size, scale_V)
     if not worse.any():
         return new, worse
@@ -111,7 +115,7 @@ def _stepped(
     dt, dback = (step[:, which] for step in steps)
     for _ in range(_HALVINGS):
         fraction *= 0.5
-        trial = some.at(old.t + fraction * dt, old.back_V + fraction * dback, softening)
+        trial = some.at(old.t + fraction * dt, old.back_V + fraction * dback, softening, local)
         new.put(still, trial)
         bad = np.flatnonzero(_no_better(trial, size[still], scale_V[still], fraction))
         if not len(bad):

@@ -31,7 +31,7 @@ __all__ = ["Driven", "steady_waves"]
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-_FIRST_STEPS = 96
+_FIRST_STEPS = 64
 _LADDER = 3  # numbers of steps to a doubling
 _MOST_STEPS = 20_000
 _MOST_ROUNDS = 10
