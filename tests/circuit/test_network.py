@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from fieldsim.circuit.equations import circuit_equations
+from fieldsim.circuit.equations import circuit_equations, many_equations
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.connections import CoilRef, InSeries
@@ -89,3 +89,24 @@ def test_linear_matrix_is_passive():
 def test_inductance_too_small_for_any_wire_counts_as_none():
     assert CoilSet.from_arrays(["a"], [1.0], [[1e-300]]).inductance_H == ((0.0,),)
     assert CoilSet.from_arrays(["a"], [1.0], [[1e-9]]).inductance_H == ((1e-9,),)
+
+
+def test_circuits_that_differ_in_their_coils_share_all_else():
+    def circuit(ohm, load):
+        coils = CoilSet.from_arrays(["a", "b"], [ohm, 2 * ohm], [[ohm, 0.5], [0.5, ohm]])
+        # joined the other way round than they are listed
+        source = InSeries((CoilRef("b"), CoilRef("a", reverse=True)))
+        return Circuit(coils, (Outlet("both", source, load),))
+
+    loads = Bridge(Capacitor(1e-4)), Resistor(80.0)
+    circuits = [circuit(ohm, loads[i % 2]) for i, ohm in enumerate((1.0, 2.0, 3.0, 4.0))]
+    together = many_equations(circuits)
+    assert together[0].branches is together[2].branches
+    assert together[1].branches is together[3].branches
+    for each, found in zip(circuits, together, strict=True):
+        alone = circuit_equations(each)
+        assert np.array_equal(found.mass, alone.mass)
+        assert np.array_equal(found.linear, alone.linear)
+        rows = found.emf_rows
+        assert np.diag(found.linear)[rows].tolist() == list(each.coils.resistance_ohm)
+        assert found.mass[np.ix_(rows, rows)].tolist() == [list(x) for x in each.coils.inductance_H]

@@ -3,6 +3,7 @@ import pytest
 
 from fieldsim.circuit.emf_source import PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
+from fieldsim.circuit.port_network import PortNetworks
 from fieldsim.circuit.solver import periodic_steady_state
 from fieldsim.circuit.steady_figures import figures_of, steady_figures
 from fieldsim.machine.connections import CoilRef, InSeries
@@ -83,3 +84,22 @@ def test_what_is_finished_alone_has_the_same_figures(monkeypatch):
     for one, other in zip(steady_figures(circuits, emfs), expected, strict=True):
         agree(one, other)
         assert one.source_power_W != other.source_power_W  # by another way
+
+
+def test_many_kinds_together_are_what_each_is():
+    loads = [LOADS[name] for name in ("lamps on a bridge", "resistor", "two kinds", "open")]
+    circuits = [one_coil_circuit(80.0 + i, loads[i % 4], 0.05) for i in range(12)]
+    emfs = [PeriodicEmf(1 / 30, (1 + 0.1 * i) * ODD) for i in range(12)]
+    together = steady_figures(circuits, emfs)
+    for circuit, emf, found in zip(circuits, emfs, together, strict=True):
+        agree(found, steady_figures([circuit], [emf])[0])
+
+
+@pytest.mark.parametrize("load", LOADS.values(), ids=LOADS)
+def test_junctions_taken_together_change_nothing(load, monkeypatch):
+    circuit, emf = one_coil_circuit(100.0, load, 0.05), PeriodicEmf(1 / 30, ODD)
+    (found,) = steady_figures([circuit], [emf])
+    monkeypatch.setattr(PortNetworks, "with_alike_together", lambda networks: networks)
+    (apart,) = steady_figures([circuit], [emf])
+    agree(found, apart)
+    assert found.lamp_peak_current_A == pytest.approx(apart.lamp_peak_current_A, rel=1e-5)

@@ -3,9 +3,14 @@ import pytest
 
 from fieldsim.circuit.emf_source import EmfTables, PeriodicEmf
 from fieldsim.circuit.network import Circuit, CoilSet, Outlet, one_coil_circuit
-from fieldsim.circuit.solver import periodic_steady_state, periodic_steady_states
+from fieldsim.circuit.solver import (
+    periodic_steady_state,
+    periodic_steady_states,
+    settled_state,
+)
 from fieldsim.machine.connections import CoilRef, InParallel
 from fieldsim.machine.load.circuit_parts import (
+    SCHOTTKY,
     Bridge,
     Capacitor,
     Parallel,
@@ -150,3 +155,17 @@ def test_resistors_have_nothing_to_iterate():
     # I^2 R with I = 10 V / sqrt(2) over both resistances
     expected = [50.0 * r / (50.0 + r) ** 2 for r in (25.0, 50.0, 100.0)]
     assert [result.load_W for result in found] == pytest.approx(expected, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("ohm", "henry", "peak_V", "period_s"),
+    [(43.0, 0.1, 5.4, 0.01), (20.0, 0.2, 5.3, 0.01)],
+)
+def test_strong_inductance_behind_leaking_diodes_is_found(ohm, henry, peak_V, period_s):
+    """Steps of junctions alone and of all could undo each other there for ever."""
+    wave = peak_V * (np.sin(2 * np.pi * T) + 0.2 * np.sin(6 * np.pi * T + 0.4))
+    load = Bridge(lamp_strings(WHITE, 1, 1), diode=SCHOTTKY)
+    circuit, emf = one_coil_circuit(ohm, load, henry), PeriodicEmf(period_s, wave)
+    found = periodic_steady_state(circuit, emf)
+    assert found.waves is not None
+    alike(found, settled_state(circuit, emf))
