@@ -89,7 +89,7 @@ _BY_ROWS = ("t", "back_V", "out_V", "junction_V", "rate_V")
 
 
 _BY_CIRCUIT = {
-    "times_s": 0, "h": 0, "emf_V": 1, "driven_V": 1, "store": 0, "rate_weight": 1,
+    "times_s": 0, "h": 0, "emf_V": 1, "driven_V": 1, "store": 0, "rate_weight": 1, "scale": 0,
     "by_stored": 2, "by_start": 1,
 }  # fmt: skip
 
@@ -127,8 +127,9 @@ class PortSystem:
         at = np.arange(c, self.r)
         self.store[:, at, at] = networks.capacitance_F * R[:, 0]
         # a rate that is off by little over a short step is off by little
-        own = np.diagonal(self.store, axis1=1, axis2=2).T[..., None]
-        self.rate_weight = 1.0 / (1.0 + own / self.h)
+        own = np.diagonal(self.store, axis1=1, axis2=2)
+        self.rate_weight = 1.0 / (1.0 + own.T[..., None] / self.h)
+        self.scale = np.where(own > 0, np.sqrt(own), 1.0)
         self.apart = not self.store[:, ~np.eye(self.r, dtype=bool)].any()
         # rates by what is stored: at the stages, (2, 2, circuits, steps), and at the start
         self.by_stored = -_INVERSE[..., None, None] / self.h
@@ -179,7 +180,7 @@ class PortSystem:
         out += self.driven_V
         left = waves.out_V - out[:d]
         moved = _by_junctions(S.transpose(1, 2, 0)[..., None, None], waves, left)
-        far = np.flatnonzero(_is_far(moved[:, r], t)) if local else ()
+        far = np.flatnonzero(_is_far(moved[:, r], t)) if local else np.arange(0)
         if len(far):
             self._bring(far, t, waves, out, left, moved, softening, local)
         out_V = out[d:]
@@ -273,7 +274,7 @@ class PortSystem:
         for x in range(1, r):
             A += stored[:, x, None, :, 1] * end[x]
         A[:, r] += stored[:, r, :, 1]
-        start = _closed(A, self.store, self.turned)
+        start = _closed(A, self.scale, self.turned)
         change = answer[:, r]
         for x in range(r):
             change = change + answer[:, x] * start[x]
@@ -349,15 +350,15 @@ def _solved(W: Array) -> Array:
     return W[:, n:]
 
 
-def _closed(steps: Array, store: Array, turned: Array) -> Array:
+def _closed(steps: Array, scale: Array, turned: Array) -> Array:
     """Return the change of the stored state at the start of each step, (r, circuits, steps).
 
     Parameters
     ----------
     steps
         Step by step, ``end = A start + b``: (r, r + 1, circuits, steps), ``b`` the last column.
-    store
-        What each port stores: the scale of its state, (circuits, r, r).
+    scale
+        Of the state of each port, (circuits, r).
     turned
         Signs by which the end becomes the beginning, (r,).
 
@@ -369,7 +370,7 @@ def _closed(steps: Array, store: Array, turned: Array) -> Array:
     Examples
     --------
     >>> steps = np.array([2.0, 1.0]).reshape(1, 2, 1, 1) * np.ones(3)
-    >>> _closed(steps, np.ones((1, 1, 1)), np.ones(1)).ravel().tolist()  # 2 x + 1, round
+    >>> _closed(steps, np.ones((1, 1)), np.ones(1)).ravel().tolist()  # 2 x + 1, round
     [-1.0, -1.0, -1.0]
     """
     r, joined = len(steps), [steps]
@@ -382,7 +383,7 @@ def _closed(steps: Array, store: Array, turned: Array) -> Array:
         both[:, r] += after[:, r]
         odd = each.shape[-1] % 2
         joined.append(np.concatenate([both, each[..., -1:]], axis=-1) if odd else both)
-    start = _fixed_point(joined.pop()[..., 0], store, turned)[..., None]
+    start = _fixed_point(joined.pop()[..., 0], scale, turned)[..., None]
     for each in reversed(joined):
         pairs = each.shape[-1] // 2
         states = np.empty((r, *each.shape[2:]))
@@ -394,12 +395,10 @@ def _closed(steps: Array, store: Array, turned: Array) -> Array:
     return start
 
 
-def _fixed_point(whole: Array, store: Array, turned: Array) -> Array:
+def _fixed_point(whole: Array, scale: Array, turned: Array) -> Array:
     """Return what a map (r, r + 1, circuits) with its end turned leaves as it is, (r, circuits)."""
     r = len(whole)
     # Least squares: charge that nothing can move (two capacitors in series) stays put.
-    scale = np.sqrt(np.diagonal(store, axis1=1, axis2=2))
-    scale = np.where(scale > 0, scale, 1.0)
     rest = np.eye(r) - whole[:, :r].transpose(2, 0, 1) * turned[:, None]
     rest = rest * scale[:, None] / scale[:, :, None]
     sound = np.abs(np.linalg.det(rest)).min(initial=1.0) > 1e-6

@@ -215,9 +215,8 @@ class PortNetworks:
 
     def chosen(self, which: Sequence[int] | NDArray[np.intp]) -> PortNetworks:
         """Return some of the circuits, with all that is worked out of them."""
-        some = PortNetworks(
-            tuple(self.equations[i] for i in which), self.wave_ohm[which], self.alike
-        )
+        equations = tuple(map(self.equations.__getitem__, which))
+        some = PortNetworks(equations, self.wave_ohm[which], self.alike)
         for name in ("scattering", "sources", "inductance_H", "capacitance_F", "coil_ohm"):
             some.__dict__[name] = getattr(self, name)[which]
         some.__dict__["laws"] = self.laws[:, which]

@@ -104,7 +104,7 @@ def test_a_ring_of_steps_is_closed(count):
     rng = np.random.default_rng(count)
     steps = rng.normal(size=(2, 3, 4, count))
     turned = np.array([-1.0, 1.0])
-    start = _closed(steps, np.ones((4, 2, 2)), turned)
+    start = _closed(steps, np.ones((4, 2)), turned)
     for b in range(4):
         for k in range(count):
             end = steps[:, :2, b, k] @ start[:, b, k] + steps[:, 2, b, k]
