@@ -100,7 +100,9 @@ class PortNetworks:
                     same = [j for j in rest if self._same(seen, rest[0], j)]
                     finer.append(tuple(same))
                     rest = tuple(j for j in rest if j not in same)
-        return PortNetworks(self.equations, self.wave_ohm, tuple(sorted(parts)))
+        made = PortNetworks(self.equations, self.wave_ohm, tuple(sorted(parts)))
+        made.__dict__["_answers"] = self._answers
+        return made
 
     def _same(self, seen: Array, first: int, second: int) -> bool:
         laws = self.laws

@@ -16,8 +16,8 @@ Array = NDArray[np.float64]
 
 _MOST_ITERATIONS = 30
 _HALVINGS = 3
-_LOCAL = 3  # steps of junctions alone between steps of all: between blocking ones the way is long
-_LOCAL_UNTIL = 3  # iterations: later steps are of all alone, lest both wander in a ring
+_LOCAL = 3  # steps of junctions alone after a step of all
+_LOCAL_UNTIL = 3  # iterations: for longer, both may undo each other for ever
 _NEAR = 0.01  # of the peak EMF: nearer, whole steps are always right
 _ROUNDING = 1e-5  # updates this small that no longer shrink are rounding: between blocking diodes
 
@@ -62,12 +62,17 @@ def newton(
         Of the size of a step, over that voltage, at which a solution is found.
     softening
         By how much the junctions' knees are widened.
+
+    Notes
+    -----
+    In the first iterations junctions are also moved alone, to where the waves into the rest bring
+    them: between blocking ones the way is long.
     """
     count = len(scale_V)
     updates, iterations = np.full(count, math.inf), np.zeros(count, dtype=int)
     converged = np.zeros(count, dtype=bool)
     active = np.arange(count)
-    state = ended = system.at(t, back_V, softening, _LOCAL)
+    state = ended = system.at(t, back_V.copy(), softening, _LOCAL)
     for iteration in range(_MOST_ITERATIONS):
         local = _LOCAL if iteration < _LOCAL_UNTIL else 0
         scale = scale_V[active]

@@ -341,10 +341,12 @@ class _Kind:
             place = int(places[k])
             waves = None
             if good[k]:
+                # of its own: one state must not keep those of the whole group
+                kept = (x.copy() for x in (group.times_s[k], t[:, k], state.back_V[:, k]))
                 waves = SteadyWaves(
-                    group.times_s[k], t[:, k], state.back_V[:, k], self.whole_turn,
-                    self.circuits[place].emf.period_s, self.circuits[place].scale_V, moments[k],
-                    float(change[k]), int(known.iterations[place]), float(solved.update_V[k]),
+                    *kept, self.whole_turn, self.circuits[place].emf.period_s,
+                    self.circuits[place].scale_V, moments[k], float(change[k]),
+                    int(known.iterations[place]), float(solved.update_V[k]),
                 )  # fmt: skip
             done.append((place, waves))
         return done, coming

@@ -70,6 +70,15 @@ def test_a_step_leads_back_from_beside_the_solution(system):
     assert steps[0] == pytest.approx(-dt, abs=1e-7)
 
 
+def test_what_newton_starts_from_stays(system):
+    state = solved(system)
+    t, back_V = state.t + 1.0, state.back_V + 0.1
+    given = t.copy(), back_V.copy()
+    assert newton(system, t, back_V, SCALE_V, 1e-10).converged.all()
+    assert np.array_equal(t, given[0])
+    assert np.array_equal(back_V, given[1])
+
+
 def test_junctions_alone_go_where_the_waves_bring_them(system):
     state = solved(system)
     rng = np.random.default_rng(6)
