@@ -342,9 +342,9 @@ class _Kind:
             waves = None
             if good[k]:
                 # of its own: one state must not keep those of the whole group
-                kept = (x.copy() for x in (group.times_s[k], t[:, k], state.back_V[:, k]))
                 waves = SteadyWaves(
-                    *kept, self.whole_turn, self.circuits[place].emf.period_s,
+                    group.times_s[k].copy(), t[:, k].copy(), state.back_V[:, k].copy(),
+                    self.whole_turn, self.circuits[place].emf.period_s,
                     self.circuits[place].scale_V, moments[k], float(change[k]),
                     int(known.iterations[place]), float(solved.update_V[k]),
                 )  # fmt: skip
