@@ -32,7 +32,7 @@ Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 _FIRST_STEPS = 64
-_LADDER = 3  # numbers of steps to a doubling
+_RUNGS = 2  # numbers of steps in use to a doubling
 _MOST_STEPS = 20_000
 _MOST_ROUNDS = 10
 _LEAST_FINER = 1.4  # times as many steps, for the change to tell the error
@@ -156,9 +156,9 @@ def _sized(groups: list[_Group], known: _Known) -> list[_Group]:
 
 def _on_ladder(steps: ArrayLike) -> NDArray[np.int_]:
     """Return the next of the numbers of steps in use."""
-    steps = np.asarray(steps, dtype=float)
-    octave = 2.0 ** np.floor(np.log2(steps / _LADDER))
-    return np.asarray(np.ceil(steps / octave) * octave, dtype=int)
+    # those in use are rounded, which must not lead to the one after the next
+    rung = np.ceil(_RUNGS * np.log2(steps) - 0.02)
+    return np.asarray(np.round(2.0 ** (rung / _RUNGS)), dtype=int)
 
 
 class _Kind:
