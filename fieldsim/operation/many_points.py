@@ -28,7 +28,7 @@ __all__ = ["OperatingPoints", "Variants", "operating_points", "turned_as"]
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-PIECE = 100
+PIECE = 200
 """How many machines are worked on together: the same however many workers there are."""
 
 _TOGETHER = 4  # up to their loads: no more iron and tables are kept at once
