@@ -61,29 +61,32 @@ def demagnetising_matrix(cells: IronCells) -> Array:
     middle = cells.middle
     wide = np.linalg.norm(cells.points - middle[:, None], axis=2).max(axis=1) / math.sqrt(1 / 3)
     field = np.empty((count, 3, count, 3))  # target, source
-    step = max(1, _PAIRS // (8 * count))
-    for first in range(0, count, step):
-        part = slice(first, first + step)
-        apart = middle[:, None, None] - cells.points[None, part]
-        field[:, :, part] = _dipoles(apart, cells.share[part]).transpose(0, 2, 1, 3)
-    field *= cells.volume_m3[:, None]
-    distance = np.linalg.norm(middle[:, None] - middle, axis=2)
-    target, source = np.nonzero(distance < _NEAR * (wide[:, None] + wide))
+    distance = np.linalg.norm(middle[:, None] - middle, axis=2) / (wide[:, None] + wide)
+    target, source = np.nonzero(distance < _NEAR)
     field[target, :, source] = _near(cells, target, source)
+    target, source = np.nonzero(np.triu(distance >= _NEAR))
+    step = max(1, _PAIRS // cells.points.shape[1] ** 2)
+    for first in range(0, len(target), step):
+        one, other = target[first : first + step], source[first : first + step]
+        tensor = _dipoles(cells, one, other)
+        field[one, :, other] = tensor * cells.volume_m3[other, None, None]
+        field[other, :, one] = tensor * cells.volume_m3[one, None, None]
     root = np.sqrt(cells.volume_m3)
     field *= -(root[:, None, None, None] / root[:, None])
     matrix = field.reshape(3 * count, 3 * count)
     return np.asarray((matrix + matrix.T) / 2)
 
 
-def _dipoles(apart: Array, share: Array) -> Array:
-    """Return the tensors of 1 T m3 in several points, (targets, sources, 3, 3)."""
-    square = (apart**2).sum(axis=-1)
-    square[square == 0.0] = np.inf  # its own middle: put right afterwards
-    weight = share / (4 * math.pi * square**1.5)
-    tensor = np.einsum("tsp,tspi,tspj->tsij", 3 * weight / square, apart, apart, optimize=True)
-    tensor -= weight.sum(axis=-1)[..., None, None] * np.eye(3)
-    return np.asarray(tensor)
+def _dipoles(cells: IronCells, one: NDArray[np.intp], other: NDArray[np.intp]) -> Array:
+    """Return mean tensors of 1 T m3 between the points of pairs of cells, (pairs, 3, 3)."""
+    apart = np.moveaxis(cells.points[one][:, :, None] - cells.points[other][:, None], -1, 0)
+    square = (apart**2).sum(axis=0)
+    weight = cells.share[one][:, :, None] * cells.share[other][:, None]
+    weight /= 4 * math.pi * square * np.sqrt(square)
+    apart *= np.sqrt(3 * weight / square)
+    flat = apart.reshape(3, len(one), -1).transpose(1, 0, 2)
+    tensor = flat @ flat.transpose(0, 2, 1)
+    return np.asarray(tensor - weight.sum(axis=(1, 2))[:, None, None] * np.eye(3))
 
 
 def _near(cells: IronCells, target: NDArray[np.intp], source: NDArray[np.intp]) -> Array:
@@ -101,14 +104,15 @@ def _near(cells: IronCells, target: NDArray[np.intp], source: NDArray[np.intp]) 
     _, kept, which = np.unique(
         np.round(poses / _SAME_M).astype(np.int64), axis=0, return_index=True, return_inverse=True
     )
-    points, size = seen[kept], cells.size[source[kept]]
-    found = np.empty((len(kept), 8, 3, 3))
+    at, size = seen[kept], cells.size[source[kept]]
+    count = cells.points.shape[1]
+    found = np.empty((len(kept), count, 3, 3))
     sector = cells.round[source[kept]]
     for of, tensors in ((sector, _sector_tensors), (~sector, _brick_tensors)):
         if of.any():
-            inside = np.repeat(own[kept][of], 8)
-            at = points[of].reshape(-1, 3)
-            found[of] = tensors(np.repeat(size[of], 8, axis=0), at, inside).reshape(-1, 8, 3, 3)
+            inside = np.repeat(own[kept][of], count)
+            sizes = np.repeat(size[of], count, axis=0)
+            found[of] = tensors(sizes, at[of].reshape(-1, 3), inside).reshape(-1, count, 3, 3)
     mean = np.einsum("np,npij->nij", cells.share[target[kept]], found)[which.ravel()]
     return np.asarray(frame @ mean @ frame.transpose(0, 2, 1))
 

@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.field.linkage.quadrature import gauss_legendre
 from fieldsim.machine.iron import Ball, Block, Tube
 from fieldsim.machine.placed import PlacedIron
 
@@ -22,8 +23,6 @@ FEWEST_OF_A_PIECE = 12
 
 _SECTORS = 6  # round an axis at least; more by doubling, so that rings share their differences
 _SHRINK = 0.93  # of an edge, from one trial to the next
-_GAUSS = math.sqrt(1 / 3)
-_SIGNS = np.array([(a, b, c) for a in (-1, 1) for b in (-1, 1) for c in (-1, 1)], dtype=float)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,8 +48,7 @@ class IronCells:
     origin, frame
         In space: [m], (cells, 3), and columns, (cells, 3, 3).
     points, share
-        Eight Gauss points in space [m], (cells, 8, 3), and what share of the cell each stands for,
-        (cells, 8).
+        Eight of `gauss_points`.
     volume_m3
         (cells,).
     """
@@ -84,6 +82,10 @@ class IronCells:
         """Infinite without, (cells,)."""
         stated = [each.material.saturation for each in self.pieces]
         return np.array([math.inf if one is None else one for one in stated])[self.piece]
+
+    def gauss_points(self, order: int) -> tuple[Array, Array]:
+        """Return points in space [m], (cells, order^3, 3), and the shares that they stand for."""
+        return _gauss_points(self.size, self.round, self.origin, self.frame, order)
 
     def averaged(self, values: Array) -> Array:
         """Return the means over cells of what is known at their points, (..., cells, 8, 3)."""
@@ -129,27 +131,30 @@ def iron_cells(pieces: Sequence[PlacedIron], most: int) -> IronCells:
     origin = np.array([piece.centre for piece in pieces])[of]
     origin = origin + np.einsum("cij,cj->ci", frames, at)
     frame = frames @ turned
-    local, share = _points(size, is_round)
+    points, share = _gauss_points(size, is_round, origin, frame, 2)
     inner, outer, half_angle, half_height = size.T
     sectors = half_angle * (outer**2 - inner**2) * 2 * half_height
     bricks = 8 * size[:, :3].prod(axis=1)
     return IronCells(
         tuple(pieces), of, layer, is_round, size, origin, frame,
-        origin[:, None] + np.einsum("cij,cpj->cpi", frame, local), share,
-        np.where(is_round, sectors, bricks),
+        points, share, np.where(is_round, sectors, bricks),
     )  # fmt: skip
 
 
-def _points(size: Array, is_round: NDArray[np.bool_]) -> tuple[Array, Array]:
-    """Return Gauss points of cells in their own axes, (cells, 8, 3), and their shares."""
-    signs = _GAUSS * _SIGNS
+def _gauss_points(
+    size: Array, is_round: NDArray[np.bool_], origin: Array, frame: Array, order: int
+) -> tuple[Array, Array]:
+    """Return points of cells in space, (cells, order^3, 3), and shares, (cells, order^3)."""
+    x, w = gauss_legendre(order)
+    places = np.stack(np.meshgrid(x, x, x, indexing="ij"), axis=-1).reshape(-1, 3)
+    weight = (w[:, None, None] * w[:, None] * w).ravel() / 8
     inner, outer, half_angle, half_height = (part[:, None] for part in size.T)
-    radius = (inner + outer) / 2 + signs[:, 0] * (outer - inner) / 2
-    angle, height = signs[:, 1] * half_angle, signs[:, 2] * half_height
+    radius = (inner + outer) / 2 + places[:, 0] * (outer - inner) / 2
+    angle, height = places[:, 1] * half_angle, places[:, 2] * half_height
     sector = np.stack([radius * np.cos(angle), radius * np.sin(angle), height], axis=-1)
-    brick = signs * size[:, None, :3]
-    share = np.where(is_round[:, None], radius / radius.sum(axis=1, keepdims=True), 0.125)
-    return np.where(is_round[:, None, None], sector, brick), share
+    local = np.where(is_round[:, None, None], sector, places * size[:, None, :3])
+    share = weight * np.where(is_round[:, None], 2 * radius / (inner + outer + ~is_round[:, None]), 1)
+    return origin[:, None] + np.einsum("cij,cpj->cpi", frame, local), share
 
 
 def _best(piece: PlacedIron, most: int) -> Array:

@@ -1,0 +1,339 @@
+"""EMF with iron that saturates: what the linear answer loses, solved cell by cell.
+
+Cells tell how much less the iron takes up than it would without saturation; both with the same
+cells, so that most of what cells get wrong leaves with the difference. That is then taken off the
+linear linkage, which is far better known than cells could tell it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.errors import ImpossibleError
+from fieldsim.field.force.turning_field import turning_field_T
+from fieldsim.field.iron.iron_cells import FEWEST_OF_A_PIECE, IronCells, iron_cells
+from fieldsim.field.iron.magnetised_cells import MagnetisedCells
+from fieldsim.field.iron.saturating_law import left_share
+from fieldsim.field.linkage.series import sample_series
+from fieldsim.field.potential.winding_field import winding_field
+from fieldsim.machine.machine import Machine
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.operation.machine_at_speed import MachineAtSpeed
+from fieldsim.operation.terminal_voltage import connection_waveform
+from fieldsim.waveform.emf import EmfWaveform
+from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
+from fieldsim.waveform.period import common_period
+
+__all__ = ["SaturatedEmf", "saturated_emf"]
+
+Array = NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+_CELLS, _FEWER = 600, 200
+_ANGLES = 24  # to begin with, of what repeats within the fastest rotor's turn
+_MOST_ANGLES = 1024
+_AT_ONCE = 64  # angles, to bound memory
+_SAME = 5e-4  # of the RMS, by which twice the angles may change it
+_LAYERS = 8  # quadrature through the build of a coil
+_SAME_PLACE = 1e-9
+
+
+@dataclass(frozen=True, eq=False)
+class SaturatedEmf:
+    """EMF of every coil with iron that saturates, nothing connected.
+
+    Parameters
+    ----------
+    linear, waveform
+        With linear iron and with iron that saturates.
+    rough
+        As ``waveform``, with a third of the cells.
+    machine
+        Whose EMF it is.
+    cells, angles
+        How many were solved for, of iron and in the repeat.
+    angle_error
+        Largest part of its RMS by which the last doubling of the angles changed a coil's.
+    """
+
+    linear: EmfWaveform
+    waveform: EmfWaveform
+    rough: EmfWaveform = field(repr=False)
+    machine: Machine = field(repr=False)
+    cells: int
+    angles: int
+    angle_error: float
+
+    @cached_property
+    def figures(self) -> dict[str, EmfFigures]:
+        """Figures of the EMF with iron that saturates, by coil."""
+        return emf_figures(self.waveform)
+
+    @cached_property
+    def connection_figures(self) -> dict[str, EmfFigures | None]:
+        """The same of joined coils; None where coils in parallel lack wire."""
+        return self._joined(self.waveform)
+
+    @cached_property
+    def changes(self) -> dict[str, SaturationChange]:
+        """By how much saturation changes the figures, by coil and connection that has any."""
+        linear, now, rough = (
+            {**emf_figures(each), **self._joined(each)}
+            for each in (self.linear, self.waveform, self.rough)
+        )
+        found = {}
+        for name, before in linear.items():
+            after, roughly = now[name], rough[name]
+            if before is None or after is None or roughly is None or before.rms_V == 0.0:
+                continue
+            doubt = abs(after.rms_V - roughly.rms_V) / before.rms_V + self.angle_error
+            found[name] = SaturationChange(
+                after.peak_V / before.peak_V - 1.0,
+                after.rms_V / before.rms_V - 1.0,
+                after.peak_to_peak_linkage_Wb / before.peak_to_peak_linkage_Wb - 1.0,
+                doubt,
+            )
+        return found
+
+    def _joined(self, waveform: EmfWaveform) -> dict[str, EmfFigures | None]:
+        known = emf_figures(connection_waveform(waveform, self.machine))
+        return {each.name: known.get(each.name) for each in self.machine.connections}
+
+
+@dataclass(frozen=True)
+class SaturationChange:
+    """By how much saturation changes what a coil gives, each as a share of the linear answer.
+
+    Parameters
+    ----------
+    peak, rms, swing
+        Negative where it takes some.
+    error
+        Of ``rms``, from fewer cells and fewer angles.
+    """
+
+    peak: float
+    rms: float
+    swing: float
+    error: float
+
+
+def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> SaturatedEmf:
+    """Return the EMF with iron that saturates.
+
+    Parameters
+    ----------
+    point
+        The machine at its speed.
+    progress
+        Called with (done, in all), as far as that is known.
+
+    Raises
+    ------
+    ImpossibleError
+        If no iron has a saturation, the rotors come back together too late, or there are more
+        pieces than cells to share out.
+
+    Notes
+    -----
+    What saturation takes is worked out at rest: of eddy currents there is what the linear answer
+    knows. The coils' own currents are left out, some hundredths of the magnets' field. Iron on a
+    rotor is round about its shaft and without memory, so that its cells may stand still.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> from fieldsim.operation.operating_point import OperatingPoint
+    >>> machine = read("geometries/bolt_beside_magnets.yaml")
+    >>> found = saturated_emf(OperatingPoint(machine, "60 rpm", tolerance=1e-3))
+    >>> -0.02 < found.changes["pickup"].rms < -0.005
+    True
+    """
+    machine = point.machine
+    pieces = [piece for piece in machine.placed_iron if piece.material.susceptibility > 0]
+    if not any(piece.material.saturation is not None for piece in pieces):
+        raise ImpossibleError(_nothing_saturates(machine))
+    if len(pieces) * FEWEST_OF_A_PIECE > _CELLS:
+        raise ImpossibleError(
+            f"iron: saturation is solved for with at most {_CELLS} cells, "
+            f"{FEWEST_OF_A_PIECE} a piece or more; {len(pieces)} pieces are too many"
+        )
+    linear = point.machine_emf.waveform
+    turns, count = _repeat(machine.placed_rotors, linear)
+    steps = _Steps(progress)
+    fine = _Losses.of(machine, iron_cells(pieces, _CELLS), turns, steps)
+    rough = _Losses.of(machine, iron_cells(pieces, _FEWER), turns, steps)
+    repeats = round(float(linear.period.turns) * abs(linear.speed.ratios[0]) / abs(turns[0]))
+    lost = fine.at(_places(count))
+    now = _less(linear, lost, repeats)
+    while True:
+        before = now
+        lost = np.stack([lost, fine.at(_places(count) + 0.5 / count)], axis=2).reshape(len(lost), -1)
+        count *= 2
+        now = _less(linear, lost, repeats)
+        size = rms(linear.emf_V)
+        moved = np.abs(rms(now.emf_V) - rms(before.emf_V))
+        angle_error = float(np.divide(moved, size, out=np.zeros_like(size), where=size > 0).max())
+        if angle_error < _SAME or 2 * count > _MOST_ANGLES:
+            break
+    roughly = _less(linear, rough.at(_places(count)), repeats)
+    return SaturatedEmf(
+        linear, now, roughly, machine, len(fine.system.cells), count, angle_error
+    )  # fmt: skip
+
+
+def _nothing_saturates(machine: Machine) -> str:
+    if not machine.placed_iron:
+        return "there is no iron in this machine, and so none that saturates"
+    return (
+        "no iron of this machine has a saturation; give its material one, like "
+        "{permeability: 500, saturation: 2 T}"
+    )
+
+
+def _places(count: int) -> Array:
+    return np.asarray(np.arange(count) / count)
+
+
+class _Steps:
+    """Tells how many steps are done, of a number that is only guessed."""
+
+    def __init__(self, progress: Progress | None) -> None:
+        self.progress, self.done = progress, 0
+
+    def __call__(self) -> None:
+        self.done += 1
+        if self.progress is not None:
+            self.progress(self.done, self.done)
+
+
+@dataclass(frozen=True, eq=False)
+class _Losses:
+    """What coils lose of their linkage, at any place of the repeat.
+
+    Parameters
+    ----------
+    machine
+        With its rotors.
+    system
+        The iron.
+    turns
+        Of each rotor in the repeat, signed.
+    linked_A_per_m
+        The field of one ampere in each coil, mean over each cell, (coils, cells, 3).
+    step
+        Called after each step.
+    """
+
+    machine: Machine
+    system: MagnetisedCells
+    turns: tuple[float, ...]
+    linked_A_per_m: Array
+    step: Callable[[], None]
+
+    @classmethod
+    def of(
+        cls, machine: Machine, cells: IronCells, turns: tuple[float, ...], step: Callable[[], None]
+    ) -> _Losses:
+        points = cells.points.reshape(-1, 3)
+        linked = [
+            cells.averaged(winding_field(coil, points, _LAYERS).reshape(-1, 8, 3))
+            for coil in machine.placed_coils
+        ]
+        step()
+        return cls(machine, MagnetisedCells.of(cells), turns, np.stack(linked), step)
+
+    def at(self, places: Array) -> Array:
+        """Return the linkage lost at places of the repeat from 0 to 1 [Wb], (coils, places)."""
+        parts = [
+            self._lost(places[first : first + _AT_ONCE])
+            for first in range(0, len(places), _AT_ONCE)
+        ]
+        return np.concatenate(parts, axis=1)
+
+    def _lost(self, places: Array) -> Array:
+        cells = self.system.cells
+        points = cells.points.reshape(-1, 3)
+        applied = np.zeros((len(places), len(cells), 3))
+        for rotor, turns in zip(self.machine.placed_rotors, self.turns, strict=True):
+            if rotor.magnets:
+                angles = rotor.start + math.tau * turns * places
+                field_T = turning_field_T(rotor, angles, points)
+                applied += cells.averaged(field_T.reshape(len(places), -1, 8, 3))
+        applied = np.moveaxis(applied, 0, -1)
+        linear = self.system.linear_T(applied)
+        # Of what linear iron would take up, what the law leaves: near enough to begin with.
+        size = np.linalg.norm(linear, axis=1, keepdims=True)
+        begun = linear / (1.0 + size / cells.saturation_T[:, None, None])
+        saturated = self.system.saturated_T(applied, begun, self.step)
+        lost = cells.volume_m3[:, None, None] * (linear - saturated)
+        return np.asarray(np.einsum("cki,kia->ca", self.linked_A_per_m, lost))
+
+
+def _less(linear: EmfWaveform, lost_Wb: Array, repeats: int) -> EmfWaveform:
+    """Return a waveform with what is lost taken off, which repeats some times within it."""
+    count = len(linear.time_s)
+    some = np.fft.rfft(lost_Wb, axis=1)[:, : (lost_Wb.shape[1] + 1) // 2] / lost_Wb.shape[1]
+    series = np.zeros((len(some), repeats * (some.shape[1] - 1) + 1), dtype=np.complex128)
+    series[:, ::repeats] = some
+    rates = 2j * math.pi / linear.period_s * np.arange(series.shape[1]) * series
+    return replace(
+        linear,
+        linkage_Wb=linear.linkage_Wb - sample_series(series, count),
+        emf_V=linear.emf_V + sample_series(rates, count),
+    )
+
+
+def _repeat(
+    rotors: Sequence[PlacedRotor], linear: EmfWaveform
+) -> tuple[tuple[float, ...], int]:
+    """Return the turns of each rotor until the field of all magnets repeats, and angles in it.
+
+    Raises
+    ------
+    ImpossibleError
+        If that are too many.
+    """
+    speed = linear.speed
+    alike = [_alike(rotor) for rotor in rotors]
+    steps = [ratio * n for ratio, n in zip(speed.ratios, alike, strict=True)]
+    turns = common_period(steps).turns
+    count = _ANGLES * math.ceil(max(abs(step) for step in steps) * turns)
+    if 2 * count > _MOST_ANGLES:
+        raise ImpossibleError(
+            f"rotors: until their magnets stand as before, saturation would be solved for at "
+            f"{2 * count} angles; at most {_MOST_ANGLES} are: gear them by smaller whole numbers"
+        )
+    sense = 1 if speed.base_rad_per_s > 0 else -1
+    return tuple(sense * float(ratio * turns) for ratio in speed.ratios), count
+
+
+def _alike(rotor: PlacedRotor) -> int:
+    """Return how often a rotor's magnets stand as before within a turn."""
+    of: dict[tuple[object, ...], list[float]] = {}
+    for mount in rotor.magnets:
+        of.setdefault(_without_angle(mount), []).append(mount.angle / math.tau % 1.0)
+    if not of:
+        return 1
+    most = math.gcd(*(len(places) for places in of.values()))
+    return max(
+        n
+        for n in range(1, most + 1)
+        if most % n == 0 and all(_same(np.array(places), 1.0 / n) for places in of.values())
+    )
+
+
+def _same(places: Array, step: float) -> bool:
+    apart = np.abs((places[:, None] + step - places + 0.5) % 1.0 - 0.5)
+    return bool((apart.min(axis=1) < _SAME_PLACE).all())
+
+
+def _without_angle(mount: PlacedMagnet) -> tuple[object, ...]:
+    return mount.magnet, mount.radius, mount.height, mount.north
