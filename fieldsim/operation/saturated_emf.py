@@ -7,6 +7,7 @@ linear linkage, which is far better known than cells could tell it.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -20,14 +21,13 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.field.force.turning_field import turning_field_T
 from fieldsim.field.iron.iron_cells import FEWEST_OF_A_PIECE, IronCells, iron_cells
 from fieldsim.field.iron.magnetised_cells import MagnetisedCells
-from fieldsim.field.iron.saturating_law import left_share
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.potential.winding_field import winding_field
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.terminal_voltage import connection_waveform
-from fieldsim.waveform.emf import EmfWaveform
+from fieldsim.waveform.emf import EmfWaveform, Speed
 from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
 from fieldsim.waveform.period import common_period
 
@@ -61,6 +61,8 @@ class SaturatedEmf:
         How many were solved for, of iron and in the repeat.
     angle_error
         Largest part of its RMS by which the last doubling of the angles changed a coil's.
+    speed_shift
+        Largest relative change of a rotor's speed, where all else would not soon repeat.
     """
 
     linear: EmfWaveform
@@ -70,6 +72,7 @@ class SaturatedEmf:
     cells: int
     angles: int
     angle_error: float
+    speed_shift: float
 
     @cached_property
     def figures(self) -> dict[str, EmfFigures]:
@@ -79,32 +82,36 @@ class SaturatedEmf:
     @cached_property
     def connection_figures(self) -> dict[str, EmfFigures | None]:
         """The same of joined coils; None where coils in parallel lack wire."""
-        return self._joined(self.waveform)
+        known = emf_figures(self._joined(self.waveform))
+        return {each.name: known.get(each.name) for each in self.machine.connections}
 
     @cached_property
     def changes(self) -> dict[str, SaturationChange]:
         """By how much saturation changes the figures, by coil and connection that has any."""
-        linear, now, rough = (
-            {**emf_figures(each), **self._joined(each)}
-            for each in (self.linear, self.waveform, self.rough)
-        )
+        linear, now, rough = (self._told(each) for each in (self.linear, self.waveform, self.rough))
         found = {}
         for name, before in linear.items():
-            after, roughly = now[name], rough[name]
-            if before is None or after is None or roughly is None or before.rms_V == 0.0:
-                continue
-            doubt = abs(after.rms_V - roughly.rms_V) / before.rms_V + self.angle_error
-            found[name] = SaturationChange(
-                after.peak_V / before.peak_V - 1.0,
-                after.rms_V / before.rms_V - 1.0,
-                after.peak_to_peak_linkage_Wb / before.peak_to_peak_linkage_Wb - 1.0,
-                doubt,
-            )
+            after = now[name]
+            if before.rms_V > 0.0:
+                doubt = abs(after.rms_V - rough[name].rms_V) / before.rms_V
+                found[name] = SaturationChange(
+                    after.peak_V / before.peak_V - 1.0,
+                    after.rms_V / before.rms_V - 1.0,
+                    after.peak_to_peak_linkage_Wb / before.peak_to_peak_linkage_Wb - 1.0,
+                    doubt + self.angle_error,
+                )
         return found
 
-    def _joined(self, waveform: EmfWaveform) -> dict[str, EmfFigures | None]:
-        known = emf_figures(connection_waveform(waveform, self.machine))
-        return {each.name: known.get(each.name) for each in self.machine.connections}
+    @cached_property
+    def told(self) -> dict[str, EmfFigures]:
+        """Figures of coils and connections with iron that saturates."""
+        return self._told(self.waveform)
+
+    def _told(self, waveform: EmfWaveform) -> dict[str, EmfFigures]:
+        return {**emf_figures(waveform), **emf_figures(self._joined(waveform))}
+
+    def _joined(self, waveform: EmfWaveform) -> EmfWaveform:
+        return connection_waveform(waveform, self.machine)
 
 
 @dataclass(frozen=True)
@@ -113,16 +120,16 @@ class SaturationChange:
 
     Parameters
     ----------
-    peak, rms, swing
-        Negative where it takes some.
-    error
-        Of ``rms``, from fewer cells and fewer angles.
+    peak_share, rms_share, swing_share
+        Of the largest EMF, the RMS and the linkage's swing; negative where it takes some.
+    rms_share_error
+        Estimated error of ``rms_share``, from fewer cells and fewer angles.
     """
 
-    peak: float
-    rms: float
-    swing: float
-    error: float
+    peak_share: float
+    rms_share: float
+    swing_share: float
+    rms_share_error: float
 
 
 def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> SaturatedEmf:
@@ -153,7 +160,7 @@ def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> Sa
     >>> from fieldsim.operation.operating_point import OperatingPoint
     >>> machine = read("geometries/bolt_beside_magnets.yaml")
     >>> found = saturated_emf(OperatingPoint(machine, "60 rpm", tolerance=1e-3))
-    >>> -0.02 < found.changes["pickup"].rms < -0.005
+    >>> -0.02 < found.changes["pickup"].rms_share < -0.005
     True
     """
     machine = point.machine
@@ -167,25 +174,32 @@ def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> Sa
         )
     linear = point.machine_emf.waveform
     turns, count = _repeat(machine.placed_rotors, linear)
-    steps = _Steps(progress)
-    fine = _Losses.of(machine, iron_cells(pieces, _CELLS), turns, steps)
-    rough = _Losses.of(machine, iron_cells(pieces, _FEWER), turns, steps)
-    repeats = round(float(linear.period.turns) * abs(linear.speed.ratios[0]) / abs(turns[0]))
-    lost = fine.at(_places(count))
-    now = _less(linear, lost, repeats)
-    while True:
+    repeats = round(linear.period.turns / turns)
+    counter = itertools.count(1)
+
+    def step() -> None:
+        done = next(counter)
+        if progress is not None:
+            progress(done, done)
+
+    fine, rough = (
+        _Losses.of(machine, iron_cells(pieces, most), linear.speed, turns, step)
+        for most in (_CELLS, _FEWER)
+    )
+    lost_Wb = fine.at(_places(count))
+    now = _less(linear, lost_Wb, repeats)
+    angle_error = math.inf
+    while angle_error > _SAME and 2 * count <= _MOST_ANGLES:
         before = now
-        lost = np.stack([lost, fine.at(_places(count) + 0.5 / count)], axis=2).reshape(len(lost), -1)
+        between = fine.at(_places(count) + 0.5 / count)
+        lost_Wb = np.stack([lost_Wb, between], axis=2).reshape(len(lost_Wb), -1)
         count *= 2
-        now = _less(linear, lost, repeats)
-        size = rms(linear.emf_V)
-        moved = np.abs(rms(now.emf_V) - rms(before.emf_V))
-        angle_error = float(np.divide(moved, size, out=np.zeros_like(size), where=size > 0).max())
-        if angle_error < _SAME or 2 * count > _MOST_ANGLES:
-            break
+        now = _less(linear, lost_Wb, repeats)
+        angle_error = _moved(linear, before, now)
     roughly = _less(linear, rough.at(_places(count)), repeats)
     return SaturatedEmf(
-        linear, now, roughly, machine, len(fine.system.cells), count, angle_error
+        linear, now, roughly, machine, len(fine.system.cells), count, angle_error,
+        point.machine_emf.speed_shift,
     )  # fmt: skip
 
 
@@ -202,16 +216,11 @@ def _places(count: int) -> Array:
     return np.asarray(np.arange(count) / count)
 
 
-class _Steps:
-    """Tells how many steps are done, of a number that is only guessed."""
-
-    def __init__(self, progress: Progress | None) -> None:
-        self.progress, self.done = progress, 0
-
-    def __call__(self) -> None:
-        self.done += 1
-        if self.progress is not None:
-            self.progress(self.done, self.done)
+def _moved(linear: EmfWaveform, before: EmfWaveform, now: EmfWaveform) -> float:
+    """Return the largest change of a coil's RMS, as a part of its linear one."""
+    size = rms(linear.emf_V)
+    change = np.abs(rms(now.emf_V) - rms(before.emf_V))
+    return float(np.divide(change, size, out=np.zeros_like(size), where=size > 0).max())
 
 
 @dataclass(frozen=True, eq=False)
@@ -225,7 +234,7 @@ class _Losses:
     system
         The iron.
     turns
-        Of each rotor in the repeat, signed.
+        Of each rotor in the repeat, signed, (rotors,).
     linked_A_per_m
         The field of one ampere in each coil, mean over each cell, (coils, cells, 3).
     step
@@ -240,15 +249,22 @@ class _Losses:
 
     @classmethod
     def of(
-        cls, machine: Machine, cells: IronCells, turns: tuple[float, ...], step: Callable[[], None]
+        cls,
+        machine: Machine,
+        cells: IronCells,
+        speed: Speed,
+        turns: Fraction,
+        step: Callable[[], None],
     ) -> _Losses:
         points = cells.points.reshape(-1, 3)
         linked = [
             cells.averaged(winding_field(coil, points, _LAYERS).reshape(-1, 8, 3))
             for coil in machine.placed_coils
         ]
+        sense = 1 if speed.base_rad_per_s > 0 else -1
+        whole = tuple(sense * float(ratio * turns) for ratio in speed.ratios)
         step()
-        return cls(machine, MagnetisedCells.of(cells), turns, np.stack(linked), step)
+        return cls(machine, MagnetisedCells.of(cells), whole, np.stack(linked), step)
 
     def at(self, places: Array) -> Array:
         """Return the linkage lost at places of the repeat from 0 to 1 [Wb], (coils, places)."""
@@ -291,19 +307,16 @@ def _less(linear: EmfWaveform, lost_Wb: Array, repeats: int) -> EmfWaveform:
     )
 
 
-def _repeat(
-    rotors: Sequence[PlacedRotor], linear: EmfWaveform
-) -> tuple[tuple[float, ...], int]:
-    """Return the turns of each rotor until the field of all magnets repeats, and angles in it.
+def _repeat(rotors: Sequence[PlacedRotor], linear: EmfWaveform) -> tuple[Fraction, int]:
+    """Return the base turns until the field of all magnets repeats, and angles to begin with.
 
     Raises
     ------
     ImpossibleError
         If that are too many.
     """
-    speed = linear.speed
     alike = [_alike(rotor) for rotor in rotors]
-    steps = [ratio * n for ratio, n in zip(speed.ratios, alike, strict=True)]
+    steps = [ratio * n for ratio, n in zip(linear.speed.ratios, alike, strict=True)]
     turns = common_period(steps).turns
     count = _ANGLES * math.ceil(max(abs(step) for step in steps) * turns)
     if 2 * count > _MOST_ANGLES:
@@ -311,8 +324,7 @@ def _repeat(
             f"rotors: until their magnets stand as before, saturation would be solved for at "
             f"{2 * count} angles; at most {_MOST_ANGLES} are: gear them by smaller whole numbers"
         )
-    sense = 1 if speed.base_rad_per_s > 0 else -1
-    return tuple(sense * float(ratio * turns) for ratio in speed.ratios), count
+    return turns, count
 
 
 def _alike(rotor: PlacedRotor) -> int:

@@ -59,7 +59,9 @@ def turning_field_T(rotor: PlacedRotor, angles_rad: Array, points_m: Array) -> A
         stands %= round(math.tau / _SAME_RAD)
         places, which = np.unique(stands, return_inverse=True)
         weight = np.zeros((len(angles_rad), len(places)))
-        np.add.at(weight, (np.arange(len(angles_rad))[:, None], which.reshape(stands.shape)), strength)
+        np.add.at(
+            weight, (np.arange(len(angles_rad))[:, None], which.reshape(stands.shape)), strength
+        )
         step = max(1, _POINTS // len(places))
         for first in range(0, len(points_m), step):
             part = local[first : first + step]

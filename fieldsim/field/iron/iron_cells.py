@@ -153,7 +153,9 @@ def _gauss_points(
     angle, height = places[:, 1] * half_angle, places[:, 2] * half_height
     sector = np.stack([radius * np.cos(angle), radius * np.sin(angle), height], axis=-1)
     local = np.where(is_round[:, None, None], sector, places * size[:, None, :3])
-    share = weight * np.where(is_round[:, None], 2 * radius / (inner + outer + ~is_round[:, None]), 1)
+    share = weight * np.where(
+        is_round[:, None], 2 * radius / (inner + outer + ~is_round[:, None]), 1
+    )
     return origin[:, None] + np.einsum("cij,cpj->cpi", frame, local), share
 
 

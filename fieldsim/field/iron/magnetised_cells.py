@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,7 +123,8 @@ class MagnetisedCells:
                 return self._polarization_T(x)
             here, own_here = x[:, moving], own[:, moving]
             left = own_here + self._material(here) - applied[:, moving]
-            along, own_along = self._direction(here, left)
+            along = self._direction(here, left)
+            own_along = self.own @ along
             length, gained = self._length(here, own_here - applied[:, moving], along, own_along)
             x[:, moving] += length * along
             own[:, moving] += length * own_along
@@ -141,6 +143,10 @@ class MagnetisedCells:
         root = np.sqrt(self.cells.volume_m3)[:, None, None]
         return np.asarray(x.reshape(len(self.cells), 3, -1) / root)
 
+    @cached_property
+    def _rough_own(self) -> NDArray[np.float32]:
+        return self.own.astype(np.float32)
+
     def _law(self) -> tuple[Array, Array]:
         return self.cells.susceptibility[:, None], self.cells.saturation_T[:, None]
 
@@ -151,8 +157,8 @@ class MagnetisedCells:
         left = np.maximum(left_share(size, saturation_T), _NOTHING_LEFT)
         return x / np.repeat(susceptibility * left, 3, axis=0)
 
-    def _direction(self, x: Array, left: Array) -> tuple[Array, Array]:
-        """Return a step of Newton, and its own field, (3 cells, angles) each."""
+    def _direction(self, x: Array, left: Array) -> Array:
+        """Return a step of Newton, (3 cells, angles), to some per cent."""
         polarization = self._polarization_T(x)
         count, _, angles = polarization.shape
         size = np.linalg.norm(polarization, axis=1)
@@ -176,19 +182,18 @@ class MagnetisedCells:
             each = p.reshape(count, 3, angles).transpose(0, 2, 1)[..., None]
             return np.asarray((inverse @ each)[..., 0].transpose(0, 2, 1).reshape(p.shape))
 
-        step, own_step = np.zeros_like(x), np.zeros_like(x)
+        step = np.zeros_like(x)
         rest = -left
         easier = eased(rest)
         towards = easier
         now = (rest * easier).sum(axis=0)
         enough = _INNER**2 * now
         for _ in range(_INNER_STEPS):
-            own_towards = self.own @ towards
-            pushed = own_towards + stiff(towards)
+            # Single precision is plenty within a step that is only rough.
+            pushed = self._rough_own @ towards.astype(np.float32) + stiff(towards)
             resisted = (towards * pushed).sum(axis=0)
             far = np.divide(now, resisted, out=np.zeros_like(now), where=resisted > 0)
             step += far * towards
-            own_step += far * own_towards
             rest = rest - far * pushed
             easier = eased(rest)
             before, now = now, (rest * easier).sum(axis=0)
@@ -197,7 +202,7 @@ class MagnetisedCells:
             towards = easier + np.divide(now, before, out=np.zeros_like(now), where=before > 0) * (
                 towards
             )
-        return step, own_step
+        return step
 
     def _length(
         self, x: Array, outer: Array, along: Array, own_along: Array

@@ -1,18 +1,13 @@
-"""How iron takes up flux less easily the more it carries: one law, with what follows from it.
-
-All of it is in tesla: polarisation is mu0 M, and field mu0 H.
-"""
+"""How iron takes up flux less easily the more it carries: one law, with what follows from it."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["field_energy", "field_stiffness", "left_share", "magnetising_field_T"]
+__all__ = ["field_stiffness", "left_share"]
 
 Array = NDArray[np.float64]
-
-_NEARLY_NONE = 1e-4  # of the saturation: below it the logarithm has fewer digits than two terms
 
 
 def left_share(polarization_T: ArrayLike, saturation_T: ArrayLike) -> Array:
@@ -39,26 +34,6 @@ def left_share(polarization_T: ArrayLike, saturation_T: ArrayLike) -> Array:
     return np.asarray(1.0 - np.asarray(polarization_T) / saturation_T)
 
 
-def magnetising_field_T(polarization_T: Array, susceptibility: Array, saturation_T: Array) -> Array:
-    """Return the field along a polarisation that keeps it up [T].
-
-    Parameters
-    ----------
-    polarization_T
-        Its size, below the saturation [T]; all shapes broadcast.
-    susceptibility
-        In weak fields.
-    saturation_T
-        Infinite for iron without [T].
-
-    Examples
-    --------
-    >>> float(magnetising_field_T(np.array(1.0), np.array(500.0), np.array(2.0)))
-    0.004
-    """
-    return polarization_T / (susceptibility * left_share(polarization_T, saturation_T))
-
-
 def field_stiffness(
     polarization_T: Array, susceptibility: Array, saturation_T: Array
 ) -> tuple[Array, Array]:
@@ -66,8 +41,15 @@ def field_stiffness(
 
     Parameters
     ----------
-    polarization_T, susceptibility, saturation_T
-        As for `magnetising_field_T`.
+    polarization_T, saturation_T
+        As for `left_share`; all shapes broadcast.
+    susceptibility
+        In weak fields.
+
+    Returns
+    -------
+    tuple of ndarray
+        d(mu0 H)/d(mu0 M) at right angles to the polarisation, and along it.
 
     Examples
     --------
@@ -77,27 +59,3 @@ def field_stiffness(
     left = left_share(polarization_T, saturation_T)
     across = 1.0 / (susceptibility * left)
     return across, across / left
-
-
-def field_energy(polarization_T: Array, susceptibility: Array, saturation_T: Array) -> Array:
-    """Return the integral of the field over the polarisation, from none [T2].
-
-    Parameters
-    ----------
-    polarization_T, susceptibility, saturation_T
-        As for `magnetising_field_T`.
-
-    Notes
-    -----
-    (Ms^2/chi) (-ln(1 - u) - u), u being M/Ms.
-
-    Examples
-    --------
-    >>> float(field_energy(np.array(2.0), np.array(4.0), np.array(np.inf)))
-    0.5
-    """
-    u = polarization_T / saturation_T
-    few = u < _NEARLY_NONE
-    safe = np.where(few, 0.5, u)
-    shape = np.where(few, 0.5 + u / 3, (-np.log1p(-safe) - safe) / safe**2)
-    return np.asarray(polarization_T**2 / susceptibility * shape)
