@@ -1,8 +1,9 @@
 """EMF with iron that saturates: what the linear answer loses, solved cell by cell.
 
 Cells tell how much less the iron takes up than it would without saturation; both with the same
-cells, so that most of what cells get wrong leaves with the difference. That is then taken off the
-linear linkage, which is far better known than cells could tell it.
+cells, set right by what is known of linear iron, so that most of what cells get wrong leaves with
+the difference. That is then taken off the linear linkage, which is far better known than cells
+could tell it.
 """
 
 from __future__ import annotations
@@ -23,11 +24,13 @@ from fieldsim.field.iron.iron_cells import FEWEST_OF_A_PIECE, IronCells, iron_ce
 from fieldsim.field.iron.magnetised_cells import MagnetisedCells
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.potential.winding_field import winding_field
+from fieldsim.machine.iron import Core
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.terminal_voltage import connection_waveform
-from fieldsim.waveform.emf import EmfWaveform, Speed
+from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
+from fieldsim.waveform.flux_table import flux_table
 from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
 from fieldsim.waveform.period import common_period
 
@@ -183,20 +186,26 @@ def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> Sa
             progress(done, done)
 
     fine, rough = (
-        _Losses.of(machine, iron_cells(pieces, most), linear.speed, turns, step)
+        _Linkages.of(machine, iron_cells(pieces, most), linear.speed, turns, step)
         for most in (_CELLS, _FEWER)
     )
-    lost_Wb = fine.at(_places(count))
-    now = _less(linear, lost_Wb, repeats)
+    share = np.fft.rfft(_iron_share_Wb(point, linear), axis=1)[:, ::repeats] / len(linear.time_s)
+
+    def left(found_Wb: Array) -> EmfWaveform:
+        known_Wb = sample_series(share, found_Wb.shape[2])
+        return _less(linear, _lost_Wb(found_Wb, known_Wb), repeats)
+
+    found_Wb = fine.at(_places(count))
+    now = left(found_Wb)
     angle_error = math.inf
     while angle_error > _SAME and 2 * count <= _MOST_ANGLES:
         before = now
         between = fine.at(_places(count) + 0.5 / count)
-        lost_Wb = np.stack([lost_Wb, between], axis=2).reshape(len(lost_Wb), -1)
         count *= 2
-        now = _less(linear, lost_Wb, repeats)
+        found_Wb = np.stack([found_Wb, between], axis=3).reshape(*found_Wb.shape[:2], count)
+        now = left(found_Wb)
         angle_error = _moved(linear, before, now)
-    roughly = _less(linear, rough.at(_places(count)), repeats)
+    roughly = left(rough.at(_places(count)))
     return SaturatedEmf(
         linear, now, roughly, machine, len(fine.system.cells), count, angle_error,
         point.machine_emf.speed_shift,
@@ -224,7 +233,7 @@ def _moved(linear: EmfWaveform, before: EmfWaveform, now: EmfWaveform) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class _Losses:
+class _Linkages:
     """What coils lose of their linkage, at any place of the repeat.
 
     Parameters
@@ -255,7 +264,7 @@ class _Losses:
         speed: Speed,
         turns: Fraction,
         step: Callable[[], None],
-    ) -> _Losses:
+    ) -> _Linkages:
         points = cells.points.reshape(-1, 3)
         linked = [
             cells.averaged(winding_field(coil, points, _LAYERS).reshape(-1, 8, 3))
@@ -267,15 +276,19 @@ class _Losses:
         return cls(machine, MagnetisedCells.of(cells), whole, np.stack(linked), step)
 
     def at(self, places: Array) -> Array:
-        """Return the linkage lost at places of the repeat from 0 to 1 [Wb], (coils, places)."""
+        """Return linkages at places of the repeat from 0 to 1 [Wb], (4, coils, places).
+
+        With linear iron and with iron that saturates, and by how much each grows with less of a
+        demagnetising factor.
+        """
         parts = [
-            self._lost(places[first : first + _AT_ONCE])
+            self._some(places[first : first + _AT_ONCE])
             for first in range(0, len(places), _AT_ONCE)
         ]
-        return np.concatenate(parts, axis=1)
+        return np.concatenate(parts, axis=2)
 
-    def _lost(self, places: Array) -> Array:
-        cells = self.system.cells
+    def _some(self, places: Array) -> Array:
+        system, cells = self.system, self.system.cells
         points = cells.points.reshape(-1, 3)
         applied = np.zeros((len(places), len(cells), 3))
         for rotor, turns in zip(self.machine.placed_rotors, self.turns, strict=True):
@@ -284,13 +297,47 @@ class _Losses:
                 field_T = turning_field_T(rotor, angles, points)
                 applied += cells.averaged(field_T.reshape(len(places), -1, 8, 3))
         applied = np.moveaxis(applied, 0, -1)
-        linear = self.system.linear_T(applied)
+        linear = system.linear_T(applied)
         # Of what linear iron would take up, what the law leaves: near enough to begin with.
         size = np.linalg.norm(linear, axis=1, keepdims=True)
         begun = linear / (1.0 + size / cells.saturation_T[:, None, None])
-        saturated = self.system.saturated_T(applied, begun, self.step)
-        lost = cells.volume_m3[:, None, None] * (linear - saturated)
-        return np.asarray(np.einsum("cki,kia->ca", self.linked_A_per_m, lost))
+        saturated = system.saturated_T(applied, begun, self.step)
+        grown = system.linear_growth_T(linear), system.saturated_growth_T(saturated)
+        moment = cells.volume_m3[:, None, None] * np.stack([linear, saturated, *grown])
+        return np.asarray(np.einsum("cki,nkia->nca", self.linked_A_per_m, moment))
+
+
+def _lost_Wb(found_Wb: Array, known_Wb: Array) -> Array:
+    """Return what coils lose of their linkage, but for a constant [Wb], (coils, places).
+
+    Parameters
+    ----------
+    found_Wb
+        From `_Linkages.at`.
+    known_Wb
+        What linear iron adds to the linkage, (coils, places).
+
+    Notes
+    -----
+    Evenly magnetised cells demagnetise themselves too well, the more so the larger they are. How
+    much too well is told by linear iron, whose answer is known; then it is set right in both.
+    """
+    linear, saturated, more, more_saturated = found_Wb - found_Wb.mean(axis=2, keepdims=True)
+    missing = known_Wb - known_Wb.mean(axis=1, keepdims=True) - linear
+    grows = float((more**2).sum())
+    excess = float((missing * more).sum()) / grows if grows > 0.0 else 0.0
+    return np.asarray(linear - saturated + np.clip(excess, 0.0, 1.0) * (more - more_saturated))
+
+
+def _iron_share_Wb(point: MachineAtSpeed, linear: EmfWaveform) -> Array:
+    """Return what linear iron adds to the linkage of a waveform [Wb], (coils, samples)."""
+    machine = point.machine
+    bare = replace(
+        machine, coils=tuple(replace(coil, core=Core()) for coil in machine.coils), iron=()
+    )
+    table = flux_table(bare, tolerance=point.tolerance, book=point.books.curves)
+    without = emf_waveform(table, bare, linear.speed, samples=len(linear.time_s))
+    return linear.linkage_Wb - without.linkage_Wb
 
 
 def _less(linear: EmfWaveform, lost_Wb: Array, repeats: int) -> EmfWaveform:

@@ -45,6 +45,6 @@ def _other_speed(found: SaturatedEmf) -> str:
     if found.speed_shift == 0.0:
         return ""
     return (
-        f" Speeds are taken up to {share(found.speed_shift, 2)} off, so that the rotors soon come back "
-        "together."
+        f" Speeds are taken up to {share(found.speed_shift, 2)} off, so that the rotors soon come "
+        "back together."
     )

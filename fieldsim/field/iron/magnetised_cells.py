@@ -27,7 +27,7 @@ _SHIFTS = (0.0, *(1e-3 * 2.0**i for i in range(8)))
 _STEPS = 60  # of Newton
 _SAME = 1e-10  # of the energy, by which a further step would lower it
 _INNER_STEPS = 200  # of conjugate gradients
-_INNER = 0.02  # of the residual that they leave
+_ROUGH, _CLOSE = 0.02, 1e-3  # of the residual that they may leave
 _HALVINGS = 40
 _DOWN = 0.3  # of the slope at its start, that there may be uphill at the end of a step
 _NOTHING_LEFT = 1e-12  # of the susceptibility: past its saturation iron asks for fields without end
@@ -123,7 +123,7 @@ class MagnetisedCells:
                 return self._polarization_T(x)
             here, own_here = x[:, moving], own[:, moving]
             left = own_here + self._material(here) - applied[:, moving]
-            along = self._direction(here, left)
+            along = self._direction(here, left, _ROUGH)
             own_along = self.own @ along
             length, gained = self._length(here, own_here - applied[:, moving], along, own_along)
             x[:, moving] += length * along
@@ -133,6 +133,26 @@ class MagnetisedCells:
         raise ImpossibleError(
             "how far the iron saturates was not found; magnets farther from it saturate it less"
         )
+
+    def linear_growth_T(self, linear_T: Array) -> Array:
+        """Return by how much linear polarisation grows as cells demagnetise themselves less.
+
+        Parameters
+        ----------
+        linear_T
+            From `linear_T`, (cells, 3, angles).
+
+        Returns
+        -------
+        ndarray
+            Of the same shape [T], for each one of its own field that is left out.
+        """
+        return self._polarization_T(self.linear @ (self.own @ self._weighted(linear_T)))
+
+    def saturated_growth_T(self, saturated_T: Array) -> Array:
+        """Return the same of polarisation that saturates, from `saturated_T`."""
+        x = self._weighted(saturated_T)
+        return self._polarization_T(self._direction(x, -(self.own @ x), _CLOSE))
 
     def _weighted(self, values: Array) -> Array:
         """Return values by the roots of volumes, flat, (3 cells, angles)."""
@@ -157,8 +177,8 @@ class MagnetisedCells:
         left = np.maximum(left_share(size, saturation_T), _NOTHING_LEFT)
         return x / np.repeat(susceptibility * left, 3, axis=0)
 
-    def _direction(self, x: Array, left: Array) -> Array:
-        """Return a step of Newton, (3 cells, angles), to some per cent."""
+    def _direction(self, x: Array, left: Array, accuracy: float) -> Array:
+        """Return a step of Newton, (3 cells, angles), but for a part of what is left."""
         polarization = self._polarization_T(x)
         count, _, angles = polarization.shape
         size = np.linalg.norm(polarization, axis=1)
@@ -187,9 +207,9 @@ class MagnetisedCells:
         easier = eased(rest)
         towards = easier
         now = (rest * easier).sum(axis=0)
-        enough = _INNER**2 * now
+        enough = accuracy**2 * now
         for _ in range(_INNER_STEPS):
-            # Single precision is plenty within a step that is only rough.
+            # Single precision is plenty for what is no closer.
             pushed = self._rough_own @ towards.astype(np.float32) + stiff(towards)
             resisted = (towards * pushed).sum(axis=0)
             far = np.divide(now, resisted, out=np.zeros_like(now), where=resisted > 0)
