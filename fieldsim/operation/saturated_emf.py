@@ -30,8 +30,8 @@ from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.terminal_voltage import connection_waveform
 from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
-from fieldsim.waveform.flux_table import flux_table
 from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
+from fieldsim.waveform.flux_table import flux_table
 from fieldsim.waveform.period import common_period
 
 __all__ = ["SaturatedEmf", "saturated_emf"]
@@ -46,6 +46,7 @@ _AT_ONCE = 64  # angles, to bound memory
 _SAME = 5e-4  # of the RMS, by which twice the angles may change it
 _LAYERS = 8  # quadrature through the build of a coil
 _SAME_PLACE = 1e-9
+_LEAST = 0.01  # of what saturation takes: fine and rough cells may agree by chance
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +97,8 @@ class SaturatedEmf:
         for name, before in linear.items():
             after = now[name]
             if before.rms_V > 0.0:
-                doubt = abs(after.rms_V - rough[name].rms_V) / before.rms_V
+                doubt = abs(after.rms_V - rough[name].rms_V)
+                doubt = max(doubt, _LEAST * abs(after.rms_V - before.rms_V)) / before.rms_V
                 found[name] = SaturationChange(
                     after.peak_V / before.peak_V - 1.0,
                     after.rms_V / before.rms_V - 1.0,

@@ -8,6 +8,7 @@ flux through the rod's middle, at two saturations, and what saturation takes of 
 
 from __future__ import annotations
 
+import itertools
 import math
 from functools import cache
 
@@ -34,7 +35,7 @@ DISC, THICK, BELOW, REMANENCE_T = 12 * MM, 5 * MM, 23 * MM, 1.2
 def graded(*edges_mm, fine_mm, coarse):
     """Return places from edge to edge, farther apart beyond the outer ones."""
     found = [np.array(edges_mm[:1])]
-    for low, high in zip(edges_mm, edges_mm[1:], strict=False):
+    for low, high in itertools.pairwise(edges_mm):
         if high - low < 100:
             steps = np.linspace(0, 1, max(2, math.ceil((high - low) / fine_mm)) + 1)[1:]
         else:
@@ -74,7 +75,7 @@ def through_middle_by_elements_Wb(saturation_T, fine_mm=1.0, coarse=12):
             return flux
         before = flux
         grad = basis.interpolate(solved).grad
-        b = np.hypot(grad[0], grad[1]) / basis.global_coordinates().value[0] / MU0
+        b = np.hypot(grad[0], grad[1]) / basis.global_coordinates()[0] / MU0
         chi, a = PERMEABILITY - 1, (PERMEABILITY - 1) * MU0 / saturation_T
         half = (1 + chi - b * a) / 2
         field = b / (half + np.sqrt(half**2 + a * b))
@@ -85,8 +86,8 @@ def through_middle_by_elements_Wb(saturation_T, fine_mm=1.0, coarse=12):
 
 @cache
 def through_middle_by_cells_Wb(saturation_T, most=600):
-    rod = PlacedIron("rod", Rod(2 * RADIUS, 2 * HALF), (0, 0, 0), (0, 0, 1), (1, 0, 0),
-                     Material(PERMEABILITY, saturation_T if saturation_T < 3 else None))  # fmt: skip
+    material = Material(PERMEABILITY, None if math.isinf(saturation_T) else saturation_T)
+    rod = PlacedIron("rod", Rod(2 * RADIUS, 2 * HALF), (0, 0, 0), (0, 0, 1), (1, 0, 0), material)
     cells = iron_cells([rod], most)
     from_magnet = cells.points.reshape(-1, 3) - (0, 0, BELOW + THICK / 2)
     body = Body(Cylinder(DISC, THICK), (0.0, 0.0, REMANENCE_T))
@@ -101,3 +102,25 @@ def through_middle_by_cells_Wb(saturation_T, most=600):
     middle = np.abs(cells.origin[:, 2]) < 1.1 * cells.size[:, 3]  # one layer, or two that meet
     mean_T = float((cells.volume_m3 * flux_T)[middle].sum() / cells.volume_m3[middle].sum())
     return mean_T * math.pi * RADIUS**2
+
+
+def test_the_elements_are_fine_enough():
+    assert through_middle_by_elements_Wb(0.35) == pytest.approx(
+        through_middle_by_elements_Wb(0.35, 0.7, 16), rel=1e-3
+    )
+
+
+def test_without_saturation():
+    """Cells as long as an eighth of the rod's length let 1.1 % less through; 1200 of them 0.7 %."""
+    expected = through_middle_by_elements_Wb(math.inf)
+    assert through_middle_by_cells_Wb(math.inf) == pytest.approx(expected, rel=0.015)
+
+
+@pytest.mark.parametrize(("saturation_T", "taken"), [(2.0, 0.02), (0.35, 0.29)])
+def test_flux_through_the_middle(saturation_T, taken):
+    """From a tenth of the saturation in the middle up to nine tenths of it."""
+    expected = through_middle_by_elements_Wb(saturation_T)
+    assert 1 - expected / through_middle_by_elements_Wb(math.inf) == pytest.approx(taken, abs=0.01)
+    # the less permeable what is left, the better cells tell it
+    found = through_middle_by_cells_Wb(saturation_T)
+    assert found == pytest.approx(expected, rel=0.012 if saturation_T > 1 else 0.002)

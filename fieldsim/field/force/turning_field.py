@@ -42,7 +42,7 @@ def turning_field_T(rotor: PlacedRotor, angles_rad: Array, points_m: Array) -> A
     >>> above = np.array([[0.03, 0.0, 0.02]])
     >>> field = turning_field_T(wheel, np.array([0.0, math.pi / 2]), above)
     >>> field[:, 0, 2].round(3).tolist()  # the next magnet has its north turned round
-    [0.118, -0.118]
+    [0.128, -0.128]
     """
     tracks: dict[tuple[Body, float, float], list[tuple[float, float]]] = {}
     for mounted in rotor.magnets:

@@ -17,7 +17,12 @@ from numpy.typing import NDArray
 from fieldsim.errors import ImpossibleError
 from fieldsim.field.iron.cell_field import demagnetising_matrix
 from fieldsim.field.iron.iron_cells import IronCells
-from fieldsim.field.iron.saturating_law import field_stiffness, left_share
+from fieldsim.field.iron.saturating_law import (
+    field_energy,
+    field_stiffness,
+    left_share,
+    taken_up_share,
+)
 
 __all__ = ["MagnetisedCells"]
 
@@ -29,7 +34,7 @@ _SAME = 1e-10  # of the energy, by which a further step would lower it
 _INNER_STEPS = 200  # of conjugate gradients
 _ROUGH, _CLOSE = 0.02, 1e-3  # of the residual that they may leave
 _HALVINGS = 40
-_DOWN = 0.3  # of the slope at its start, that there may be uphill at the end of a step
+_LEAST_FALL = 1e-3  # of what the slope at the start of a step promises
 _NOTHING_LEFT = 1e-12  # of the susceptibility: past its saturation iron asks for fields without end
 
 
@@ -111,25 +116,27 @@ class MagnetisedCells:
         Notes
         -----
         The steps are those of conjugate gradients, with each cell's own three by three numbers
-        solved at once, and end where the energy along them is least or nearly so.
+        solved at once. Along a step a cell that takes up more does so by its field, which has no
+        end as its polarisation has; one that takes up less, by its polarisation. The step is
+        halved until the energy falls.
         """
         applied = self._weighted(applied_T)
         x = self._weighted(start_T)
         own = self.own @ x
-        scale = max(float((x * own).sum(axis=0).max(initial=0.0)), 1e-300)
         moving = np.arange(x.shape[1])
         for _ in range(_STEPS):
+            here, own_here, applied_here = x[:, moving], own[:, moving], applied[:, moving]
+            left = own_here + self._material(here) - applied_here
+            along = self._direction(here, left, _ROUGH)
+            downhill = -(along * left).sum(axis=0)
+            x[:, moving], own[:, moving] = self._downhill(
+                here, own_here, applied_here, along, downhill
+            )
+            step()
+            energy = float((x * own).sum(axis=0).max(initial=0.0))
+            moving = moving[downhill > _SAME * energy]
             if not len(moving):
                 return self._polarization_T(x)
-            here, own_here = x[:, moving], own[:, moving]
-            left = own_here + self._material(here) - applied[:, moving]
-            along = self._direction(here, left, _ROUGH)
-            own_along = self.own @ along
-            length, gained = self._length(here, own_here - applied[:, moving], along, own_along)
-            x[:, moving] += length * along
-            own[:, moving] += length * own_along
-            step()
-            moving = moving[gained > _SAME * scale]
         raise ImpossibleError(
             "how far the iron saturates was not found; magnets farther from it saturate it less"
         )
@@ -224,27 +231,44 @@ class MagnetisedCells:
             )
         return step
 
-    def _length(
-        self, x: Array, outer: Array, along: Array, own_along: Array
+    def _downhill(
+        self, x: Array, own: Array, applied: Array, along: Array, downhill: Array
     ) -> tuple[Array, Array]:
-        """Return how far to go along a step, and by how much that lowers the energy, (angles,).
-
-        ``outer`` is the cells' own field and less the applied one.
-        """
-
-        def slope(length: Array) -> Array:
-            asked = self._material(x + length * along)
-            return np.asarray((along * (outer + length * own_along + asked)).sum(axis=0))
-
-        start = slope(np.zeros(x.shape[1]))
-        low, high = np.zeros_like(start), np.ones_like(start)
-        length = high
+        """Return where a step leads that lowers the energy, and the cells' own field there."""
+        now = self._energy(x, own, applied)
+        found, own_found = x.copy(), own.copy()
+        waiting, length = np.arange(x.shape[1]), 1.0
         for _ in range(_HALVINGS):
-            found = slope(length)
-            good = found <= _DOWN * np.abs(start)
-            low = np.where(good, length, low)
-            high = np.where(good, high, length)
-            if ((low > 0) | (start >= 0)).all():
+            there = self._moved(x[:, waiting], length * along[:, waiting])
+            own_there = self.own @ there
+            energy = self._energy(there, own_there, applied[:, waiting])
+            good = energy <= now[waiting] - _LEAST_FALL * length * downhill[waiting]
+            found[:, waiting[good]], own_found[:, waiting[good]] = (
+                there[:, good],
+                own_there[:, good],
+            )
+            waiting, length = waiting[~good], length / 2
+            if not len(waiting):
                 break
-            length = np.where(low > 0, low, (low + high) / 2)
-        return low, -start * low
+        return found, own_found
+
+    def _energy(self, x: Array, own: Array, applied: Array) -> Array:
+        """Return the energy of all cells, but for a factor, (angles,)."""
+        size = np.linalg.norm(self._polarization_T(x), axis=1)
+        material = self.cells.volume_m3 @ field_energy(size, *self._law())
+        return np.asarray((x * (own / 2 - applied)).sum(axis=0) + material)
+
+    def _moved(self, x: Array, step: Array) -> Array:
+        """Return where a step leads: by the field of cells that take up more."""
+        here, by = self._polarization_T(x), self._polarization_T(step)
+        size = np.linalg.norm(here, axis=1)[:, None]
+        susceptibility, saturation_T = (part[:, None] for part in self._law())
+        across, along = field_stiffness(size, susceptibility, saturation_T)
+        unit = here / np.maximum(size, 1e-300)
+        outward = (unit * by).sum(axis=1, keepdims=True)
+        field = across * (here + by) + (along - across) * outward * unit
+        strength = np.linalg.norm(field, axis=1, keepdims=True)
+        more = susceptibility * taken_up_share(strength, susceptibility, saturation_T) * field
+        less = here + by
+        inward = np.linalg.norm(less, axis=1, keepdims=True) < size
+        return self._weighted(np.where(inward, less, more))

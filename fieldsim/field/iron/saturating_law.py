@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["field_stiffness", "left_share"]
+__all__ = ["field_energy", "field_stiffness", "left_share", "taken_up_share"]
 
 Array = NDArray[np.float64]
+
+_NEARLY_NONE = 1e-4  # of the saturation: below it two terms have more digits than the logarithm
 
 
 def left_share(polarization_T: ArrayLike, saturation_T: ArrayLike) -> Array:
@@ -59,3 +61,45 @@ def field_stiffness(
     left = left_share(polarization_T, saturation_T)
     across = 1.0 / (susceptibility * left)
     return across, across / left
+
+
+def taken_up_share(field_T: Array, susceptibility: Array, saturation_T: Array) -> Array:
+    """Return the susceptibility as M/H in a field, as a share of that in weak fields.
+
+    Parameters
+    ----------
+    field_T
+        mu0 H, its size [T]; all shapes broadcast.
+    susceptibility, saturation_T
+        As for `field_stiffness`.
+
+    Examples
+    --------
+    >>> float(taken_up_share(np.array(0.004), np.array(500.0), np.array(2.0)))
+    0.5
+    """
+    return np.asarray(1.0 / (1.0 + susceptibility * field_T / saturation_T))
+
+
+def field_energy(polarization_T: Array, susceptibility: Array, saturation_T: Array) -> Array:
+    """Return the integral of mu0 H over mu0 M, from none [T2].
+
+    Parameters
+    ----------
+    polarization_T, susceptibility, saturation_T
+        As for `field_stiffness`.
+
+    Notes
+    -----
+    (Ms^2/chi) (-ln(1 - u) - u), u being M/Ms; infinite from the saturation on.
+
+    Examples
+    --------
+    >>> float(field_energy(np.array(2.0), np.array(4.0), np.array(np.inf)))
+    0.5
+    """
+    u = polarization_T / saturation_T
+    few, past = u < _NEARLY_NONE, u >= 1.0
+    safe = np.where(few | past, 0.5, u)
+    shape = np.where(few, 0.5 + u / 3, (-np.log1p(-safe) - safe) / safe**2)
+    return np.where(past, np.inf, polarization_T**2 / susceptibility * shape)
