@@ -54,28 +54,24 @@ def test_weak_fields_are_linear():
     assert saturated(cells, field) == pytest.approx(cells.linear_T(field), rel=1e-3, abs=1e-10)
 
 
-@pytest.mark.parametrize("field_T", [0.05, 0.5, 0.7, 1.5])
+@pytest.mark.parametrize("field_T", [0.05, 1.0, 3.0])
 @pytest.mark.parametrize("axis", [0, 2])
 def test_a_ball_in_an_even_field(field_T, axis):
-    """Evenly magnetised, with one factor: one equation of one unknown."""
-    cells = system(BALL)
+    """Evenly magnetised, with a factor of a third: one equation of one unknown.
+
+    In slices, whose corners matter the less the less permeable the iron is.
+    """
+    cells = system(BALL, 5.0)
     direction = np.eye(3)[axis]
     found = mean(cells, saturated(cells, applied(cells, field_T * direction)))[:, 0]
-    # Seven slices have a factor 7 % below a third along the axis, and 2 % below it across.
-    assert found @ direction == pytest.approx(
-        of_even_ball(1 / 3, field_T), rel=(0.03, None, 0.09)[axis]
-    )
-    weak = mean(cells, cells.linear_T(applied(cells, direction)))[axis, 0]
-    own = 1 / weak - 1 / 499.0
-    # With that factor there is left what their corners saturate before and after the rest.
-    assert found @ direction == pytest.approx(of_even_ball(own, field_T), rel=0.045)
+    assert found @ direction == pytest.approx(of_even_ball(field_T), rel=0.02)
     assert np.abs(np.delete(found, axis)).max() < 1e-3
 
 
-def of_even_ball(factor, field_T, chi=499.0, most=2.0):
-    """Return M of M (1/(chi (1 - M/Ms)) + N) = H0."""
-    b = -(1 / chi + factor * most + field_T)
-    return (-b - math.sqrt(b * b - 4 * factor * field_T * most)) / (2 * factor)
+def of_even_ball(field_T, chi=4.0, most=2.0):
+    """Return M of M (1/(chi (1 - M/Ms)) + 1/3) = H0."""
+    b = -(most / chi + most / 3 + field_T)
+    return (-b - math.sqrt(b * b - 4 / 3 * field_T * most)) / (2 / 3)
 
 
 @pytest.mark.parametrize("shape", [ROD, BALL, Block((4 * MM, 8 * MM, 20 * MM))])
@@ -129,7 +125,7 @@ def test_hardly_permeable_and_very_permeable_iron(permeability):
 
 @pytest.mark.parametrize("kind", ["linear", "saturated"])
 def test_growth_is_what_a_little_less_of_the_own_field_brings(kind):
-    cells = system(ROD, most=80)
+    cells = system(ROD)
     part = 1e-3
     less = MagnetisedCells(
         cells.cells, (1 - part) * cells.own,
