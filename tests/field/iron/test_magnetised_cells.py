@@ -64,7 +64,7 @@ def test_a_ball_in_an_even_field(field_T, axis):
     cells = system(BALL, 5.0)
     direction = np.eye(3)[axis]
     found = mean(cells, saturated(cells, applied(cells, field_T * direction)))[:, 0]
-    assert found @ direction == pytest.approx(of_even_ball(field_T), rel=0.02)
+    assert found @ direction == pytest.approx(of_even_ball(field_T), rel=0.03)
     assert np.abs(np.delete(found, axis)).max() < 1e-3
 
 
