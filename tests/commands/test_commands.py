@@ -61,7 +61,7 @@ def test_flux_table_and_object_agree(run, result, geometries, tmp_path):
         assert [float(v) for v in column[1:]] == found["linkage_Wb"]["pickup"][rotor]
 
 
-def test_emf_with_saturation(result, run, geometries):
+def test_emf_with_saturation(result, geometries):
     bolt = geometries / "bolt_beside_magnets.yaml"
     thin = [bolt, "--set", "coils.pickup.core.diameter=3 mm", "--exact", *LOOSE]
     found, linear = result("emf", *thin, "--saturation"), result("emf", *thin)
@@ -78,9 +78,6 @@ def test_emf_with_saturation(result, run, geometries):
     assert told["connections"] == {}
     assert 200 < told["cells"] <= 600
     assert told["angles"] >= 48
-    words = run("emf", *thin, "--saturation")
-    assert words.code == 0
-    assert f"in {told['cells']} cells at {told['angles']} angles" in words.out
 
 
 @pytest.mark.parametrize(

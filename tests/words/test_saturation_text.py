@@ -54,5 +54,5 @@ def test_it_stands_between_the_figures_and_the_cautions(point, found, width):
 
 def test_other_speeds_are_told(found):
     assert "Speeds are taken" not in laid_out(saturation_blocks(found))
-    text = laid_out(saturation_blocks(replace(found, speed_shift=0.0123)))
+    text = " ".join(laid_out(saturation_blocks(replace(found, speed_shift=0.0123))).split())
     assert "Speeds are taken up to 1.2 % off" in text
