@@ -42,6 +42,7 @@ Progress = Callable[[int, int], None]
 _CELLS, _FEWER = 600, 200
 _ANGLES = 24  # to begin with, of what repeats within the fastest rotor's turn
 _MOST_ANGLES = 1024
+_MOST_FIELDS = 20_000  # of a magnet at an angle, each at all points of the cells
 _AT_ONCE = 64  # angles, to bound memory
 _SAME = 5e-4  # of the RMS, by which twice the angles may change it
 _LAYERS = 8  # quadrature through the build of a coil
@@ -178,7 +179,7 @@ def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> Sa
             f"{FEWEST_OF_A_PIECE} a piece or more; {len(pieces)} pieces are too many"
         )
     linear = point.machine_emf.waveform
-    turns, count = _repeat(machine.placed_rotors, linear)
+    turns, count, most = _repeat(machine.placed_rotors, linear)
     repeats = round(linear.period.turns / turns)
     counter = itertools.count(1)
 
@@ -200,7 +201,7 @@ def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> Sa
     found_Wb = fine.at(_places(count))
     now = left(found_Wb)
     angle_error = math.inf
-    while angle_error > _SAME and 2 * count <= _MOST_ANGLES:
+    while angle_error > _SAME and 2 * count <= most:
         before = now
         between = fine.at(_places(count) + 0.5 / count)
         count *= 2
@@ -356,8 +357,8 @@ def _less(linear: EmfWaveform, lost_Wb: Array, repeats: int) -> EmfWaveform:
     )
 
 
-def _repeat(rotors: Sequence[PlacedRotor], linear: EmfWaveform) -> tuple[Fraction, int]:
-    """Return the base turns until the field of all magnets repeats, and angles to begin with.
+def _repeat(rotors: Sequence[PlacedRotor], linear: EmfWaveform) -> tuple[Fraction, int, int]:
+    """Return the base turns until all magnets stand as before, angles to begin with, and at most.
 
     Raises
     ------
@@ -368,12 +369,15 @@ def _repeat(rotors: Sequence[PlacedRotor], linear: EmfWaveform) -> tuple[Fractio
     steps = [ratio * n for ratio, n in zip(linear.speed.ratios, alike, strict=True)]
     turns = common_period(steps).turns
     count = _ANGLES * math.ceil(max(abs(step) for step in steps) * turns)
-    if 2 * count > _MOST_ANGLES:
+    magnets = sum(len(rotor.magnets) for rotor in rotors)
+    most = min(_MOST_ANGLES, _MOST_FIELDS // max(magnets, 1))
+    if 2 * count > most:
         raise ImpossibleError(
-            f"rotors: until their magnets stand as before, saturation would be solved for at "
-            f"{2 * count} angles; at most {_MOST_ANGLES} are: gear them by smaller whole numbers"
+            f"rotors: until their {magnets} magnets stand as before, saturation would be solved "
+            f"for at {2 * count} angles; at most {most} are: gear them by smaller whole numbers, "
+            "or space like magnets evenly"
         )
-    return turns, count
+    return turns, count, most
 
 
 def _alike(rotor: PlacedRotor) -> int:

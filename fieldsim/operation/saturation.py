@@ -116,20 +116,26 @@ def _left(
 ) -> dict[str, Material]:
     """Return what is left of some pieces' permeability where they carry most."""
     left = dict(past)
+    low = dict.fromkeys(past, 1.0)
+    high = {name: of.permeability for name, of in past.items()}
     for _ in range(_ROUNDS):
         before = left
         left = {}
         for name, of in past.items():
-            share = max(float(left_share(carried[name], _saturation_T(of))), 1.0 / of.permeability)
-            wanted = 1.0 + of.susceptibility * share
+            now = before[name].permeability
+            wanted = 1.0 + of.susceptibility * float(left_share(carried[name], _saturation_T(of)))
+            # the more permeable it is the more it carries, and the less it has left
+            (low if wanted > now else high)[name] = now
             # half way, in logarithms: what carries less has more left
-            found = math.sqrt(wanted * before[name].permeability)
+            found = math.sqrt(max(wanted, 1.0) * now)
+            if not low[name] < found < high[name]:
+                found = math.sqrt(low[name] * high[name])
             left[name] = replace(of, permeability=max(found, 1.0 + 1e-6))
-        carried = flux_densities_T(_with_materials(machine, left))
         if all(
             abs(left[name].permeability / before[name].permeability - 1.0) < _SAME for name in past
         ):
             break
+        carried = flux_densities_T(_with_materials(machine, left))
     return left
 
 
