@@ -185,13 +185,30 @@ def test_the_ends_of_the_work_are_told():
     ("changes", "words"),
     [
         ({"coils.pickup.core": None}, "there is no iron in this machine"),
-        ({MATERIAL: {"permeability": 500}}, "no iron of this machine has a saturation"),
+        (
+            {MATERIAL: {"permeability": 500}},
+            r"^no iron of this machine has a saturation; give its material one, like "
+            r"\{permeability: 500, saturation: 2 T\}$",
+        ),
         ({MATERIAL: {"permeability": 1, "saturation": "2 T"}}, "no iron of this machine has"),
     ],
 )
 def test_nothing_that_saturates(changes, words):
     with pytest.raises(ImpossibleError, match=words):
         solved(**changes)
+
+
+@pytest.mark.usefixtures("few_cells")
+def test_angles_are_doubled_up_to_a_limit(monkeypatch):
+    monkeypatch.setattr(module, "_SAME", 0.0)
+    monkeypatch.setattr(module, "_MOST_ANGLES", 96)
+    assert saturated_emf(bolt_point()).angles == 96
+
+
+def test_a_coil_without_a_voltage_has_no_change_of_it():
+    found = bolt()
+    nothing = replace(found.linear, emf_V=0.0 * found.linear.emf_V)
+    assert replace(found, linear=nothing).changes == {}
 
 
 def test_gears_that_come_back_late_are_refused():
