@@ -19,17 +19,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.field.force.turning_field import turning_field_T
-from fieldsim.field.iron.iron_cells import FEWEST_OF_A_PIECE, IronCells, iron_cells
-from fieldsim.field.iron.magnetised_cells import MagnetisedCells
+from fieldsim.field.force.turning_field import repeats_in_a_turn
+from fieldsim.field.iron.cell_linkage import CellLinkage
+from fieldsim.field.iron.iron_cells import FEWEST_OF_A_PIECE, iron_cells
 from fieldsim.field.linkage.series import sample_series
-from fieldsim.field.potential.winding_field import winding_field
 from fieldsim.machine.iron import Core
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
+from fieldsim.machine.placed import PlacedRotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.terminal_voltage import connection_waveform
-from fieldsim.waveform.emf import EmfWaveform, Speed, emf_waveform
+from fieldsim.waveform.emf import EmfWaveform, emf_waveform
 from fieldsim.waveform.figures import EmfFigures, emf_figures, rms
 from fieldsim.waveform.flux_table import flux_table
 from fieldsim.waveform.period import common_period
@@ -43,10 +42,7 @@ _CELLS, _FEWER = 600, 200
 _ANGLES = 24  # to begin with, of what repeats within the fastest rotor's turn
 _MOST_ANGLES = 1024
 _MOST_FIELDS = 20_000  # of a magnet at an angle, each at all points of the cells
-_AT_ONCE = 64  # angles, to bound memory
 _SAME = 5e-4  # of the RMS, by which twice the angles may change it
-_LAYERS = 8  # quadrature through the build of a coil
-_SAME_PLACE = 1e-9
 _LEAST = 0.01  # of what saturation takes: fine and rough cells may agree by chance
 
 
@@ -188,9 +184,11 @@ def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> Sa
         if progress is not None:
             progress(done, done)
 
+    sense = 1 if linear.speed.base_rad_per_s > 0 else -1
+    turned = [sense * float(ratio * turns) for ratio in linear.speed.ratios]
     fine, rough = (
-        _Linkages.of(machine, iron_cells(pieces, most), linear.speed, turns, step)
-        for most in (_CELLS, _FEWER)
+        CellLinkage.of(iron_cells(pieces, cells), machine.placed_coils, machine.placed_rotors)
+        for cells in (_CELLS, _FEWER)
     )
     share = np.fft.rfft(_iron_share_Wb(point, linear), axis=1)[:, ::repeats] / len(linear.time_s)
 
@@ -198,17 +196,17 @@ def saturated_emf(point: MachineAtSpeed, progress: Progress | None = None) -> Sa
         known_Wb = sample_series(share, found_Wb.shape[2])
         return _less(linear, _lost_Wb(found_Wb, known_Wb), repeats)
 
-    found_Wb = fine.at(_places(count))
+    found_Wb = fine.at(_angles(machine, turned, _places(count)), step)
     now = left(found_Wb)
     angle_error = math.inf
     while angle_error > _SAME and 2 * count <= most:
         before = now
-        between = fine.at(_places(count) + 0.5 / count)
+        between = fine.at(_angles(machine, turned, _places(count) + 0.5 / count), step)
         count *= 2
         found_Wb = np.stack([found_Wb, between], axis=3).reshape(*found_Wb.shape[:2], count)
         now = left(found_Wb)
         angle_error = _moved(linear, before, now)
-    roughly = left(rough.at(_places(count)))
+    roughly = left(rough.at(_angles(machine, turned, _places(count)), step))
     return SaturatedEmf(
         linear, now, roughly, machine, len(fine.system.cells), count, angle_error,
         point.machine_emf.speed_shift,
@@ -228,86 +226,17 @@ def _places(count: int) -> Array:
     return np.asarray(np.arange(count) / count)
 
 
+def _angles(machine: Machine, turned: Sequence[float], places: Array) -> Array:
+    """Return the rotors' angles at places of the repeat from 0 to 1 [rad], (rotors, places)."""
+    starts = np.array([rotor.start for rotor in machine.placed_rotors])
+    return np.asarray(starts[:, None] + math.tau * np.outer(turned, places))
+
+
 def _moved(linear: EmfWaveform, before: EmfWaveform, now: EmfWaveform) -> float:
     """Return the largest change of a coil's RMS, as a part of its linear one."""
     size = rms(linear.emf_V)
     change = np.abs(rms(now.emf_V) - rms(before.emf_V))
     return float(np.divide(change, size, out=np.zeros_like(size), where=size > 0).max())
-
-
-@dataclass(frozen=True, eq=False)
-class _Linkages:
-    """What coils lose of their linkage, at any place of the repeat.
-
-    Parameters
-    ----------
-    machine
-        With its rotors.
-    system
-        The iron.
-    turns
-        Of each rotor in the repeat, signed, (rotors,).
-    linked_A_per_m
-        The field of one ampere in each coil, mean over each cell, (coils, cells, 3).
-    step
-        Called after each step.
-    """
-
-    machine: Machine
-    system: MagnetisedCells
-    turns: tuple[float, ...]
-    linked_A_per_m: Array
-    step: Callable[[], None]
-
-    @classmethod
-    def of(
-        cls,
-        machine: Machine,
-        cells: IronCells,
-        speed: Speed,
-        turns: Fraction,
-        step: Callable[[], None],
-    ) -> _Linkages:
-        points = cells.points.reshape(-1, 3)
-        linked = [
-            cells.averaged(winding_field(coil, points, _LAYERS).reshape(-1, 8, 3))
-            for coil in machine.placed_coils
-        ]
-        sense = 1 if speed.base_rad_per_s > 0 else -1
-        whole = tuple(sense * float(ratio * turns) for ratio in speed.ratios)
-        step()
-        return cls(machine, MagnetisedCells.of(cells), whole, np.stack(linked), step)
-
-    def at(self, places: Array) -> Array:
-        """Return linkages at places of the repeat from 0 to 1 [Wb], (4, coils, places).
-
-        With linear iron and with iron that saturates, and by how much each grows with less of a
-        demagnetising factor.
-        """
-        parts = [
-            self._some(places[first : first + _AT_ONCE])
-            for first in range(0, len(places), _AT_ONCE)
-        ]
-        return np.concatenate(parts, axis=2)
-
-    def _some(self, places: Array) -> Array:
-        system, cells = self.system, self.system.cells
-        points = cells.points.reshape(-1, 3)
-        applied = np.zeros((len(places), len(cells), 3))
-        for rotor, turns in zip(self.machine.placed_rotors, self.turns, strict=True):
-            if rotor.magnets:
-                angles = rotor.start + math.tau * turns * places
-                field_T = turning_field_T(rotor, angles, points)
-                applied += cells.averaged(field_T.reshape(len(places), -1, 8, 3))
-        applied = np.moveaxis(applied, 0, -1)
-        linear = system.linear_T(applied)
-        # Of what linear iron would take up, what the law leaves: near enough to begin with.
-        size = np.linalg.norm(linear, axis=1, keepdims=True)
-        begun = linear / (1.0 + size / cells.saturation_T[:, None, None])
-        saturated = system.saturated_T(applied, begun, self.step)
-        grown = system.linear_growth_T(linear), system.saturated_growth_T(saturated)
-        moment = cells.volume_m3[:, None, None] * np.stack([linear, saturated, *grown])
-        return np.asarray(np.einsum("cki,nkia->nca", self.linked_A_per_m, moment))
 
 
 def _lost_Wb(found_Wb: Array, known_Wb: Array) -> Array:
@@ -316,7 +245,7 @@ def _lost_Wb(found_Wb: Array, known_Wb: Array) -> Array:
     Parameters
     ----------
     found_Wb
-        From `_Linkages.at`.
+        From `fieldsim.field.iron.cell_linkage.CellLinkage.at`.
     known_Wb
         What linear iron adds to the linkage, (coils, places).
 
@@ -365,7 +294,7 @@ def _repeat(rotors: Sequence[PlacedRotor], linear: EmfWaveform) -> tuple[Fractio
     ImpossibleError
         If that are too many.
     """
-    alike = [_alike(rotor) for rotor in rotors]
+    alike = [repeats_in_a_turn(rotor) for rotor in rotors]
     steps = [ratio * n for ratio, n in zip(linear.speed.ratios, alike, strict=True)]
     turns = common_period(steps).turns
     count = _ANGLES * math.ceil(max(abs(step) for step in steps) * turns)
@@ -378,27 +307,3 @@ def _repeat(rotors: Sequence[PlacedRotor], linear: EmfWaveform) -> tuple[Fractio
             "or space like magnets evenly"
         )
     return turns, count, most
-
-
-def _alike(rotor: PlacedRotor) -> int:
-    """Return how often a rotor's magnets stand as before within a turn."""
-    of: dict[tuple[object, ...], list[float]] = {}
-    for mount in rotor.magnets:
-        of.setdefault(_without_angle(mount), []).append(mount.angle / math.tau % 1.0)
-    if not of:
-        return 1
-    most = math.gcd(*(len(places) for places in of.values()))
-    return max(
-        n
-        for n in range(1, most + 1)
-        if most % n == 0 and all(_same(np.array(places), 1.0 / n) for places in of.values())
-    )
-
-
-def _same(places: Array, step: float) -> bool:
-    apart = np.abs((places[:, None] + step - places + 0.5) % 1.0 - 0.5)
-    return bool((apart.min(axis=1) < _SAME_PLACE).all())
-
-
-def _without_angle(mount: PlacedMagnet) -> tuple[object, ...]:
-    return mount.magnet, mount.radius, mount.height, mount.north

@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.force.charge_field import Body, outside_field_T
-from fieldsim.machine.placed import PlacedRotor
+from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 
-__all__ = ["turning_field_T"]
+__all__ = ["repeats_in_a_turn", "turning_field_T"]
 
 Array = NDArray[np.float64]
 
 _SAME_RAD = 1e-9
+_SAME_PLACE = 1e-9  # of a turn
 _POINTS = 200_000  # at once, to bound memory
 
 
@@ -78,3 +79,35 @@ def _turned(vectors: Array, angles_rad: Array) -> Array:
     x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
     turned = (cos * x - sin * y, sin * x + cos * y, np.broadcast_to(z, (len(cos), z.shape[-1])))
     return np.stack(turned, axis=-1)
+
+
+def repeats_in_a_turn(rotor: PlacedRotor) -> int:
+    """Return how often a rotor's magnets stand as before within a turn.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> (wheel,) = read("geometries/bolt_beside_magnets.yaml").placed_rotors
+    >>> len(wheel.magnets), repeats_in_a_turn(wheel)  # norths up and down in turn
+    (4, 2)
+    """
+    of: dict[tuple[object, ...], list[float]] = {}
+    for mounted in rotor.magnets:
+        of.setdefault(_without_angle(mounted), []).append(mounted.angle / math.tau % 1.0)
+    if not of:
+        return 1
+    most = math.gcd(*(len(places) for places in of.values()))
+    return max(
+        n
+        for n in range(1, most + 1)
+        if most % n == 0 and all(_same(np.array(places), 1.0 / n) for places in of.values())
+    )
+
+
+def _same(places: Array, step: float) -> bool:
+    apart = np.abs((places[:, None] + step - places + 0.5) % 1.0 - 0.5)
+    return bool((apart.min(axis=1) < _SAME_PLACE).all())
+
+
+def _without_angle(mounted: PlacedMagnet) -> tuple[object, ...]:
+    return mounted.magnet, mounted.radius, mounted.height, mounted.north

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from machines import ball, block, disc, field_T, mounted, rotor
 
-from fieldsim.field.force.turning_field import turning_field_T
+from fieldsim.field.force.turning_field import repeats_in_a_turn, turning_field_T
 
 MM = 1e-3
 POINTS = np.array([[31.0, 4.0, 22.0], [-60.0, 10.0, -5.0], [3.0, -2.0, 40.0]]) * MM
@@ -41,3 +41,18 @@ def test_few_points_at_once_or_many(monkeypatch):
 
 def test_no_magnets_no_field():
     assert not turning_field_T(rotor(), ANGLES, POINTS).any()
+
+
+def spaced(*turns):
+    return rotor(*(mounted(block(20, 10, 5), angle=math.tau * turn) for turn in turns))
+
+
+def test_how_often_magnets_stand_as_before():
+    even = [i / 6 + 0.1 for i in range(6)]
+    assert repeats_in_a_turn(spaced(*even)) == 6
+    assert repeats_in_a_turn(spaced(*even[:5])) == 1
+    assert repeats_in_a_turn(spaced(0, 0.1, 0.5, 0.6)) == 2
+    assert repeats_in_a_turn(spaced(0, 1 / 3 + 1e-6, 2 / 3)) == 1
+    assert repeats_in_a_turn(rotor()) == 1
+    other = mounted(ball(8), angle=1.0)
+    assert repeats_in_a_turn(rotor(*spaced(*even).magnets, other)) == 1
