@@ -61,7 +61,7 @@ def test_even_magnetisation_has_the_exact_factors(shape, along):
 @pytest.mark.parametrize("ratio", [1, 2, 5])
 @pytest.mark.parametrize("chi", [9, 99, 999])
 def test_rods_have_the_factors_of_boundary_elements(ratio, chi):
-    """By charge on the surface, axisymmetric: good to some 1e-4 (Chen, Brug, Goldfarb 1991)."""
+    """Worked out apart by axisymmetric charge on the surface, graded to the edge, to some 1e-4."""
     known = {
         1: {9: 0.26877, 99: 0.26006, 999: 0.25908},
         2: {9: 0.14799, 99: 0.14168, 999: 0.14099},
