@@ -24,14 +24,14 @@ LONG = bool(os.environ.get("FIELDSIM_LONG"))
 
 
 @cache
-def bolt_point(diameter="8 mm"):
-    changed = shipped("bolt_beside_magnets").changed({DIAMETER: diameter})
+def bolt_point(diameter="8 mm", material="mild steel"):
+    changed = shipped("bolt_beside_magnets").changed({DIAMETER: diameter, MATERIAL: material})
     return OperatingPoint(changed, "60 rpm", tolerance=1e-3)
 
 
 @cache
-def bolt(diameter="8 mm"):
-    return saturated_emf(bolt_point(diameter))
+def bolt(diameter="8 mm", material="mild steel"):
+    return saturated_emf(bolt_point(diameter, material))
 
 
 def solved(**values):
@@ -74,10 +74,8 @@ def test_below_its_knee_on_average_iron_loses_little():
     ],
 )  # fmt: skip
 def test_the_caution_tells_at_least_what_is_lost(diameter, material):
-    machine = shipped("bolt_beside_magnets").changed({DIAMETER: diameter, MATERIAL: material})
-    point = OperatingPoint(machine, "60 rpm", tolerance=1e-3)
-    change = saturated_emf(point).changes["pickup"]
-    (caution,) = point.saturation
+    change = bolt(diameter, material).changes["pickup"]
+    (caution,) = bolt_point(diameter, material).saturation
     too_high = caution.facts["too_high"]
     assert -change.rms_share + change.rms_share_error < too_high
     assert -change.swing_share < too_high
@@ -85,12 +83,16 @@ def test_the_caution_tells_at_least_what_is_lost(diameter, material):
 
 
 def test_no_more_is_lost_than_the_iron_gives(monkeypatch):
-    thin = bolt("3 mm")
+    thin = bolt("3 mm", "mild steel")
     bare = OperatingPoint(
         shipped("bolt_beside_magnets").changed({"coils.pickup.core": None}), "60 rpm"
     )
     least = bare.figures["pickup"].rms_V
-    assert least < thin.figures["pickup"].rms_V < bolt_point("3 mm").figures["pickup"].rms_V
+    assert (
+        least
+        < thin.figures["pickup"].rms_V
+        < bolt_point("3 mm", "mild steel").figures["pickup"].rms_V
+    )
     monkeypatch.setattr(module, "_CELLS", 150)
     # a bolt that hardly takes up any flux leaves the coil as it is without
     weak = solved(**{DIAMETER: "3 mm", MATERIAL: {"permeability": 500, "saturation": "0.01 T"}})
@@ -109,22 +111,22 @@ def test_far_from_saturation_nothing_is_lost():
 
 @pytest.mark.parametrize("cells", [250, *((1200,) if LONG else ())])
 def test_other_cells_move_it_less_than_the_stated_error(monkeypatch, cells):
-    change = bolt("3 mm").changes["pickup"]
+    change = bolt("3 mm", "mild steel").changes["pickup"]
     monkeypatch.setattr(module, "_CELLS", cells)
-    other = saturated_emf(bolt_point("3 mm")).changes["pickup"]
+    other = saturated_emf(bolt_point("3 mm", "mild steel")).changes["pickup"]
     assert 0 < abs(other.rms_share - change.rms_share) < change.rms_share_error < 0.005
 
 
 def test_more_angles_move_it_less_than_the_stated_error(monkeypatch):
-    few = bolt("3 mm")
+    few = bolt("3 mm", "mild steel")
     assert few.angles == 48
     monkeypatch.setattr(module, "_ANGLES", 48)
     monkeypatch.setattr(module, "_CELLS", 200)
     monkeypatch.setattr(module, "_FEWER", 60)
-    many = saturated_emf(bolt_point("3 mm"))
+    many = saturated_emf(bolt_point("3 mm", "mild steel"))
     assert many.angles == 96
     monkeypatch.setattr(module, "_ANGLES", 24)
-    again = saturated_emf(bolt_point("3 mm"))
+    again = saturated_emf(bolt_point("3 mm", "mild steel"))
     moved = rms(many.waveform.emf_V) / rms(again.waveform.emf_V) - 1
     assert np.abs(moved).max() < few.angle_error < 1e-3
 
