@@ -1,6 +1,7 @@
 """What iron costs: the flux table of a coil with a bolt beside the one without, and first solves.
 
-Then what eddy currents add at a speed: the first time, and when only the speed is another.
+Then what eddy currents add at a speed: the first time, and when only the speed is another; and the
+turn that is solved cell by cell for iron that saturates, which is to take under ten seconds.
 
 Run with ``python benchmarks/iron.py`` on an otherwise quiet machine. Times are the best of many,
 taken side by side in one process on one core; the bounds are at most five times the table without
@@ -85,6 +86,13 @@ def main() -> None:
             first = best_s(partial(at_speed, made, table, iron), 3)
             again = best_s(partial(at_speed, made, table, known), 5)
             print(f"{name:22}{first * 1e3:16.0f}{again * 1e3:16.1f}")
+    print(f"{'saturation':22}{'s':>16}{'cells':>16}{'angles':>12}")
+    for name in ("bolt_beside_magnets", "steel_discs"):
+        point = fs.OperatingPoint(fs.read(GEOMETRIES / f"{name}.yaml"), tolerance=TOLERANCE)
+        _ = point.machine_emf
+        found = fs.saturated_emf(point)
+        took = best_s(partial(fs.saturated_emf, point), 3)
+        print(f"{name:22}{took:16.2f}{found.cells:16}{found.angles:12}")
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ Its parts, frozen dataclasses in SI units that check themselves when they are ma
     Core IronPiece Material Rod Tube Disc Block Ball MagnetGrade magnet_grades
 What follows at a speed
     OperatingPoint operating_points OperatingPoints Variants
-    Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix
+    Meter FluxTable flux_table load_flux_table save_flux_table inductance_matrix saturated_emf
 Questions to one or several points
     compare vary ranges gap_study gauge_study match sensitivity lamp_start search read_wish
 Pictures
@@ -56,6 +56,7 @@ if TYPE_CHECKING:
     from fieldsim.machine_file.writer import write
     from fieldsim.operation.many_points import OperatingPoints, Variants, operating_points
     from fieldsim.operation.operating_point import OperatingPoint
+    from fieldsim.operation.saturated_emf import saturated_emf
     from fieldsim.studies.compare import compare
     from fieldsim.studies.gap import gap_study
     from fieldsim.studies.gauges import gauge_study
@@ -95,6 +96,7 @@ _ROOMS = {
     "circuit.multimeter": "Meter",
     "operation.many_points": "OperatingPoints Variants operating_points",
     "operation.operating_point": "OperatingPoint",
+    "operation.saturated_emf": "saturated_emf",
     "studies.compare": "compare",
     "studies.gap": "gap_study",
     "studies.gauges": "gauge_study",
@@ -120,7 +122,7 @@ __all__ = [  # noqa: RUF022  (in the order of the docstring)
     "MagnetGrade", "magnet_grades",
     "OperatingPoint", "operating_points", "OperatingPoints", "Variants",
     "Meter", "FluxTable", "flux_table", "load_flux_table", "save_flux_table",
-    "inductance_matrix",
+    "inductance_matrix", "saturated_emf",
     "compare", "vary", "ranges", "gap_study", "gauge_study", "match", "sensitivity", "lamp_start",
     "search", "read_wish",
     "draw_machine",

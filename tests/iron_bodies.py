@@ -11,6 +11,8 @@ from fieldsim.field.iron.fineness import profile_of
 from fieldsim.field.iron.round_body import Profile, RoundBody
 from fieldsim.field.iron.sides import Arc, Line
 from fieldsim.machine.iron import Ball, Rod
+from fieldsim.machine.materials import Material
+from fieldsim.machine.placed import PlacedIron
 
 
 def round_body(*profiles: Profile, panels=3, order=6, harmonics=3, origin=(0, 0, 0), frame=None):
@@ -62,3 +64,19 @@ def charges(body, field):
 def moment(body, field):
     """Return the magnetic moment of a body in a field."""
     return charges(body, field) @ body.points
+
+
+def placed(
+    shape,
+    permeability=500.0,
+    saturation=2.0,
+    centre=(0.0, 0.0, 0.0),
+    axis=(0.0, 0.0, 1.0),
+    side=(0.0, 0.0, 0.0),
+):
+    """Return a piece of iron as it stands in space; its side is any that is across its axis."""
+    if not any(side):
+        side = np.roll(axis, 1) - np.dot(np.roll(axis, 1), axis) * np.array(axis)
+        side = tuple((side / np.linalg.norm(side)).tolist())
+    material = Material(permeability, saturation)
+    return PlacedIron("piece", shape, centre, axis, side, material)

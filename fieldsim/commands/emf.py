@@ -28,6 +28,11 @@ from fieldsim.commands.options import (
 )
 @tolerance_option(1e-6)
 @exact_option
+@click.option(
+    "--saturation",
+    is_flag=True,
+    help="Solve for iron that saturates, cell by cell, and say what it leaves.",
+)
 @result_options
 def emf(
     described: Described,
@@ -36,6 +41,7 @@ def emf(
     samples: int | None,
     tolerance: Tolerance,
     exact: bool,
+    saturation: bool,
     results: Results,
 ) -> None:
     """EMF of coils and connections, open: peak, RMS, rectified mean, frequency."""
@@ -57,11 +63,17 @@ def emf(
     if samples is not None:
         moving = point.moving_flux_table
         listed = emf_waveform(table, machine, point.speed, samples=samples, moving=moving)
+    saturated = None
+    if saturation:
+        from fieldsim.operation.saturated_emf import saturated_emf
+
+        with progress_bar("saturation") as progress:
+            saturated = saturated_emf(point, progress)
     study = ranges_unless(exact, point, with_load=False)
     deliver(
         results,
         table=lambda: emf_dataset(listed, connection_waveform(listed, machine)),
         picture=lambda path: save_emf_plot(listed, path, connection_waveform(listed, machine)),
-        as_json=lambda: emf_json(point, study),
-        text=lambda width: emf_text(point, width, emf_range_lines(study)),
+        as_json=lambda: emf_json(point, study, saturated),
+        text=lambda width: emf_text(point, width, emf_range_lines(study), saturated),
     )

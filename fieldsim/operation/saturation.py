@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fieldsim.cautions import Caution, Hazard
 from fieldsim.field.iron.magnetised_iron import MagnetisedIron, magnetised_iron
+from fieldsim.field.iron.saturating_law import left_share
 from fieldsim.field.iron.section_flux import section_flux
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.materials import Material, material
@@ -77,10 +78,8 @@ def saturation_cautions(point: MachineAtSpeed) -> tuple[Caution, ...]:
     Notes
     -----
     How much too high the voltage may be is found with as much permeability as the piece has left
-    where and when it carries most, all over and all the time; so it is a bound. What is left
-    follows from a curve that goes from the material's permeability to its saturation,
-    M = chi H/(1 + chi H/Ms) (A. Froelich, Elektrotechnische Zeitschrift 2, 1881, from memory), by
-    which M/H = chi (1 - M/Ms).
+    where and when it carries most, all over and all the time; so it is a bound, by the law of
+    `fieldsim.field.iron.saturating_law`. `fieldsim.operation.saturated_emf` solves it by the same.
     """
     machine = point.machine
     carried = point.carried_T
@@ -117,20 +116,26 @@ def _left(
 ) -> dict[str, Material]:
     """Return what is left of some pieces' permeability where they carry most."""
     left = dict(past)
+    low = dict.fromkeys(past, 1.0)
+    high = {name: of.permeability for name, of in past.items()}
     for _ in range(_ROUNDS):
         before = left
         left = {}
         for name, of in past.items():
-            share = min(carried[name] / _saturation_T(of), 1.0 - 1.0 / of.permeability)
-            wanted = 1.0 + of.susceptibility * (1.0 - share)
+            now = before[name].permeability
+            wanted = 1.0 + of.susceptibility * float(left_share(carried[name], _saturation_T(of)))
+            # the more permeable it is the more it carries, and the less it has left
+            (low if wanted > now else high)[name] = now
             # half way, in logarithms: what carries less has more left
-            found = math.sqrt(wanted * before[name].permeability)
+            found = math.sqrt(max(wanted, 1.0) * now)
+            if not low[name] < found < high[name]:
+                found = math.sqrt(low[name] * high[name])
             left[name] = replace(of, permeability=max(found, 1.0 + 1e-6))
-        carried = flux_densities_T(_with_materials(machine, left))
         if all(
             abs(left[name].permeability / before[name].permeability - 1.0) < _SAME for name in past
         ):
             break
+        carried = flux_densities_T(_with_materials(machine, left))
     return left
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from fieldsim.operation.iron_loss import IronLoss
     from fieldsim.operation.light import LightReport
     from fieldsim.operation.machine_at_speed import MachineAtSpeed
+    from fieldsim.operation.saturated_emf import SaturatedEmf
     from fieldsim.studies.compare import Comparison, Design
     from fieldsim.studies.gap import GapStudy
     from fieldsim.studies.gauges import GaugeStudy
@@ -78,6 +79,7 @@ _WIRE = (
     "wire_fill",
 )  # fmt: skip
 _WHEEL = ("teeth", "on", "driven_by", "sense", "efficiency", "rotors")
+_SATURATED = ("coils=figures", "connections=connection_figures", "changes", "cells", "angles")
 _CRANK = ("arm_m=arm", "hand_force_N=hand_force")
 _FRICTION = (
     "crank_Nm=crank", "each_rotor_Nm=each_rotor", "each_rotor_Nms_per_rad=each_rotor_per_speed",
@@ -114,8 +116,13 @@ def flux_json(table: FluxTable) -> Json:
     }
 
 
-def emf_json(point: MachineAtSpeed, ranges: RangeStudy | None = None) -> Json:
-    """Return the figures of a machine's waveform, its period and the error estimate."""
+def emf_json(
+    point: MachineAtSpeed, ranges: RangeStudy | None = None, saturated: SaturatedEmf | None = None
+) -> Json:
+    """Return the figures of a machine's waveform, its period and the error estimate.
+
+    Where it was solved for, what iron that saturates leaves is under ``saturation``.
+    """
     waveform = point.waveform
     return {
         "title": waveform.title,
@@ -130,6 +137,7 @@ def emf_json(point: MachineAtSpeed, ranges: RangeStudy | None = None) -> Json:
             "relative_error",
         ),
         "eddy_currents_share_of_rms": dict(point.eddy_shares),
+        **({} if saturated is None else {"saturation": picked(saturated, *_SATURATED)}),
         **_ranges(ranges),
     }
 

@@ -309,8 +309,8 @@ def _saturated_iron(c: Caution) -> str:
     by = f"may be too high by up to {share(high, 2)}" if high > 0.005 else "hardly suffers"
     return (
         f"{c.where} carries up to {value} on average over a section, and its material saturates at "
-        f"{most}; here iron counts as far from that, so that the voltage {by}; thicker iron "
-        "carries more"
+        f"{most}; here iron counts as far from that, so that the voltage {by} (`emf --saturation` "
+        "solves it); thicker iron carries more"
     )
 
 

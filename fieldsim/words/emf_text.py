@@ -14,6 +14,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.operation.cautions import fast_magnets_caution
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.opposed_coils import opposed_coil_cautions
+from fieldsim.operation.saturated_emf import SaturatedEmf
 from fieldsim.studies.compare import Comparison
 from fieldsim.studies.gap import GapRow, GapStudy
 from fieldsim.waveform.emf import Speed
@@ -24,6 +25,7 @@ from fieldsim.words.layout import PLAIN_WIDTH, Block, Table, laid_out
 from fieldsim.words.machine_words import connection_words
 from fieldsim.words.numbers import ROUNDING, SOLVED, change, number, plain_number, share
 from fieldsim.words.precision import computed_words, gap_precision, linear_precision
+from fieldsim.words.saturation_text import saturation_blocks
 from fieldsim.words.speeds import period_words, speed_words
 
 __all__ = ["comparison_text", "emf_text", "flux_text", "gap_text"]
@@ -110,10 +112,16 @@ def _joined_note(*connections: Mapping[str, EmfFigures | None]) -> list[str]:
     ]
 
 
-def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[str] = ()) -> str:
+def emf_text(
+    point: MachineAtSpeed,
+    width: int = PLAIN_WIDTH,
+    ranges: Sequence[str] = (),
+    saturated: SaturatedEmf | None = None,
+) -> str:
     """Return the figures of coils and connections, the period, how good they are, the cautions.
 
-    ``ranges`` are lines from `fieldsim.words.range_text`.
+    ``ranges`` are lines from `fieldsim.words.range_text`; what iron that saturates leaves is told
+    where it was solved for.
     """
     machine, waveform = point.machine, point.waveform
     coils, joined = point.figures, point.connection_figures
@@ -132,6 +140,7 @@ def emf_text(point: MachineAtSpeed, width: int = PLAIN_WIDTH, ranges: Sequence[s
         computed_words([waveform.relative_error])
         if ranges
         else linear_precision(machine, [waveform.relative_error]),
+        *([] if saturated is None else saturation_blocks(saturated)),
     ]
     lines += caution_lines(
         [

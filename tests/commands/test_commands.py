@@ -61,6 +61,43 @@ def test_flux_table_and_object_agree(run, result, geometries, tmp_path):
         assert [float(v) for v in column[1:]] == found["linkage_Wb"]["pickup"][rotor]
 
 
+def test_emf_with_saturation(result, geometries):
+    bolt = geometries / "bolt_beside_magnets.yaml"
+    thin = [bolt, "--set", "coils.pickup.core.diameter=3 mm", "--exact", *LOOSE]
+    found, linear = result("emf", *thin, "--saturation"), result("emf", *thin)
+    told = found.pop("saturation")
+    assert found == linear
+    check_figures(told["coils"]["pickup"])
+    (change,) = told["changes"].values()
+    for name, key in (("peak_V", "peak_share"), ("rms_V", "rms_share"),
+                      ("peak_to_peak_linkage_Wb", "swing_share")):  # fmt: skip
+        now, before = (each["coils"]["pickup"][name] for each in (told, linear))
+        assert change[key] == pytest.approx(now / before - 1)
+        assert change[key] < -0.2
+    assert 0 < change["rms_share_error"] < 0.01
+    assert told["connections"] == {}
+    assert 200 < told["cells"] <= 600
+    assert told["angles"] >= 48
+
+
+@pytest.mark.parametrize(
+    ("machine", "changes", "words"),
+    [
+        ("lamp_ring", [], "there is no iron in this machine"),
+        (
+            "bolt_beside_magnets",
+            ["--set", "coils.pickup.core.material={permeability: 200}"],
+            "no iron of this machine has a saturation",
+        ),
+    ],
+)
+def test_nothing_saturates(run, geometries, machine, changes, words):
+    found = run("emf", geometries / f"{machine}.yaml", "--saturation", *changes, *LOOSE)
+    assert (found.code, found.out) == (2, "")
+    assert words in found.err
+    assert found.err.count("\n") == 1
+
+
 def test_emf_layout(result, geometries):
     found = result("emf", geometries / "three_rotors.yaml", "--crank-speed", "60 rpm", *LOOSE)
     assert list(found["coils"]) == ["near", "end"]

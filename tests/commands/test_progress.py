@@ -13,6 +13,7 @@ SHIPPED = Path(__file__).parents[2] / "geometries"
 RUNS = {
     "draw": (["--out", "{folder}/m.svg"], ["picture"]),
     "emf": (["--tolerance", "1e-3"], ["flux linkage", "machines built like this", "results"]),
+    "emf saturated": (["--tolerance", "1e-3", "--exact", "--saturation"], ["saturation"]),
     "light": (["--tolerance", "1e-3", "--exact"], ["circuit", "results"]),
     "gap": (["--values", "2 mm"], ["gaps", "results"]),
 }
@@ -20,7 +21,8 @@ RUNS = {
 
 def arguments(command, folder):
     options = [word.format(folder=folder) for word in RUNS[command][0]]
-    return [sys.executable, "-m", "fieldsim", command, SHIPPED / "lamp_ring.yaml", *options]
+    machine = "bolt_beside_magnets.yaml" if "--saturation" in options else "lamp_ring.yaml"
+    return [sys.executable, "-m", "fieldsim", command.split()[0], SHIPPED / machine, *options]
 
 
 def on_terminal(command, folder):

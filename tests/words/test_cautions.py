@@ -83,7 +83,8 @@ PARTS = {
                              "table: is that meant?"),
     Hazard.SATURATED_IRON: (1.8, 1.5, "x carries up to 1.8 T on average over a section, and its "
                             "material saturates at 2 T; here iron counts as far from that, so that "
-                            "the voltage may be too high by up to 12 %"),
+                            "the voltage may be too high by up to 12 % (`emf --saturation` "
+                            "solves it)"),
     Hazard.SOLID_IRON: (0.0009, 0.004, "at 50 Hz flux keeps to a skin of 0.9 mm, less than the "
                         "4 mm that it would have to go in"),
 }  # fmt: skip

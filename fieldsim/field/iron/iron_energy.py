@@ -358,8 +358,9 @@ def _orders(
     for mounted in rotor.magnets:
         north = mounted.north.axis.value
         key = (mounted.magnet.shape, mounted.radius, mounted.height, north)
-        strength = mounted.north.sign * mounted.magnet.remanence
-        tracks[key] = tracks.get(key, 0.0) + strength * np.exp(1j * orders * mounted.angle)
+        tracks[key] = tracks.get(key, 0.0) + mounted.strength_T * np.exp(
+            1j * orders * mounted.angle
+        )
     angle = 2 * math.pi / steps * np.arange(steps)[:, None]
     cos, sin = np.cos(angle), np.sin(angle)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -134,6 +135,19 @@ def test_a_wide_plate_pulls_like_the_mirror_image():
     image = rotor_forces(low, high, 0.0, 0.0).force_on_second_N[0, 2]
     assert pull_N == pytest.approx(-image * 999 / 1001, rel=1e-2)
     assert pull_N > 0.5
+
+
+def test_magnets_are_as_weak_as_their_own_field_leaves_them():
+    piece = PlacedIron(
+        "rod", Rod(6 * MM, 20 * MM), (0, 22 * MM, -18 * MM), (0, 0, 1), (1, 0, 0), Material(100)
+    )
+    held = mounted(replace(magnet(), recoil_permeability=1.2))
+    assert held.strength_T < 0.95 * 1.2
+    energies = [
+        iron_energy([piece], [rotor(each)]).energy_J
+        for each in (held, mounted(magnet(remanence_T=held.strength_T)))
+    ]
+    assert energies[0] == pytest.approx(energies[1], rel=1e-9)
 
 
 def test_no_iron_no_energy():
