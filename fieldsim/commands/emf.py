@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import click
 
 from fieldsim.commands.options import (
@@ -9,10 +11,10 @@ from fieldsim.commands.options import (
     Results,
     Tolerance,
     deliver,
-    exact_option,
     machine_argument,
     progress_bar,
-    ranges_unless,
+    range_options,
+    ranges_wanted,
     result_options,
     say_if_rough,
     speed_options,
@@ -27,7 +29,7 @@ from fieldsim.commands.options import (
     "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
 )
 @tolerance_option(1e-6)
-@exact_option
+@range_options
 @result_options
 def emf(
     described: Described,
@@ -35,11 +37,11 @@ def emf(
     rotor_speed: float | None,
     samples: int | None,
     tolerance: Tolerance,
-    exact: bool,
     results: Results,
 ) -> None:
     """EMF of coils and connections, open: peak, RMS, rectified mean, frequency."""
     from fieldsim.charts.plots import save_emf_plot
+    from fieldsim.charts.range_plots import save_emf_range_plot
     from fieldsim.operation.terminal_voltage import connection_waveform
     from fieldsim.tables.json_documents import emf_json
     from fieldsim.tables.result_datasets import emf_dataset
@@ -57,11 +59,12 @@ def emf(
     if samples is not None:
         moving = point.moving_flux_table
         listed = emf_waveform(table, machine, point.speed, samples=samples, moving=moving)
-    study = ranges_unless(exact, point, with_load=False)
+    study = ranges_wanted(results, point, with_load=False)
     deliver(
         results,
         table=lambda: emf_dataset(listed, connection_waveform(listed, machine)),
         picture=lambda path: save_emf_plot(listed, path, connection_waveform(listed, machine)),
+        range_picture=partial(save_emf_range_plot, study) if study else None,
         as_json=lambda: emf_json(point, study),
         text=lambda width: emf_text(point, width, emf_range_lines(study)),
     )

@@ -5,9 +5,16 @@ from __future__ import annotations
 from fieldsim.operation.effort import Effort
 from fieldsim.studies.ranges import Range, RangeStudy, effort_range
 from fieldsim.studies.vary import CRANK_SPEED
-from fieldsim.words.numbers import in_unit, number, plain_number
+from fieldsim.words.numbers import in_unit, number, plain_number, share
 
-__all__ = ["comparison_range_lines", "effort_range_lines", "emf_range_lines", "light_range_lines"]
+__all__ = [
+    "comparison_range_lines",
+    "effort_range_lines",
+    "emf_range_lines",
+    "light_range_lines",
+    "lighting_words",
+    "source_words",
+]
 
 _BUILT = "in nine of ten machines built like this"
 
@@ -29,11 +36,8 @@ def light_range_lines(study: RangeStudy | None) -> list[str]:
     """Return in how many machines all lamps light, and the ranges of their currents."""
     if study is None:
         return []
-    lines = []
-    share = study.share_all_light
-    if share is not None:
-        lamps = "all lamps light" if len(study.points.lamps) > 1 else "the lamps light"
-        lines.append(f"{lamps} in {_of_hundred(share)} of 100 machines built like this")
+    lights = lighting_words(study)
+    lines = [lights] if lights else []
     result = study.point.circuit_result
     for lamp in study.points.lamps:
         found = study.lamp_ranges(lamp).get("average_current_A")
@@ -72,6 +76,28 @@ def comparison_range_lines(studies: tuple[RangeStudy, ...]) -> list[str]:
     return _with_what_is_known(studies[0], lines) if studies else lines
 
 
+def lighting_words(study: RangeStudy) -> str:
+    """Return in how many of a hundred machines all lamps light; nothing without lamps."""
+    lit = study.share_all_light
+    if lit is None:
+        return ""
+    lamps = "all lamps light" if len(study.points.lamps) > 1 else "the lamps light"
+    return f"{lamps} in {_of_hundred(lit)} of 100 machines built like this"
+
+
+def source_words(found: Range) -> str:
+    """Return what a range comes from most, and how much of it; nothing where nothing moves.
+
+    Examples
+    --------
+    >>> source_words(Range(5.4, 6.9, "crank_speed", 0.61))
+    'mostly from the crank speed (61 % of the variance)'
+    """
+    if not found.mostly_from:
+        return ""
+    return f"{_from(found).removeprefix(', ')} ({share(found.share, 2)} of the variance)"
+
+
 def _volts(found: Range) -> str:
     return f"{number(found.low)} to {number(found.high)}"
 
@@ -94,9 +120,9 @@ def _from(found: Range) -> str:
 def _with_what_is_known(study: RangeStudy, lines: list[str]) -> list[str]:
     """Return the lines, and what they rest on."""
     if study.share_that_can_be < 1:
-        share = plain_number(100 * (1 - study.share_that_can_be), 2)
+        blocked = plain_number(100 * (1 - study.share_that_can_be), 2)
         problem = next(text for text in study.points.problems if text)
-        lines = [*lines, f"{share} of 100 machines built like this cannot be: {problem}"]
+        lines = [*lines, f"{blocked} of 100 machines built like this cannot be: {problem}"]
     if not lines:
         return []
     usual = [item for item in study.inputs if not item.stated]
