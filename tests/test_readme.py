@@ -21,6 +21,7 @@ from fieldsim.machine_file.yaml_nodes import load_document, plain_value
 
 ROOT = Path(__file__).parent.parent
 PICTURES = ROOT / "geometries" / "pictures"
+DRAW = runpy.run_path(str(PICTURES / "draw_pictures.py"))
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
@@ -42,6 +43,10 @@ def clone(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("line", [line for line in LINES if line.split()[1] != "live"])
 def test_command(line, clone, capsys):
+    for before in DRAW["lines_before"](README):
+        if shlex.split(before)[-1] in line.split() and not line.endswith(before):
+            assert main(shlex.split(before)) == 0
+    capsys.readouterr()
     assert main(shlex.split(line)[1:]) == 0
     shown = capsys.readouterr()
     assert shown.err == ""
@@ -145,8 +150,7 @@ def test_links_and_pictures_are_there():
     targets = re.findall(r"\]\(([^)]+)\)", README)
     for target in targets:
         assert (ROOT / target).is_file(), target
-    draw = runpy.run_path(str(PICTURES / "draw_pictures.py"))
-    drawn = draw["lines_that_draw"](README)
+    drawn = DRAW["lines_that_draw"](README)
     shown = {name for name in map(Path, targets) if name.suffix == ".png"}
     assert {PICTURES / name for name in (*drawn, "live.png")} == {ROOT / name for name in shown}
 

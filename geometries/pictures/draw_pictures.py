@@ -18,6 +18,11 @@ HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 
 
+def lines_before(readme: str) -> list[str]:
+    """Return the commands of a README that write the files which others begin with."""
+    return re.findall(r"^fieldsim (new .* --out .*)$", readme, flags=re.MULTILINE)
+
+
 def lines_that_draw(readme: str) -> dict[str, str]:
     """Return the commands that draw what a README shows, by the names of the pictures."""
     shown = re.findall(r"\]\(geometries/pictures/(\w+\.png)\)", readme)
@@ -29,6 +34,9 @@ if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as folder:
         os.chdir(folder)
         Path("geometries").symlink_to(ROOT / "geometries")
-        for name, line in lines_that_draw((ROOT / "README.md").read_text("utf-8")).items():
+        readme = (ROOT / "README.md").read_text("utf-8")
+        for line in lines_before(readme):
+            main(shlex.split(line))
+        for name, line in lines_that_draw(readme).items():
             main(shlex.split(line))
             shutil.copy(name, HERE / name)
