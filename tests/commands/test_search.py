@@ -157,7 +157,7 @@ def test_a_file_of_another_kind_is_refused_before_the_work(refused, wish, tmp_pa
 def test_what_is_wrong_with_a_wish_is_one_line(refused, wish):
     file = wish(("from: 1 mm, to: 4 mm,", "from: 4 mm, to: 1 mm,"))
     assert refused("search", file) == (
-        f"{file}:10: may_vary.clearance: from 4 mm to 1 mm leaves nothing; from must be below to"
+        f"{file}:11: may_vary.clearance: from 4 mm to 1 mm leaves nothing; from must be below to"
     )
 
 
