@@ -161,7 +161,12 @@ def new_figure(width_mm: float = 170.0, height_mm: float = 100.0) -> Figure:
 
 
 def new_panels(
-    count: int = 1, width_mm: float = 170.0, height_mm: float = 100.0, *, shared_x: bool = True
+    count: int = 1,
+    width_mm: float = 170.0,
+    height_mm: float = 100.0,
+    *,
+    shared_x: bool = True,
+    heights: Sequence[float] | None = None,
 ) -> tuple[Figure, tuple[Axes, ...]]:
     """Return a figure of that size [mm] and its axes, one above the other.
 
@@ -173,6 +178,8 @@ def new_panels(
         Of the figure.
     shared_x
         Whether all have one scale along x, with numbers below the last only.
+    heights
+        How the axes share the height, (count,); by default evenly.
 
     Examples
     --------
@@ -182,7 +189,7 @@ def new_panels(
     """
     with figure_style():
         figure = new_figure(width_mm, height_mm)
-        panels = figure.subplots(count, 1, sharex=shared_x, squeeze=False)
+        panels = figure.subplots(count, 1, sharex=shared_x, squeeze=False, height_ratios=heights)
     return figure, tuple(panels[:, 0])
 
 

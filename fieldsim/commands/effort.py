@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import click
 
 from fieldsim.commands.options import (
@@ -10,10 +12,10 @@ from fieldsim.commands.options import (
     Tolerance,
     crank_speed_option,
     deliver,
-    exact_option,
     machine_argument,
     progress_bar,
-    ranges_unless,
+    range_options,
+    ranges_wanted,
     result_options,
     tolerance_option,
 )
@@ -23,17 +25,17 @@ from fieldsim.commands.options import (
 @machine_argument
 @crank_speed_option
 @tolerance_option(1e-6)
-@exact_option
+@range_options
 @result_options
 def effort(
     described: Described,
     crank_speed: float | None,
     tolerance: Tolerance,
-    exact: bool,
     results: Results,
 ) -> None:
     """Torque and force at the crank, where the power goes, pulls, and what could come loose."""
     from fieldsim.charts.effort_curves import save_effort_plot
+    from fieldsim.charts.range_plots import save_effort_range_plot
     from fieldsim.tables.json_documents import effort_json
     from fieldsim.tables.result_datasets import effort_dataset
     from fieldsim.words.effort_text import effort_text
@@ -42,11 +44,12 @@ def effort(
     with progress_bar("effort") as progress:
         point = described.point(crank_speed, None, tolerance, progress=progress)
         result = point.effort
-    study = ranges_unless(exact, point)
+    study = ranges_wanted(results, point)
     deliver(
         results,
         table=lambda: effort_dataset(result),
         picture=lambda path: save_effort_plot(result, path),
+        range_picture=partial(save_effort_range_plot, study, result) if study else None,
         as_json=lambda: effort_json(point.machine, result, study, result.assemblies),
         text=lambda width: effort_text(
             point.machine, result, width, effort_range_lines(study, result)

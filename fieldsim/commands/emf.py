@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import click
 
 from fieldsim.commands.options import (
@@ -9,10 +11,10 @@ from fieldsim.commands.options import (
     Results,
     Tolerance,
     deliver,
-    exact_option,
     machine_argument,
     progress_bar,
-    ranges_unless,
+    range_options,
+    ranges_wanted,
     result_options,
     say_if_rough,
     speed_options,
@@ -27,12 +29,12 @@ from fieldsim.commands.options import (
     "--samples", type=int, help="Samples of the period in table and picture.  [default: as needed]"
 )
 @tolerance_option(1e-6)
-@exact_option
 @click.option(
     "--saturation",
     is_flag=True,
     help="Solve for iron that saturates, cell by cell, and say what it leaves.",
 )
+@range_options
 @result_options
 def emf(
     described: Described,
@@ -40,12 +42,12 @@ def emf(
     rotor_speed: float | None,
     samples: int | None,
     tolerance: Tolerance,
-    exact: bool,
     saturation: bool,
     results: Results,
 ) -> None:
     """EMF of coils and connections, open: peak, RMS, rectified mean, frequency."""
     from fieldsim.charts.plots import save_emf_plot
+    from fieldsim.charts.range_plots import save_emf_range_plot
     from fieldsim.operation.terminal_voltage import connection_waveform
     from fieldsim.tables.json_documents import emf_json
     from fieldsim.tables.result_datasets import emf_dataset
@@ -69,11 +71,12 @@ def emf(
 
         with progress_bar("saturation") as progress:
             saturated = saturated_emf(point, progress)
-    study = ranges_unless(exact, point, with_load=False)
+    study = ranges_wanted(results, point, with_load=False)
     deliver(
         results,
         table=lambda: emf_dataset(listed, connection_waveform(listed, machine)),
         picture=lambda path: save_emf_plot(listed, path, connection_waveform(listed, machine)),
+        range_picture=partial(save_emf_range_plot, study) if study else None,
         as_json=lambda: emf_json(point, study, saturated),
         text=lambda width: emf_text(point, width, emf_range_lines(study), saturated),
     )

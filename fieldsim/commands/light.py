@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import click
 
 from fieldsim.commands.options import (
@@ -10,10 +12,10 @@ from fieldsim.commands.options import (
     Results,
     Tolerance,
     deliver,
-    exact_option,
     machine_argument,
     progress_bar,
-    ranges_unless,
+    range_options,
+    ranges_wanted,
     result_options,
     speed_options,
     tolerance_option,
@@ -54,7 +56,7 @@ from fieldsim.commands.options import (
     help="Time between two numbers of its peak hold.  [default: 0.4 s]",
 )
 @tolerance_option(1e-5)
-@exact_option
+@range_options
 @result_options
 def light(
     described: Described,
@@ -66,11 +68,11 @@ def light(
     meter_resistance: float | None,
     meter_update: float | None,
     tolerance: Tolerance,
-    exact: bool,
     results: Results,
 ) -> None:
     """Say what lights at a speed, how brightly, what the meters show and what to heed."""
     from fieldsim.charts.circuit_plots import save_circuit_plot
+    from fieldsim.charts.range_plots import save_light_range_plot
     from fieldsim.circuit.multimeter import INPUT_OHM, UPDATE_S, Meter
     from fieldsim.studies.lamp_start import lamp_start
     from fieldsim.tables.json_documents import light_json
@@ -93,11 +95,12 @@ def light(
                 point, start_up, 1.0 if ramp is None else ramp, 0.1 if wobble is None else wobble
             )
     result = report.result if start is None else start.result
-    study = ranges_unless(exact, point)
+    study = ranges_wanted(results, point)
     deliver(
         results,
         table=lambda: circuit_dataset(result, report.title),
         picture=lambda path: save_circuit_plot(result, report.title, point.speed, path),
+        range_picture=partial(save_light_range_plot, study) if study else None,
         as_json=lambda: light_json(report, start, study),
         text=lambda width: "\n\n".join(
             [

@@ -26,10 +26,10 @@ def new(kind: str, gears: bool, lamps: bool, out: str | None, replace: bool, as_
     """Write a geometry file of a KIND to begin with; without KIND list them.
 
     Some kinds have comments that say what to measure and change; --gears and --lamps add to these.
-    The others are the shipped machines. Each can be computed as it is.
+    The others are the shipped machines and wishes. Each can be computed as it is.
     """
     from fieldsim.files import written_whole
-    from fieldsim.machine_file.starting import starting_kinds, starting_text
+    from fieldsim.machine_file.starting import starting_kinds, starting_text, starting_wishes
     from fieldsim.tables.json_documents import kinds_json
     from fieldsim.words.kind_text import kinds_text
 
@@ -39,8 +39,8 @@ def new(kind: str, gears: bool, lamps: bool, out: str | None, replace: bool, as_
             raise click.UsageError(f"give a kind: {', '.join(starting_kinds())}")
         deliver(
             results,
-            as_json=lambda: kinds_json(starting_kinds()),
-            text=lambda width: kinds_text(starting_kinds(), width),
+            as_json=lambda: kinds_json(starting_kinds(), starting_wishes()),
+            text=lambda width: kinds_text(starting_kinds(), starting_wishes(), width),
         )
         return
     text = starting_text(kind, gears=gears, lamps=lamps)
@@ -50,7 +50,8 @@ def new(kind: str, gears: bool, lamps: bool, out: str | None, replace: bool, as_
             raise FileTroubleError(f"{out}: exists already; choose another name, or add --replace")
         with written_whole(out) as place:
             place.write_text(text, encoding="utf-8")
-        shown = f"The file is {one_line(out)}; change it, and try fieldsim check on it."
+        command = "search" if kind in starting_wishes() else "check"
+        shown = f"The file is {one_line(out)}; change it, and try fieldsim {command} on it."
     deliver(
         results,
         as_json=lambda: {"kind": kind, "file": out, "text": text},

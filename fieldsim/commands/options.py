@@ -27,13 +27,13 @@ __all__ = [
     "checked_outputs",
     "crank_speed_option",
     "deliver",
-    "exact_option",
     "json_option",
     "machine_argument",
     "machines_argument",
     "print_json",
     "progress_bar",
-    "ranges_unless",
+    "range_options",
+    "ranges_wanted",
     "result_options",
     "say_if_rough",
     "speed_options",
@@ -103,11 +103,17 @@ class Results:
         Whether one JSON object is printed instead of text.
     out, plot
         Files for the table and the picture, or None.
+    range_plot
+        File for the picture of ranges, or None.
+    exact
+        Whether ranges are left out.
     """
 
     as_json: bool
     out: str | None
     plot: str | None
+    range_plot: str | None = None
+    exact: bool = False
 
 
 def result_options(function: F) -> F:
@@ -125,9 +131,20 @@ def result_options(function: F) -> F:
         help="Write a picture to FILE (.png, .svg or .pdf); an existing file is replaced.",
     )
     @wraps(function)
-    def command(*given: Any, as_json: bool, out: str | None, plot: str | None, **more: Any) -> Any:
-        checked_outputs(out, plot)
-        return function(*given, results=Results(as_json, out, plot), **more)
+    def command(
+        *given: Any,
+        as_json: bool,
+        out: str | None,
+        plot: str | None,
+        range_plot: str | None = None,
+        exact: bool = False,
+        **more: Any,
+    ) -> Any:
+        checked_outputs(out, plot, range_plot)
+        if exact and range_plot is not None:
+            raise click.UsageError("--exact leaves out what --range-plot draws; give one of them")
+        results = Results(as_json, out, plot, range_plot, exact)
+        return function(*given, results=results, **more)
 
     return cast("F", command)
 
@@ -165,8 +182,14 @@ def tolerance_option(default: float) -> Callable[[F], F]:
     )
 
 
-def exact_option(function: F) -> F:
-    """Add ``--exact``."""
+def range_options(function: F) -> F:
+    """Add ``--exact`` and ``--range-plot`` to those of `result_options`, above which it stands."""
+    function = click.option(
+        "--range-plot",
+        metavar="FILE",
+        help="Write a picture of the range of machines built like this to FILE (.png, .svg or "
+        ".pdf); an existing file is replaced.",
+    )(function)
     return click.option(
         "--exact",
         is_flag=True,
@@ -174,16 +197,18 @@ def exact_option(function: F) -> F:
     )(function)
 
 
-def ranges_unless(exact: bool, point: OperatingPoint, with_load: bool = True) -> RangeStudy | None:
+def ranges_wanted(
+    results: Results, point: OperatingPoint, with_load: bool = True
+) -> RangeStudy | None:
     """Return the range of machines built like one, or None where it is not wanted.
 
-    Some machines, such as those with iron, take too long for it to be given unasked.
+    Machines with much iron or very many parts take too long for it to be given unasked.
     """
-    if exact:
+    if results.exact:
         return None
     from fieldsim.studies.ranges import ranges, takes_long
 
-    if takes_long(point.machine):
+    if results.range_plot is None and takes_long(point.machine):
         return None
     with progress_bar("machines built like this") as progress:
         return ranges(point, with_load=with_load, progress=progress)
@@ -310,10 +335,11 @@ def deliver(
     *,
     table: Callable[[], Dataset] | None = None,
     picture: Callable[[str], None] | None = None,
+    range_picture: Callable[[str], None] | None = None,
     as_json: Callable[[], object],
     text: Callable[[int], str],
 ) -> None:
-    """End a command: write the table and the picture that are asked for, and print the result.
+    """End a command: write the table and the pictures that are asked for, and print the result.
 
     The text is made for the columns that the terminal has.
     """
@@ -324,6 +350,8 @@ def deliver(
             save_dataset(table(), results.out)
         if results.plot is not None and picture is not None:
             picture(results.plot)
+        if results.range_plot is not None and range_picture is not None:
+            range_picture(results.range_plot)
         printed = _one_line(as_json()) if results.as_json else text(screen_width())
     print_text(printed)
 
@@ -339,7 +367,7 @@ def _one_line(value: object) -> str:
     return json.dumps(value, allow_nan=False)
 
 
-def checked_outputs(out: str | None, plot: str | None) -> None:
+def checked_outputs(out: str | None, *plots: str | None) -> None:
     """Refuse a file that cannot be written before the work, and before another is written."""
     from fieldsim.files import ending_of, place_for
     from fieldsim.tables.dataset import TABLE_ENDINGS
@@ -347,9 +375,10 @@ def checked_outputs(out: str | None, plot: str | None) -> None:
     if out is not None:
         ending_of(out, TABLE_ENDINGS, "table")
         place_for(out)
-    if plot is not None:
-        ending_of(plot, (".png", ".svg", ".pdf"), "picture")
-        place_for(plot)
+    for plot in plots:
+        if plot is not None:
+            ending_of(plot, (".png", ".svg", ".pdf"), "picture")
+            place_for(plot)
 
 
 def say_if_rough(relative_error: float, tolerance: float) -> None:

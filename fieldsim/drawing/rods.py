@@ -20,12 +20,11 @@ from fieldsim.drawing.solids import (
     rod_outside,
 )
 from fieldsim.drawing.views import View
-from fieldsim.machine.frames import dot
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.shaft import Shaft
 
-__all__ = ["same_line", "shafts_and_arms", "swept_circle_mm"]
+__all__ = ["shafts_and_arms", "swept_circle_mm"]
 
 Points = NDArray[np.float64]
 
@@ -51,10 +50,10 @@ def shafts_and_arms(
             if mounted.radius > 1e-6:
                 arm = Rod(rotor.name, Material.ARM, foot, centre)
                 rods += outside.pieces(arm)
-        if any(same_line(rotor.shaft, other) for other in done):
+        if any(rotor.shaft.is_on_line_of(other) for other in done):
             continue
         done.append(rotor.shaft)
-        own = [r for r in machine.placed_rotors if same_line(r.shaft, rotor.shaft)]
+        own = [r for r in machine.placed_rotors if r.shaft.is_on_line_of(rotor.shaft)]
         crossed = [(s.corners - origin) @ along for s in windings if _crosses(rotor.shaft, s)]
         reaches = [_reach(each, magnets, corners, rotor.shaft) for each in own]
         for name, low, high in _shaft_ends(reaches, crossed, float(np.ptp(corners, axis=0).max())):
@@ -152,11 +151,3 @@ def _crosses(shaft: Shaft, solid: Solid) -> bool:
     whole = Rod("", Material.SHAFT, origin - reach, origin + reach)
     pieces = rod_outside(whole, [solid])
     return len(pieces) != 1
-
-
-def same_line(one: Shaft, two: Shaft) -> bool:
-    """Return whether two shafts lie on one line, whichever way they point."""
-    along = np.array(one.along)
-    off = np.subtract(two.through, one.through)
-    off = off - along * (off @ along)
-    return abs(dot(one.along, two.along)) > 1 - 1e-9 and float(off @ off) < 1e-12

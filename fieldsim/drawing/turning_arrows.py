@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.drawing.painter_order import Boxes, within
-from fieldsim.drawing.rods import same_line
 from fieldsim.drawing.solids import Solid, outer_radius_m
 from fieldsim.drawing.views import View
 from fieldsim.machine.frames import dot
@@ -119,7 +118,7 @@ def _is_hindmost(machine: Machine, rotor: PlacedRotor, solids: Sequence[Solid], 
     return any(
         depth_mm(other.name) > depth_mm(rotor.name) + _NEARER_MM
         for other in machine.placed_rotors
-        if same_line(other.shaft, rotor.shaft)
+        if other.shaft.is_on_line_of(rotor.shaft)
     )
 
 

@@ -12,6 +12,7 @@ from fieldsim.errors import together
 from fieldsim.machine.clearance.clearances import check_collisions
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.part import made_from, problems_of
+from fieldsim.machine_file.file_kinds import refuse_a_wish
 from fieldsim.machine_file.yaml_nodes import Document, load_document, parsed_document
 
 __all__ = ["read", "read_sound", "read_text"]
@@ -28,7 +29,7 @@ def read(path: str | os.PathLike[str]) -> Machine:
     Raises
     ------
     FileTroubleError
-        If the file cannot be opened.
+        If the file cannot be opened, or holds a wish.
     GeometryError
         If values are wrong; each line of the message names file, line and key.
 
@@ -58,6 +59,8 @@ def read_text(text: str, name: str = "machine") -> Machine:
 
     Raises
     ------
+    FileTroubleError
+        If the text is a wish.
     GeometryError
         If a value is wrong; the message names line and key.
 
@@ -88,6 +91,7 @@ def read_sound(path: str | os.PathLike[str]) -> Machine:
 
 def _machine(document: Document) -> Machine:
     """Return the machine, or raise all that is wrong with the file."""
+    refuse_a_wish(document)
     stem = Path(document.file).stem  # a file may have any name, a title only letters to be shown
     title = "".join(c if c.isprintable() else "?" for c in stem)
     content = {**document.content}

@@ -20,7 +20,14 @@ from fieldsim.machine_file.comments import comment
 from fieldsim.machine_file.reader import read
 from fieldsim.machine_file.writer import explained_text
 
-__all__ = ["StartingKind", "starting_kinds", "starting_machine", "starting_text"]
+__all__ = [
+    "StartingKind",
+    "shipped_file",
+    "starting_kinds",
+    "starting_machine",
+    "starting_text",
+    "starting_wishes",
+]
 
 _PINION_TEETH = 12
 
@@ -134,6 +141,23 @@ def starting_kinds() -> Mapping[str, StartingKind]:
     return {kind.name: kind for kind in (*made, *copied)}
 
 
+def starting_wishes() -> Mapping[str, StartingKind]:
+    """Return the shipped wishes, by name: what ``search`` takes.
+
+    Examples
+    --------
+    >>> list(starting_wishes())
+    ['six_lamps']
+    """
+    paths = sorted((_folder() / "wishes").glob("*.yaml"))
+    return {path.stem: StartingKind(path.stem, _first_comment(path), path) for path in paths}
+
+
+def shipped_file(name: str) -> Path | None:
+    """Return the file of a shipped machine; None where there is none of that name."""
+    return {path.stem: path for path in _folder().glob("*.yaml")}.get(name)
+
+
 def starting_machine(kind: str, *, gears: bool = False, lamps: bool = False) -> Machine:
     """Return a machine to begin with.
 
@@ -148,7 +172,7 @@ def starting_machine(kind: str, *, gears: bool = False, lamps: bool = False) -> 
     Raises
     ------
     ImpossibleError
-        If there is no such kind, or it is shipped and gears or lamps are asked for.
+        If there is no such kind, it is a wish, or it is shipped and gears or lamps are asked for.
 
     Examples
     --------
@@ -157,6 +181,8 @@ def starting_machine(kind: str, *, gears: bool = False, lamps: bool = False) -> 
     (['hand', 'pinion'], False)
     """
     found = _kind(kind, gears or lamps)
+    if kind in starting_wishes():
+        raise ImpossibleError(f'"{kind}" is a wish, not a machine')
     if found.file is not None:
         return _shipped(kind)
     machine = _MADE[kind][1]()
@@ -171,12 +197,12 @@ def starting_text(kind: str, *, gears: bool = False, lamps: bool = False) -> str
     Parameters
     ----------
     kind, gears, lamps
-        As of `starting_machine`.
+        As of `starting_machine`, or one of `starting_wishes`.
 
     Raises
     ------
     ImpossibleError
-        As `starting_machine`.
+        As `starting_machine`, but for wishes.
     """
     found = _kind(kind, gears or lamps)
     if found.file is not None:
@@ -189,7 +215,7 @@ def starting_text(kind: str, *, gears: bool = False, lamps: bool = False) -> str
 
 
 def _kind(name: str, with_more: bool) -> StartingKind:
-    kinds = starting_kinds()
+    kinds = {**starting_kinds(), **starting_wishes()}
     if name not in kinds:
         close = get_close_matches(name, kinds, n=1, cutoff=0.5)
         hint = f'did you mean "{close[0]}"? There' if close else "there"
@@ -216,6 +242,12 @@ def _geared(machine: Machine) -> Machine:
         crank=pair.crank,
         friction=pair.friction,
     )
+
+
+def _first_comment(path: Path) -> str:
+    """Return what the first line of a file says of it."""
+    first, *_ = path.read_text(encoding="utf-8").splitlines()
+    return first.removeprefix("# ").removesuffix(".")
 
 
 @cache

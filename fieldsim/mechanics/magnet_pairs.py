@@ -28,7 +28,7 @@ from fieldsim.machine.placed import PlacedRotor
 from fieldsim.mechanics.fourier import fourier_walk, two_sided
 from fieldsim.mechanics.magnet_retention import arm_forces_N
 
-__all__ = ["MagnetPair", "coaxial_sense", "magnet_loads_N", "magnet_pair", "magnet_pairs"]
+__all__ = ["MagnetPair", "magnet_loads_N", "magnet_pair", "magnet_pairs"]
 
 Array = NDArray[np.float64]
 
@@ -37,7 +37,6 @@ _LONGEST_WAY = 4096  # angles; a longer way is replaced by a grid of both angles
 _GRID = 64
 _RESOLVED = 1e-6  # highest orders of the torque, beside its largest
 _MOST = 1024  # angles of a relative turn
-_SAME_LINE = 1e-9  # in metres and in sines
 _ROUNDING = 1e-9  # of a magnet's largest load: no load at all
 
 
@@ -126,27 +125,6 @@ class MagnetPair:
         return fourier_walk(spectrum * np.exp(1j * phase)[:, None], steps, count).reshape(shape)
 
 
-def coaxial_sense(first: PlacedRotor, second: PlacedRotor) -> int:
-    """Return 1 or -1 if both turn about one line, with ``along`` alike or opposed; else 0.
-
-    Examples
-    --------
-    >>> from fieldsim.machine.placed import PlacedRotor
-    >>> from fieldsim.machine.shaft import Shaft
-    >>> up = PlacedRotor("up", Shaft((0, 0, 0), (0, 0, 1)), (1, 0, 0), ())
-    >>> down = PlacedRotor("down", Shaft((0, 0, 0.1), (0, 0, -1)), (1, 0, 0), ())
-    >>> beside = PlacedRotor("beside", Shaft((0.1, 0, 0), (0, 0, 1)), (1, 0, 0), ())
-    >>> coaxial_sense(up, down), coaxial_sense(up, beside)
-    (-1, 0)
-    """
-    along, other = np.asarray(first.shaft.along), np.asarray(second.shaft.along)
-    between = np.asarray(second.shaft.through) - np.asarray(first.shaft.through)
-    apart = float(np.linalg.norm(np.cross(along, between)))
-    if float(np.linalg.norm(np.cross(along, other))) > _SAME_LINE or apart > _SAME_LINE:
-        return 0
-    return 1 if along @ other > 0 else -1
-
-
 def magnet_pair(
     first: PlacedRotor, second: PlacedRotor, ratios: tuple[Fraction, Fraction], turns: Fraction
 ) -> MagnetPair:
@@ -177,7 +155,7 @@ def magnet_pair(
     >>> bool(abs(torque[1] + torque[-1]) < 1e-9 < abs(torque[1]))
     True
     """
-    sense = coaxial_sense(first, second)
+    sense = first.shaft.sense_of(second.shaft.through, second.shaft.along)
     if sense and ratios[1] == sense * ratios[0]:
         still = rotor_forces(first, second, first.start, second.start)
         return MagnetPair(still, ratios, turns, sense)

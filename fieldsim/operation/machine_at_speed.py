@@ -141,20 +141,22 @@ class MachineAtSpeed:
         kept = {name: value for name, value in self.__dict__.items() if name in taken}
         return {**kept, "progress": None}
 
+    def _near_if(self, same: Callable[[Machine, Machine], bool]) -> MachineAtSpeed | None:
+        """Return the point that this one is near to, if their machines are the same in this."""
+        near = self.near
+        return near if near is not None and same(near.machine, self.machine) else None
+
     @cached_property
     def clearances(self) -> tuple[Clearance, ...]:
         """Smallest distances of its parts."""
-        near = self.near
-        if near is not None and _alike(near.machine, self.machine):
-            return near.clearances
-        return check_collisions(self.machine)
+        near = self._near_if(_alike)
+        return near.clearances if near else check_collisions(self.machine)
 
     @cached_property
     def flux_table(self) -> FluxTable:
         """Flux linkage of every coil with every rotor, against rotor angle."""
-        near = self.near
-        good_enough = near is not None and near.tolerance <= self.tolerance
-        if near is not None and good_enough and _alike(near.machine, self.machine):
+        near = self._near_if(_alike)
+        if near and near.tolerance <= self.tolerance:
             return near.flux_table
         return flux_table(
             self.machine,
@@ -167,20 +169,16 @@ class MachineAtSpeed:
     @cached_property
     def iron(self) -> CoilIron:
         """Its iron, solved for in the fields of its coils when that is first asked for."""
-        near = self.near
-        if near is not None and _alike(near.machine, self.machine):
-            return near.iron
-        return coil_iron(self.machine)
+        near = self._near_if(_alike)
+        return near.iron if near else coil_iron(self.machine)
 
     @cached_property
     def eddies(self) -> IronEddies:
         """Its iron in changing fields; false where it has no eddy currents."""
         from fieldsim.field.iron.iron_eddies import IronEddies
 
-        near = self.near
-        if near is not None and _alike(near.machine, self.machine):
-            return near.eddies
-        return IronEddies(self.iron)
+        near = self._near_if(_alike)
+        return near.eddies if near else IronEddies(self.iron)
 
     @property
     def moving_flux_table(self) -> FluxTable:
@@ -207,8 +205,7 @@ class MachineAtSpeed:
         """Energy of its iron in the field of the rotors' magnets, at any of their angles."""
         from fieldsim.field.iron.iron_energy import iron_energy
 
-        near = self.near
-        if near is not None and _same_iron(near.machine, self.machine):
+        if near := self._near_if(_same_iron):
             return near.iron_energy
         return iron_energy(self.machine.placed_iron, self.machine.placed_rotors)
 
@@ -217,8 +214,7 @@ class MachineAtSpeed:
         """The charge that the magnets draw to its iron, to some per cent; None without iron."""
         from fieldsim.field.iron.magnetised_iron import magnetised_iron
 
-        near = self.near
-        if near is not None and _same_iron(near.machine, self.machine):
+        if near := self._near_if(_same_iron):
             return near.magnetised_iron
         return magnetised_iron(self.machine.placed_iron, self.machine.placed_rotors)
 
@@ -234,13 +230,8 @@ class MachineAtSpeed:
         """A caution for each piece of iron past the knee of its material."""
         from fieldsim.operation.saturation import saturation_cautions
 
-        near = self.near
-        if (
-            near is not None
-            and near.tolerance <= self.tolerance
-            and near.machine.placed_coils == self.machine.placed_coils
-            and _same_iron(near.machine, self.machine)
-        ):
+        near = self._near_if(_same_iron_and_windings)
+        if near and near.tolerance <= self.tolerance:
             return near.saturation
         return saturation_cautions(self)
 
@@ -298,14 +289,8 @@ class MachineAtSpeed:
         """
         from fieldsim.circuit.machine_circuit import coil_circuit
 
-        near = self.near
-        if (
-            near is not None
-            and near.machine.coils == self.machine.coils
-            and near.machine.placed_iron == self.machine.placed_iron
-            and _same_circuit(near.machine, self.machine)
-            and (not self.eddies or near.speed == self.speed)
-        ):
+        near = self._near_if(_same_circuit)
+        if near and (not self.eddies or near.speed == self.speed):
             return near.coil_circuit
         book, eddies = self.books.inductances, self.eddies
         if not eddies:
@@ -473,6 +458,10 @@ def _same_iron(first: Machine, second: Machine) -> bool:
     return first.placed_iron == second.placed_iron and first.placed_rotors == second.placed_rotors
 
 
+def _same_iron_and_windings(first: Machine, second: Machine) -> bool:
+    return first.placed_coils == second.placed_coils and _same_iron(first, second)
+
+
 def _in_place(machine: Machine) -> list[PlacedRotor]:
     """Return the rotors, all at a ratio of one and a start of zero: where those do not count."""
     one = Fraction(1)
@@ -481,7 +470,9 @@ def _in_place(machine: Machine) -> list[PlacedRotor]:
 
 def _same_circuit(first: Machine, second: Machine) -> bool:
     return (
-        first.connections == second.connections
+        first.coils == second.coils
+        and first.placed_iron == second.placed_iron
+        and first.connections == second.connections
         and first.load == second.load
         and first.temperature == second.temperature
         and first.wire_temperature == second.wire_temperature

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.cautions import Caution, Hazard
-from fieldsim.field.iron.coil_iron import shares_shaft
 from fieldsim.field.iron.screened_bodies import has_eddies
 from fieldsim.field.iron.skin_effect import skin_depth_m
 from fieldsim.machine.iron import Tube
@@ -76,7 +75,7 @@ def _passes(
     if not rotor.magnets:
         return False
     carrier = next((r for r in point.machine.placed_rotors if r.name == piece.rotor), None)
-    if carrier is None or not shares_shaft(carrier, rotor):
+    if carrier is None or not carrier.shaft.is_on_line_of(rotor.shaft):
         return True
     same_way = np.dot(carrier.shaft.along, rotor.shaft.along) > 0
     turning = speeds[carrier.name] if same_way else -speeds[carrier.name]

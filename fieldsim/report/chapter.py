@@ -71,7 +71,7 @@ from fieldsim.words.machine_words import machine_words, model_words
 from fieldsim.words.notes import note_text
 from fieldsim.words.numbers import NOTHING, change, number, plain_number, rough, typeset
 from fieldsim.words.precision import gap_precision, linear_precision
-from fieldsim.words.range_text import effort_range_lines, emf_range_lines, light_range_lines
+from fieldsim.words.range_text import page_range_lines
 from fieldsim.words.speeds import period_words, speed_words
 from fieldsim.words.wind_text import gauge_sentences, lamp_speed_line
 
@@ -221,6 +221,12 @@ class _Writer:
         """The speed in words, as it stands under pictures."""
         return speed_words(self.study.point.speed)
 
+    @property
+    def _range_lines(self) -> tuple[list[str], list[str], list[str]]:
+        """Ranges of light, effort and EMF, in the order of the page."""
+        study = self.study
+        return page_range_lines(study.ranges, study.light is not None, study.effort)
+
     def machine(self) -> list[Markup]:
         """Write the drawings, the field, the parts in words, the clearances and the windings."""
         machine = self.study.machine
@@ -305,7 +311,7 @@ class _Writer:
         words = period_words(waveform)
         note = element("p", f"{_capital(words)}.")
         return [
-            *_ranges(emf_range_lines(self.study.ranges)),
+            *_ranges(self._range_lines[2]),
             note,
             _grid(picture, self._table(_narrow(emf_table(self.study, self.stem)))),
         ]
@@ -336,7 +342,7 @@ class _Writer:
             parts += [coils, powers]
         parts.append(self._table(meter_table(report, self.stem)))
         notes = [element("p", f"Note: {note}.") for note in map(note_text, report.run.warnings)]
-        sure = _ranges(light_range_lines(self.study.ranges))
+        sure = _ranges(self._range_lines[0])
         return [*words, *sure, _grid(*parts), *notes]
 
     def effort(self) -> list[Markup]:
@@ -364,7 +370,7 @@ class _Writer:
         notes = [element("p", f"Note: {note}.") for note in map(note_text, effort.notes)]
         lines = (element("li", typeset(line)) for line in effort_sentences(effort))
         words = element("p", element("strong", answer.answer), f" {typeset(answer.reason)}")
-        sure = _ranges(effort_range_lines(self.study.ranges, effort))
+        sure = _ranges(self._range_lines[1])
         return [words, *sure, _grid(*pictures, tables, rotors), element("ul", *lines), *notes]
 
     def cautions(self) -> list[Markup]:

@@ -240,7 +240,10 @@ def gap_table(study: GapStudy, stem: str) -> ReportTable:
 
 def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
     """Return what each lever changes by the step that helps more and by the opposite one."""
-    pairs = [_ordered(found, lever.more, lever.less) for lever in found.levers]
+    pairs = [
+        (lever.more, lever.less) if found.best(lever) is lever.more else (lever.less, lever.more)
+        for lever in found.levers
+    ]
     kinds: list[tuple[str, Callable[[Effect], float]]] = [("RMS", lambda e: e.voltage_gain)]
     if not math.isnan(found.lamp_current_average_A):
         kinds.append(("light", lambda e: e.light_gain))
@@ -256,7 +259,7 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
         ]
         for better, worse in pairs
     ]
-    steps = [step for pair in pairs for step in pair]
+    steps = [step for pair in pairs for step in pair if step.words]
     columns = columns_of(
         steps,
         ["rms_V", "lamp_current_average_A", "load_W", "voltage_gain", "light_gain", "power_gain"],
@@ -269,8 +272,3 @@ def lever_table(found: Sensitivity, stem: str, title: str) -> ReportTable:
         rows,
         labelled_dataset("step", words, columns, title),
     )
-
-
-def _ordered(found: Sensitivity, more: Effect, less: Effect) -> tuple[Effect, Effect]:
-    worse = math.isnan(found.gain(more)) or found.gain(less) > found.gain(more)
-    return (less, more) if worse else (more, less)

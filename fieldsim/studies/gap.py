@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.studies.blocked_rows import all_or_why
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures
 from fieldsim.waveform.machine_size import refuse_many
 
@@ -100,8 +101,8 @@ def gap_study(
     Raises
     ------
     ImpossibleError
-        If a clearance is not above zero, cannot be reached, or makes parts collide; or if a name is
-        unknown.
+        If clearances are not above zero, cannot be reached, or make parts collide, with a line for
+        each; or if a name is unknown.
     """
     machine = point.machine
     known = [r.name for r in machine.rotors]
@@ -127,8 +128,8 @@ def gap_study(
             problem = error.lines[0].removeprefix(f"{machine.file}: ")
             raise ImpossibleError(f"at a gap of {gap_m * 1e3:.4g} mm, {problem}") from None
 
-    points = [at(gap) for gap in gaps_m]
-    wider = [] if many else [at(gap + _STEP_M) for gap in gaps_m]
+    points = all_or_why(at, gaps_m)
+    wider = [] if many else all_or_why(at, [gap + _STEP_M for gap in gaps_m])
     found, errors = [], []
     for gap, each in zip((*gaps_m, *gaps_m), (*points, *wider), strict=False):
         found.append(GapRow(float(gap), each.figures, {}, each.connection_figures))

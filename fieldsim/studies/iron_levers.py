@@ -49,14 +49,14 @@ def iron_levers(machine: Machine) -> tuple[Lever, ...]:
                 lambda m: _with_cores(m, lambda coil: _thicker(coil, -THICKER_M)),
             ),
             Lever(
-                "core", "core taken out", "core left as it is",
+                "core", "core taken out", "",
                 lambda m: with_coils(m, lambda coil: replace(coil, core=Core())), unchanged,
             ),
         ]  # fmt: skip
     if machine.iron:
         found.append(
             Lever(
-                "iron", "iron beside the coils taken away", "iron left as it is",
+                "iron", "iron beside the coils taken away", "",
                 lambda m: replace(m, iron=()), unchanged,
             )
         )  # fmt: skip

@@ -54,7 +54,8 @@ class Lever:
     name
         What it is, in a word or two.
     more_words, less_words
-        The step in either direction, fit for a sentence.
+        The step in either direction, fit for a sentence; ``less_words`` is empty where there is
+        no opposite step.
     more, less
         From the machine to the changed one; they raise `ImpossibleError` where that cannot be.
     speed_more, speed_less
@@ -109,7 +110,7 @@ def swaps(opposed: Iterable[Caution]) -> tuple[Lever, ...]:
 def _swap(connection: str, member: str) -> Lever:
     return Lever(
         f"ends of {member}", f'ends of "{member}" swapped in "{connection}"',
-        f'"{connection}" left as it is', lambda m: _swapped(m, connection, member), unchanged,
+        "", lambda m: _swapped(m, connection, member), unchanged,
     )  # fmt: skip
 
 

@@ -40,6 +40,7 @@ __all__ = [
     "RangeStudy",
     "UncertainInput",
     "effort_range",
+    "effort_torque_Nm",
     "ranges",
     "takes_long",
 ]
@@ -286,6 +287,19 @@ def effort_range(study: RangeStudy, effort: Effort) -> Range | None:
         Of the same point.
     effort
         Of the machine as it is stated.
+    """
+    return study.range_of(effort_torque_Nm(study, effort))
+
+
+def effort_torque_Nm(study: RangeStudy, effort: Effort) -> Array:
+    """Return the average torque at the crank of each machine, (machines,); NaN without currents.
+
+    Parameters
+    ----------
+    study
+        Of the same point.
+    effort
+        Of the machine as it is stated.
 
     Notes
     -----
@@ -293,13 +307,13 @@ def effort_range(study: RangeStudy, effort: Effort) -> Range | None:
     what passes through them. Magnets add nothing on average.
     """
     if not effort.electric.source_W > 0:
-        return None
+        return np.full(len(study.points), np.nan)
     crank = effort.crank
     passed_W = crank.hand_W - crank.gears_W
     lost = crank.gears_W / passed_W if passed_W > 0 else 0.0
     now_Nm = effort.electric.source_W / abs(crank.speed_rad_per_s)
     more_Nm = (study.points.electric_torque_Nm - now_Nm) * (1.0 + lost)
-    return study.range_of(crank.average_torque_Nm + more_Nm)
+    return np.asarray(crank.average_torque_Nm + more_Nm)
 
 
 def _inputs(point: OperatingPoint, with_load: bool) -> tuple[UncertainInput, ...]:

@@ -17,7 +17,7 @@ from fieldsim.machine.machine import Machine
 from fieldsim.machine.rotors import Rotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.terminal_voltage import main_source, resistances_ohm, terminal_emf_V
-from fieldsim.studies.levers import Lever
+from fieldsim.studies.levers import Lever, unchanged
 from fieldsim.waveform.emf import EmfWaveform, emf_waveform
 from fieldsim.waveform.figures import NO_VOLTAGE_V, rms
 from fieldsim.words.numbers import plain_number
@@ -157,7 +157,7 @@ def _lever(name: str, words: str, rotor: str, change: _RotorChange) -> Lever:
         rotors = (change(each) if each.name == rotor else each for each in machine.rotors)
         return replace(machine, rotors=tuple(rotors))
 
-    return Lever(name, words, f'rotor "{rotor}" left as it is', changed, lambda machine: machine)
+    return Lever(name, words, "", changed, unchanged)
 
 
 def _turned_over(rotor: Rotor) -> Rotor:

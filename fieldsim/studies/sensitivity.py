@@ -70,7 +70,7 @@ class Effect:
 
 @dataclass(frozen=True)
 class LeverEffect:
-    """One lever and its two steps."""
+    """One lever and its two steps; the second has no words where there is none."""
 
     name: str
     more: Effect
@@ -166,7 +166,8 @@ def sensitivity(
             (lever.more_words, lever.more, lever.speed_more),
             (lever.less_words, lever.less, lever.speed_less),
         ):
-            steps.append(_effect(rough, what, before, words, change, factor))
+            effect = _effect(rough, what, before, words, change, factor) if words else Effect("")
+            steps.append(effect)
             if progress is not None:
                 progress(2 * done + len(steps), 2 * len(offered))
         found.append(LeverEffect(lever.name, *steps))

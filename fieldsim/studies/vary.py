@@ -17,6 +17,7 @@ from fieldsim.machine.parameters import Parameter, parameter
 from fieldsim.machine.units import KINDS, near_text, parse_quantity
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.operating_point import OperatingPoint
+from fieldsim.studies.blocked_rows import all_or_why
 from fieldsim.studies.light_limit import LightLimit, light_limit
 from fieldsim.waveform.figures import EmfFigures
 from fieldsim.waveform.machine_size import refuse_many
@@ -255,7 +256,8 @@ def vary(
     Raises
     ------
     ImpossibleError
-        If a path or a value is not allowed, or parts collide: the message names the value.
+        If a path or a value is not allowed, or parts collide: a line for each row that cannot be
+        names its values.
 
     Examples
     --------
@@ -272,7 +274,7 @@ def vary(
     if len(sets) > _MOST_VALUES:
         raise ImpossibleError(f"{len(sets)} rows; at most {_MOST_VALUES} are allowed")
     refuse_many(point.machine, point.tolerance, len(sets))
-    points = [_at(point, changes) for changes in sets]
+    points = all_or_why(lambda changes: _at(point, changes), sets)
     rows = []
     for at in points:
         now = {item.path: varied(at, item.path).value for item in items}

@@ -13,7 +13,9 @@ from fieldsim.machine.load.circuit_parts import Led, leaves
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.paths import Path_
 from fieldsim.machine.units import parse_quantity
+from fieldsim.machine_file.file_kinds import refuse_a_geometry
 from fieldsim.machine_file.reader import read
+from fieldsim.machine_file.starting import shipped_file
 from fieldsim.machine_file.yaml_nodes import load_document
 from fieldsim.studies.vary import CRANK_SPEED
 from fieldsim.studies.wish import (
@@ -64,7 +66,7 @@ def read_wish(path: str | os.PathLike[str]) -> Wish:
     Raises
     ------
     FileTroubleError
-        If it cannot be opened.
+        If it cannot be opened, or holds a geometry.
     GeometryError
         If a value is wrong, or two contradict each other; with file, line and key. So too if the
         machine's file is wrong.
@@ -76,6 +78,7 @@ def read_wish(path: str | os.PathLike[str]) -> Wish:
     (('light', 'least wire'), ['coils.pickup.wire.gauge', 'coils.pickup.build'])
     """
     document = load_document(Path(path), os.fspath(path), "machine, may_vary and want")
+    refuse_a_geometry(document)
     if document.troubles:
         raise together(document.troubles)
     return _Reading(WishValues(document)).wish()
@@ -120,8 +123,9 @@ class _Reading:
         where: Path_ = ("machine",)
         if not isinstance(value, str) or not value.strip():
             raise self.values.error(where, "must be the name of a geometry file")
+        path = Path(self.values.document.file).parent / value
         try:
-            return read(Path(self.values.document.file).parent / value)
+            return read(path if path.exists() else shipped_file(value) or path)
         except FileTroubleError as error:
             raise self.values.error(where, error.in_one_line) from None
 

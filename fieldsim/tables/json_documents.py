@@ -255,13 +255,14 @@ def keys_json(section: KeySection) -> Json:
     return {"section": section.path, "keys": [dict(zip(names, r, strict=True)) for r in rows]}
 
 
-def kinds_json(kinds: Mapping[str, StartingKind]) -> Json:
+def kinds_json(kinds: Mapping[str, StartingKind], wishes: Mapping[str, StartingKind]) -> Json:
     """Return what there is to begin with, and whether gears and lamps can be added to it."""
     return {
         "kinds": [
             {"kind": kind.name, "about": kind.about, "shipped": kind.file is not None}
             for kind in kinds.values()
-        ]
+        ],
+        "wishes": [{"wish": wish.name, "about": wish.about} for wish in wishes.values()],
     }
 
 

@@ -10,8 +10,12 @@ from fieldsim.words.layout import PLAIN_WIDTH, laid_out
 __all__ = ["kinds_text"]
 
 
-def kinds_text(kinds: Mapping[str, StartingKind], width: int = PLAIN_WIDTH) -> str:
-    """Return the kinds of files to begin with, one a line."""
+def kinds_text(
+    kinds: Mapping[str, StartingKind],
+    wishes: Mapping[str, StartingKind],
+    width: int = PLAIN_WIDTH,
+) -> str:
+    """Return the kinds of files to begin with and the shipped wishes, one a line."""
     made = [kind for kind in kinds.values() if kind.file is None]
     shipped = [kind for kind in kinds.values() if kind.file is not None]
     return laid_out(
@@ -21,6 +25,9 @@ def kinds_text(kinds: Mapping[str, StartingKind], width: int = PLAIN_WIDTH) -> s
             "",
             "machines of their own, copied as they are:",
             *_lines(shipped),
+            "",
+            "wishes, for fieldsim search:",
+            *_lines(wishes.values()),
         ],
         width,
     )

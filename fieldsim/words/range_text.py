@@ -5,35 +5,67 @@ from __future__ import annotations
 from fieldsim.operation.effort import Effort
 from fieldsim.studies.ranges import Range, RangeStudy, effort_range
 from fieldsim.studies.vary import CRANK_SPEED
-from fieldsim.words.numbers import in_unit, number, plain_number
+from fieldsim.words.numbers import in_unit, number, plain_number, share
 
-__all__ = ["comparison_range_lines", "effort_range_lines", "emf_range_lines", "light_range_lines"]
+__all__ = [
+    "comparison_range_lines",
+    "effort_range_lines",
+    "emf_range_lines",
+    "light_range_lines",
+    "lighting_words",
+    "page_range_lines",
+    "source_words",
+]
 
 _BUILT = "in nine of ten machines built like this"
 
 
 def emf_range_lines(study: RangeStudy | None) -> list[str]:
     """Return the ranges of the open voltages, one line each; none without a study."""
+    return [] if study is None else _with_what_is_known(study, _emf_lines(study))
+
+
+def light_range_lines(study: RangeStudy | None) -> list[str]:
+    """Return in how many machines all lamps light, and the ranges of their currents."""
+    return [] if study is None else _with_what_is_known(study, _light_lines(study))
+
+
+def effort_range_lines(study: RangeStudy | None, effort: Effort) -> list[str]:
+    """Return the range of the average torque, as far as the coils make it."""
+    lines = [] if study is None else _effort_lines(study, effort)
+    return _with_what_is_known(study, lines) if study is not None and lines else []
+
+
+def page_range_lines(
+    study: RangeStudy | None, has_light: bool, effort: Effort | None
+) -> tuple[list[str], list[str], list[str]]:
+    """Return the ranges of light, effort and EMF for a page that has all three in this order.
+
+    What they rest on is said once, with the first of them that there is.
+    """
     if study is None:
-        return []
+        return [], [], []
+    light = _light_lines(study) if has_light else []
+    torque = _effort_lines(study, effort) if effort is not None else []
+    told = (light, torque, _emf_lines(study))
+    first = next((lines for lines in told if lines), told[2])
+    first[:] = _with_what_is_known(study, first)
+    return told
+
+
+def _emf_lines(study: RangeStudy) -> list[str]:
     lines = []
     for coil in study.points.coils:
         found = study.coil_ranges(coil).get("rms_V")
         if found is not None:
             value = study.point.figures[coil].rms_V
             lines.append(f"{coil}: {number(value)} V RMS, {_volts(found)} {_BUILT}{_from(found)}")
-    return _with_what_is_known(study, lines)
+    return lines
 
 
-def light_range_lines(study: RangeStudy | None) -> list[str]:
-    """Return in how many machines all lamps light, and the ranges of their currents."""
-    if study is None:
-        return []
-    lines = []
-    share = study.share_all_light
-    if share is not None:
-        lamps = "all lamps light" if len(study.points.lamps) > 1 else "the lamps light"
-        lines.append(f"{lamps} in {_of_hundred(share)} of 100 machines built like this")
+def _light_lines(study: RangeStudy) -> list[str]:
+    lights = lighting_words(study)
+    lines = [lights] if lights else []
     result = study.point.circuit_result
     for lamp in study.points.lamps:
         found = study.lamp_ranges(lamp).get("average_current_A")
@@ -46,18 +78,16 @@ def light_range_lines(study: RangeStudy | None) -> list[str]:
         if power is not None:
             span = f"{in_unit(power.low, 'mW')} to {in_unit(power.high, 'mW')} mW into the load"
             lines.append(f"{span} {_BUILT}{_from(power)}")
-    return _with_what_is_known(study, lines)
+    return lines
 
 
-def effort_range_lines(study: RangeStudy | None, effort: Effort) -> list[str]:
-    """Return the range of the average torque, as far as the coils make it."""
-    found = None if study is None else effort_range(study, effort)
-    if study is None or found is None:
+def _effort_lines(study: RangeStudy, effort: Effort) -> list[str]:
+    found = effort_range(study, effort)
+    if found is None:
         return []
     now = number(effort.crank.average_torque_Nm)
     span = f"{number(found.low)} to {number(found.high)}"
-    line = f"average torque: {now} N m, {span} {_BUILT}{_from(found)}"
-    return _with_what_is_known(study, [line])
+    return [f"average torque: {now} N m, {span} {_BUILT}{_from(found)}"]
 
 
 def comparison_range_lines(studies: tuple[RangeStudy, ...]) -> list[str]:
@@ -70,6 +100,28 @@ def comparison_range_lines(studies: tuple[RangeStudy, ...]) -> list[str]:
                 title = study.point.machine.title
                 lines.append(f"{title}, {coil}: {_volts(found)} V RMS {_BUILT}{_from(found)}")
     return _with_what_is_known(studies[0], lines) if studies else lines
+
+
+def lighting_words(study: RangeStudy) -> str:
+    """Return in how many of a hundred machines all lamps light; nothing without lamps."""
+    lit = study.share_all_light
+    if lit is None:
+        return ""
+    lamps = "all lamps light" if len(study.points.lamps) > 1 else "the lamps light"
+    return f"{lamps} in {_of_hundred(lit)} of 100 machines built like this"
+
+
+def source_words(found: Range) -> str:
+    """Return what a range comes from most, and how much of it; nothing where nothing moves.
+
+    Examples
+    --------
+    >>> source_words(Range(5.4, 6.9, "crank_speed", 0.61))
+    'mostly from the crank speed (61 % of the variance)'
+    """
+    if not found.mostly_from:
+        return ""
+    return f"{_from(found).removeprefix(', ')} ({share(found.share, 2)} of the variance)"
 
 
 def _volts(found: Range) -> str:
@@ -94,9 +146,9 @@ def _from(found: Range) -> str:
 def _with_what_is_known(study: RangeStudy, lines: list[str]) -> list[str]:
     """Return the lines, and what they rest on."""
     if study.share_that_can_be < 1:
-        share = plain_number(100 * (1 - study.share_that_can_be), 2)
+        blocked = plain_number(100 * (1 - study.share_that_can_be), 2)
         problem = next(text for text in study.points.problems if text)
-        lines = [*lines, f"{share} of 100 machines built like this cannot be: {problem}"]
+        lines = [*lines, f"{blocked} of 100 machines built like this cannot be: {problem}"]
     if not lines:
         return []
     usual = [item for item in study.inputs if not item.stated]

@@ -8,7 +8,12 @@ from fieldsim.words.key_section import KeySection
 __all__ = ["wish_sections"]
 
 _WISH = (
-    ("`machine`", "a geometry file", "needed", "to start from; seen from the wish's folder"),
+    (
+        "`machine`",
+        "a geometry file, or a shipped machine like `lamp_ring`",
+        "needed",
+        "to start from; a file is seen from the wish's folder",
+    ),
     (
         "`crank_speed`",
         "like `90 rpm`, or a list",

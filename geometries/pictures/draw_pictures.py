@@ -1,40 +1,42 @@
-"""Draw the README's pictures: ``python geometries/pictures/draw_pictures.py``, from the clone."""
+"""Draw the README's pictures by its own commands: ``python geometries/pictures/draw_pictures.py``.
+
+From the clone. The page with sliders is photographed by ``shoot_page.py``.
+"""
 
 from __future__ import annotations
 
+import os
+import re
+import shlex
+import shutil
+import tempfile
 from pathlib import Path
 
-import fieldsim as fs
-from fieldsim.charts.figure_style import new_figure, save_figure
-from fieldsim.charts.search_curves import save_search_plot
-from fieldsim.charts.waveform_curves import draw_emf
+from fieldsim.cli import main
 
-__all__ = ["make_pictures"]
+HERE = Path(__file__).parent
+ROOT = HERE.parents[1]
 
 
-def make_pictures(geometries: Path, folder: Path) -> list[Path]:
-    """Write the pictures into a folder and return their paths.
+def lines_before(readme: str) -> list[str]:
+    """Return the commands of a README that write the files which others begin with."""
+    return re.findall(r"^fieldsim (new .* --out .*)$", readme, flags=re.MULTILINE)
 
-    Parameters
-    ----------
-    geometries
-        Folder of the shipped geometries.
-    folder
-        Where to; made if missing.
-    """
-    folder.mkdir(exist_ok=True)
-    machine = fs.read(geometries / "two_facing_rotors.yaml")
-    drawn = save_figure(fs.draw_machine(machine), folder / "machine.png")
-    three = fs.read(geometries / "three_rotors.yaml")
-    waveform = fs.OperatingPoint(three, "90 rpm").waveform
-    figure = new_figure(150.0, 75.0)
-    curves = {coil: waveform.emf_V[i] for i, coil in enumerate(waveform.coils)}
-    draw_emf(figure.add_subplot(), waveform.time_s, curves, three.title)
-    return [drawn, save_figure(figure, folder / "emf.png")]
+
+def lines_that_draw(readme: str) -> dict[str, str]:
+    """Return the commands that draw what a README shows, by the names of the pictures."""
+    shown = re.findall(r"\]\(geometries/pictures/(\w+\.png)\)", readme)
+    lines = re.findall(r"^fieldsim (.+)$", readme, flags=re.MULTILINE)
+    return {name: line for name in shown for line in lines if name in shlex.split(line)}
 
 
 if __name__ == "__main__":
-    here = Path(__file__).parent
-    make_pictures(here.parent, here)
-    wish = fs.read_wish(here.parent / "wishes" / "six_lamps.yaml")
-    save_search_plot(fs.search(wish), here / "trade_off.png")
+    with tempfile.TemporaryDirectory() as folder:
+        os.chdir(folder)
+        Path("geometries").symlink_to(ROOT / "geometries")
+        readme = (ROOT / "README.md").read_text("utf-8")
+        for line in lines_before(readme):
+            main(shlex.split(line))
+        for name, line in lines_that_draw(readme).items():
+            main(shlex.split(line))
+            shutil.copy(name, HERE / name)

@@ -38,6 +38,11 @@ CASES = {
     "crank too fast": (["emf", ONE, "--crank-speed", "1e9 rpm"], "would turn at 9e+09 rpm"),
     "rotor too fast": (["emf", ONE, "--rotor-speed", "1e9 rpm"], "at most 6e+05 rpm is allowed"),
     "too slow": (["emf", ONE, "--crank-speed", "1e-99 rpm"], "at least 6e-05 rpm is allowed"),
+    "ranges left out and drawn": (
+        ["emf", ONE, "--exact", "--range-plot", "a.png"],
+        "--exact leaves out what --range-plot draws; give one of them",
+    ),
+    "ranges as a table": (["light", ONE, "--range-plot", "a.csv"], "a picture's name must end in"),
     "both speeds": (
         ["emf", ONE, "--crank-speed", "1 rpm", "--rotor-speed", "1 rpm"], "not both"
     ),

@@ -14,8 +14,11 @@ def test_without_a_kind_it_lists_them(run):
     assert (outcome.code, outcome.err) == (0, "")
     assert "  facing             two rotors that face each other, a coil between" in outcome.out
     assert "  lamp_ring          Two facing rotors light a ring of lamps\n" in outcome.out
+    assert "\nwishes, for fieldsim search:\n  six_lamps          Six lamps at a" in outcome.out
     assert max(map(len, outcome.out.splitlines())) <= 80
-    found = json.loads(run("new", "--json").out)["kinds"]
+    told = json.loads(run("new", "--json").out)
+    assert [wish["wish"] for wish in told["wishes"]] == ["six_lamps"]
+    found = told["kinds"]
     assert [kind["kind"] for kind in found] == list(fs.starting_kinds())
     assert found[0] == {"kind": "single", "about": "one rotor beside a coil", "shipped": False}
 
@@ -35,6 +38,15 @@ def test_it_writes_the_file(kind, run, tmp_path):
     assert path.read_text(encoding="utf-8") == fs.starting_text(kind)
     assert run("check", path).code == 0
     assert [p.name for p in tmp_path.iterdir()] == ["mine.yaml"]
+
+
+def test_it_writes_a_wish_that_needs_no_other_file(run, tmp_path):
+    path = tmp_path / "wish.yaml"
+    outcome = run("new", "six_lamps", "--out", path)
+    assert (outcome.code, outcome.err) == (0, "")
+    assert outcome.out == f"The file is {path}; change it, and try fieldsim search on it.\n"
+    assert [p.name for p in tmp_path.iterdir()] == ["wish.yaml"]
+    assert fs.read_wish(path).machine == fs.starting_machine("lamp_ring")
 
 
 def test_as_json_it_gives_the_text(run, tmp_path):

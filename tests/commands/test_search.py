@@ -20,7 +20,7 @@ TRIES = 30
 def wish(tmp_path, geometries):
     """Return a function that writes the shipped wish with some words changed."""
     text = (geometries / "wishes" / "six_lamps.yaml").read_text(encoding="utf-8")
-    text = text.replace("../", f"{geometries}/").replace("tries: 400", f"tries: {TRIES}")
+    text = text.replace("tries: 400", f"tries: {TRIES}")
 
     def made(*changes, name="wish.yaml"):
         changed = text
@@ -157,7 +157,7 @@ def test_a_file_of_another_kind_is_refused_before_the_work(refused, wish, tmp_pa
 def test_what_is_wrong_with_a_wish_is_one_line(refused, wish):
     file = wish(("from: 1 mm, to: 4 mm,", "from: 4 mm, to: 1 mm,"))
     assert refused("search", file) == (
-        f"{file}:10: may_vary.clearance: from 4 mm to 1 mm leaves nothing; from must be below to"
+        f"{file}:11: may_vary.clearance: from 4 mm to 1 mm leaves nothing; from must be below to"
     )
 
 

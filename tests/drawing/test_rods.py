@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 from machines import block, coil, machine_of, mounted, rotor
 
-from fieldsim.drawing.rods import same_line, shafts_and_arms
+from fieldsim.drawing.rods import shafts_and_arms
 from fieldsim.drawing.solids import Material, coil_solids, rotor_solids
 from fieldsim.drawing.turning_arrows import turning_arrows
 from fieldsim.drawing.views import view_from
-from fieldsim.machine.shaft import Shaft
 
 BAR = block(20, 10, 5)
 
@@ -84,13 +83,6 @@ def test_a_shaft_that_points_the_other_way_turns_the_other_way():
     assert len(shafts_mm(machine_of(up, down, coil(centre=(0, 60, 0))))) == 2
     down = rotor(mounted(BAR, height=12), name="down", ratio=-9, along=(0, 0, -1))
     assert len(shafts_mm(machine_of(up, down, coil(centre=(0, 60, 0))))) == 1
-
-
-def test_same_line():
-    one = Shaft((0, 0, 0), (0, 0, 1))
-    assert same_line(one, Shaft((0, 0, 5), (0, 0, -1)))
-    assert not same_line(one, Shaft((0, 1e-3, 0), (0, 0, 1)))
-    assert not same_line(one, Shaft((0, 0, 0), (0, 1, 0)))
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,13 @@ from machines import GEOMETRIES, shipped
 
 import fieldsim as fs
 from fieldsim.machine.clearance.clearances import check_collisions
-from fieldsim.machine_file.starting import starting_kinds, starting_machine, starting_text
+from fieldsim.machine_file.starting import (
+    shipped_file,
+    starting_kinds,
+    starting_machine,
+    starting_text,
+    starting_wishes,
+)
 
 MADE = ("single", "facing", "inside")
 SHIPPED = sorted(path.stem for path in GEOMETRIES.glob("*.yaml"))
@@ -115,3 +121,17 @@ def test_another_kind_lists_the_kinds(kind, words):
     with pytest.raises(fs.ImpossibleError) as caught:
         starting_text(kind)
     assert str(caught.value).startswith(words)
+
+
+def test_wishes_are_given_as_text_and_are_no_machines():
+    (name,) = starting_wishes()
+    path = GEOMETRIES / "wishes" / f"{name}.yaml"
+    assert starting_text(name) == path.read_text(encoding="utf-8")
+    with pytest.raises(fs.ImpossibleError, match=f'"{name}" is a wish, not a machine'):
+        starting_machine(name)
+
+
+def test_only_shipped_machines_have_files():
+    assert shipped_file("lamp_ring") == GEOMETRIES / "lamp_ring.yaml"
+    for name in ("facing", "six_lamps", "../pyproject", ""):
+        assert shipped_file(name) is None

@@ -98,3 +98,14 @@ def test_numbers_are_typeset():
     table = ReportTable("t", "", ["x", "y", "z", "w"], rows, sample().dataset)
     for cell in (">−1.00</td>", ">–</td>", ">−20.0\N{NO-BREAK SPACE}%</td>"):
         assert cell in table.markup()
+
+
+def test_a_step_that_harms_and_has_no_opposite_is_named_itself(tmp_path):
+    taken_out = Effect("core taken out", rms_V=0.2, voltage_gain=-0.84)
+    levers = (LeverEffect("core", taken_out, Effect("")),)
+    found = Sensitivity("coil", 1.0, math.nan, math.nan, Kind.VOLTAGE, levers)
+    table = lever_table(found, "d", "t")
+    assert table.rows == [["core taken out", change(-0.84), change(math.nan)]]
+    save_dataset(table.dataset, tmp_path / "t.csv")
+    lines = (tmp_path / "t.csv").read_text().splitlines()
+    assert [line.split(",")[0] for line in lines] == ["step", "core taken out"]

@@ -197,3 +197,12 @@ def test_a_machine_without_lamps_cannot_have_them_lit(tmp_path):
 def test_the_tables_of_keys_have_what_is_read():
     rows = {each.path: tuple(row[0].strip("`") for row in each.rows) for each in wish_sections()}
     assert rows == {"wish": WISH_KEYS, "wish.stock": ("wire", "magnets"), "wish.must": tuple(MUSTS)}
+
+
+def test_the_machine_may_be_a_shipped_one_unless_a_file_has_its_name(tmp_path):
+    wish = read_wish(written(tmp_path, machine="lamp_ring"))
+    assert wish.machine.title == "Two facing rotors light a ring of lamps"
+    text = RING.read_text(encoding="utf-8").replace("Two facing", "Other facing")
+    (tmp_path / "lamp_ring").write_text(text, encoding="utf-8")
+    wish = read_wish(written(tmp_path, machine="lamp_ring"))
+    assert wish.machine.title == "Other facing rotors light a ring of lamps"

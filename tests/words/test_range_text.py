@@ -10,6 +10,7 @@ from fieldsim.words.range_text import (
     effort_range_lines,
     emf_range_lines,
     light_range_lines,
+    page_range_lines,
 )
 
 ROUGH = {"tolerance": 1e-4, "circuit_tolerance": 1e-3}
@@ -96,3 +97,18 @@ def test_designs_side_by_side():
 def test_nothing_without_a_study():
     assert emf_range_lines(None) == light_range_lines(None) == []
     assert comparison_range_lines(()) == []
+
+
+def test_on_one_page_what_ranges_rest_on_is_said_once(ring):
+    effort = ring.point.effort
+    light, torque, emf = page_range_lines(ring, True, effort)
+    assert light == light_range_lines(ring)
+    assert [*torque, light[-1]] == effort_range_lines(ring, effort)
+    assert [*emf, light[-1]] == emf_range_lines(ring)
+
+
+def test_without_light_on_the_page_it_is_said_with_what_comes_next(ring):
+    light, torque, emf = page_range_lines(ring, False, None)
+    assert light == torque == []
+    assert emf == emf_range_lines(ring)
+    assert page_range_lines(None, True, None) == ([], [], [])

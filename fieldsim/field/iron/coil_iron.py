@@ -18,15 +18,13 @@ from fieldsim.field.iron.reach import from_rotor, from_winding, swept_distance
 from fieldsim.field.iron.rings import ChargedPoints, OwnRings, own_rings, patch_rings
 from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.potential.winding_field import winding_field, winding_potential
-from fieldsim.machine.frames import Vec3, cross
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 
-__all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about", "shares_shaft"]
+__all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about"]
 
 Array = NDArray[np.float64]
 
 _MU0 = 4e-7 * math.pi
-_ABOUT_M = 1e-9
 _LAYERS = (3, 4, 5, 7)  # of turns, by level
 _MORE = 1.0  # digits, natural, by which points on iron are better than what is asked for
 _MORE_ON_RINGS = 3.0  # as much for rings, which are interpolated to
@@ -117,19 +115,8 @@ class IronLevel:
 
 def is_about(body: RoundBody, rotor: PlacedRotor) -> bool:
     """Return whether a body is round about the line that a rotor turns about."""
-    a, b, c = body.frame[:, 2]
-    return _is_on_line(body.origin, (a, b, c), rotor)
-
-
-def shares_shaft(first: PlacedRotor, second: PlacedRotor) -> bool:
-    """Return whether two rotors turn about one line, either way."""
-    return _is_on_line(np.array(first.shaft.through), first.shaft.along, second)
-
-
-def _is_on_line(through: Array, along: Vec3, rotor: PlacedRotor) -> bool:
-    x, y, z = through - np.array(rotor.shaft.through)
-    beside = math.hypot(*cross((x, y, z), rotor.shaft.along))
-    return beside < _ABOUT_M and math.hypot(*cross(along, rotor.shaft.along)) < _ABOUT_M
+    (x, y, z), (a, b, c) = body.origin.tolist(), body.frame[:, 2].tolist()
+    return rotor.shaft.sense_of((x, y, z), (a, b, c)) != 0
 
 
 def _goes_through(body: Body, coil: PlacedCoil) -> NDArray[np.bool_]:

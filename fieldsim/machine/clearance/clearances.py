@@ -194,17 +194,10 @@ def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> flo
     return min(_magnets_to_coil(rotor, tracks, coil) for coil in coils)
 
 
-def _same_line(first: PlacedRotor, second: PlacedRotor) -> bool:
-    """Return whether two rotors turn about the same line."""
-    a, b = np.array(first.shaft.along), np.array(second.shaft.along)
-    apart = np.cross(np.array(second.shaft.through) - np.array(first.shaft.through), a)
-    return bool(np.linalg.norm(np.cross(a, b)) < 1e-9 and np.linalg.norm(apart) < 1e-9)
-
-
 def turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
     """Return whether two rotors share a shaft line and keep their angle to each other."""
-    turned = round(float(np.dot(first.shaft.along, second.shaft.along)))
-    return _same_line(first, second) and first.gear_ratio * turned == second.gear_ratio
+    sense = first.shaft.sense_of(second.shaft.through, second.shaft.along)
+    return sense != 0 and first.gear_ratio * sense == second.gear_ratio
 
 
 def _at_crank_zero(rotor: PlacedRotor) -> PlacedRotor:
@@ -286,7 +279,7 @@ def _swept_about(
 ) -> _Rectangle | None:
     """Return a swept rectangle in another rotor's (rho, height), if both share a shaft line."""
     rectangle = swept_rectangle(mounted)
-    if rectangle is None or not _same_line(rotor, other):
+    if rectangle is None or not rotor.shaft.is_on_line_of(other.shaft):
         return None
     along = np.array(other.shaft.along)
     shift = float((np.array(rotor.shaft.through) - np.array(other.shaft.through)) @ along)
