@@ -37,6 +37,8 @@ _MOST_STEPS = 20_000
 _MOST_ROUNDS = 10
 _LEAST_FINER = 1.4  # times as many steps, for the change to tell the error
 _BOLD = 0.65  # of the steps that bends ask for will mostly do
+_FIRST_CHANGE = 0.5  # of the tolerance
+_CLOSE = 0.05  # by which what drives circuits differs whose currents bend in the same places
 _AT_ONCE = 12_000  # steps of all circuits of a group: its arrays stay in the caches
 _SOFTENINGS = (64.0, 8.0)
 _UPDATE = 1e-7  # of the peak EMF, at which a solution is found
@@ -210,14 +212,20 @@ class _Kind:
         for place, other in enumerate(near):
             if other is None:
                 continue
-            if self.circuits[place].same_steps and other.turn == self.whole_turn:
-                known.change[place] = other.change
-                groups.append(self._same_steps(place, other))
-            else:
+            if other.turn != self.whole_turn or not self._is_close(place, other):
                 old_s, t, back_V = other.whole()
                 rows = t[self._of_alike][:, None], back_V[:, None] / other.scale_V
                 ends = old_s * (self.turn.stretches / other.period_s)
                 groups += self._beside(np.array([place]), ends, *rows)
+            elif self.circuits[place].same_steps:
+                known.change[place] = other.change
+                groups.append(self._on_steps_of(place, other, other.times_s))
+            else:
+                # about half of its steps: the next round then tells the error
+                count = int(_on_ladder(len(other.times_s) / 2))
+                spread = np.linspace(0.0, 1.0, count + 1)
+                at = np.linspace(0.0, 1.0, len(other.times_s))
+                groups.append(self._on_steps_of(place, other, np.interp(spread, at, other.times_s)))
         lead = self._rough(cold) if len(cold) > 1 else None
         groups += self._first(cold) if lead is None else self._beside(cold, *lead)
         yield from self._finished(groups, known, tolerance)
@@ -246,9 +254,19 @@ class _Kind:
         first = np.unique(self.networks.place_of, return_index=True)[1]
         return [int(place) for place in first]
 
-    def _same_steps(self, place: int, near: SteadyWaves) -> _Group:
-        guess = near.t[self._of_alike][:, None], near.back_V[:, None]
-        return _Group(np.array([place]), near.times_s[None], guess)
+    def _on_steps_of(self, place: int, near: SteadyWaves, ends_s: Array) -> _Group:
+        """Return a circuit that starts from another's state, on steps of that one's stretch."""
+        old = near.t[self._of_alike][:, None], near.back_V[:, None]
+        t, back_V = _moved(near.times_s[None], ends_s[None], *old)
+        slower = self.stretch_s[place] / near.times_s[-1]
+        larger = self.scale_V[place] / near.scale_V
+        return _Group(np.array([place]), ends_s[None] * slower, (t, back_V * larger))
+
+    def _is_close(self, place: int, near: SteadyWaves) -> bool:
+        """Return whether what drives a circuit is nearly as fast and strong as elsewhere."""
+        circuit = self.circuits[place]
+        apart = circuit.emf.period_s / near.period_s, circuit.scale_V / near.scale_V
+        return all(abs(ratio - 1.0) < _CLOSE for ratio in apart)
 
     def _rough(self, places: NDArray[np.intp]) -> tuple[Array, Array, Array] | None:
         """Return a rough state of one of some circuits, as `_beside` takes it."""
@@ -312,7 +330,9 @@ class _Kind:
         known.iterations[places] += solved.iterations
         moved = np.abs(averages - known.averages[places]).max(axis=1)
         change = np.where(np.isinf(moved), known.change[places], moved)
-        good = solved.converged & (change <= tolerance) & (measures.energy < _ENERGY)
+        # One refinement of steps that were not spread for this very circuit tells less.
+        allowed = np.where(known.rounds[places] == 1, _FIRST_CHANGE, 1.0) * tolerance
+        good = solved.converged & (change <= allowed) & (measures.energy < _ENERGY)
         finer = solved.converged & ~good
         density = measures.density(tolerance)
         wanted = _BOLD * (density * system.h).sum(axis=1)
