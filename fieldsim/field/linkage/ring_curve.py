@@ -70,6 +70,7 @@ _FIRST = 16  # steps of half a turn of the first look; every finer set holds the
 _MOST = 8192
 _NODES_PART = 0.5  # of the error allowed
 _ANGLES_PART = 0.3  # of the nodes' error, where that is too large
+_NOISE = 10  # times rounding: what differs by less does so by chance
 _LEFT_OUT = 0.01  # of a part of the error asked, by orders that are left out
 _MOST_POINTS = 8_000_000  # nodes times angles: all values at them are kept
 _MOST_HARMONICS = 4_000_000  # of a winding: more are made anew whenever they are needed
@@ -114,7 +115,7 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         settled = nodes_error <= _NODES_PART * max(error_m2, relative * max(swing, least))
         noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
         finest = grid.largest >= MOST_NODES or 2 * points > _MOST_POINTS
-        if settled or nodes_error <= 10 * noise or finest:
+        if settled or nodes_error <= _NOISE * noise or finest:
             break
         before, grid = harmonics, finer_grid(patches, grid)
         wound = _Wound(patches, grid, orders)
@@ -142,11 +143,11 @@ def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float
         allowed, error = max(error_m2, relative * max(swing, least)), nodes_error + angles_error
         # Where the nodes leave more than is allowed, angles need not be better by far.
         left = max(allowed - nodes_error, _ANGLES_PART * nodes_error)
-        good = angles_error + rounding <= left or angles_error <= 3 * rounding
+        good = angles_error + rounding <= left or angles_error <= _NOISE * rounding
         if good or 2 * steps > most:
             break
         wanted = max(2 * steps, math.ceil(orders_wanted(steps, angles_error, decay, left)))
-    met = good and (error + rounding <= allowed or angles_error <= 3 * rounding)
+    met = good and (error + rounding <= allowed or angles_error <= _NOISE * rounding)
     return TrackCurve(harmonics, error + rounding, swing, 2 * steps, points, bool(settled and met))
 
 

@@ -12,6 +12,7 @@ Complex = NDArray[np.complex128]
 
 _THREADLESS = 250_000  # multiplications; OpenBLAS shares out products from 262144 on
 _BLOCK = 100  # rows or orders: at least as many points go into each product, about
+_FEWEST = 128  # points at once, however many the orders
 _AT_ONCE = 64_000  # waves at points: together with their parts, 2 MB
 
 
@@ -41,7 +42,7 @@ def summed_waves(
     ([[3.0, 1.0, -1.0]], [[0.0, 2.0, 0.0]])
     """
     # The same small arrays are written over: fresh large ones cost more than what is done in them.
-    step = min(max(1, _AT_ONCE // orders), len(phase))
+    step = min(max(_FEWEST, _AT_ONCE // orders), len(phase))
     cosines, sines = np.zeros((len(for_cosines), orders)), np.zeros((len(for_sines), orders))
     waves, split = np.empty((orders, step), dtype=np.complex128), np.empty((2, orders, step))
     for start in range(0, len(phase), step):

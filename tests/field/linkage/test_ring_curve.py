@@ -6,14 +6,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import fieldsim as fs
 from fieldsim.field.linkage import waves
 from fieldsim.field.linkage.curve import widest
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.ring_curve import half_turn, ring_curve
 from fieldsim.field.linkage.ring_nodes import foretold_grid
 from fieldsim.field.linkage.ring_patches import ring_patches, singular_rings, stands_square
 from fieldsim.field.linkage.ring_potential import folded, potentials, spectra
 from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmonics
-from fieldsim.field.linkage.track import CoilInRotor, Track
+from fieldsim.field.linkage.track import CoilInRotor, Track, coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import angle_curve
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
 from fieldsim.wire.corners import Corners
@@ -208,3 +210,15 @@ def test_corners_are_never_cut(corners):
     assert found.converged
     assert found.points < 1e6
     assert distance_m2(found, plain) <= found.error_m2 + plain.error_m2
+
+
+def test_of_a_magnet_so_far_off_that_only_rounding_is_left_few_angles_are_taken():
+    far = {"rotors.side.magnets[0].height": "10 m", "magnets.bar.size[0]": "0.1 mm"}
+    machine = fs.read("geometries/three_rotors.yaml").changed(far)
+    rotor = next(each for each in machine.placed_rotors if each.name == "side")
+    for wound in machine.placed_coils:
+        track = track_of(rotor.magnets[0])
+        curve = CurveBook().curve(track, coil_in_rotor(wound, rotor), 1e-6)
+        assert curve.angles <= 256
+        assert curve.swing_m2 < 1e-15
+        assert curve.error_m2 < 1e-15
