@@ -54,7 +54,7 @@ MACHINES = 64
 NINE_OF_TEN = (0.05, 0.95)
 """The shares of machines that lie below a range and below its upper end."""
 
-_ON_SURFACE = 1024  # machines, which cost nothing there
+_ON_SURFACE = 128  # machines, which cost nothing there
 _FEW = 32  # where each is worked out with its iron, for want of a surface
 _MOST_IRON = 4  # pieces
 _MANY_PAIRS = 400  # of magnets and coils
