@@ -97,6 +97,7 @@ def open_socket(host: str | None = None, port: int | None = None) -> Opened:
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             made.bind((where, number))
+            made.listen()  # until it listens, others may take the same port
         except OSError as error:
             made.close()
             if number == asked[-1]:

@@ -18,6 +18,9 @@ import zipfile
 import pytest
 from served import GEOMETRIES, served
 
+import fieldsim as fs
+from fieldsim.live.server import open_socket
+
 LAMPS = (GEOMETRIES / "lamp_ring.yaml").read_text(encoding="utf-8")
 COIL = (GEOMETRIES / "one_rotor.yaml").read_text(encoding="utf-8")
 
@@ -247,6 +250,18 @@ def test_port_in_use(server):
     assert f"port {server.port}" in done.stderr
     assert "--port" in done.stderr
     assert done.stderr.count("\n") == 1
+
+
+def test_a_port_is_taken_before_the_server_answers():
+    first = open_socket()
+    try:
+        second = open_socket()
+        second.socket.close()
+        assert second.port != first.port
+        with pytest.raises(fs.ImpossibleError, match=f"port {first.port}"):
+            open_socket(port=first.port)
+    finally:
+        first.socket.close()
 
 
 def test_two_servers_at_once_find_ports(server):
