@@ -89,7 +89,7 @@ class SaturatedEmf:
     @cached_property
     def changes(self) -> dict[str, SaturationChange]:
         """By how much saturation changes the figures, by coil and connection that has any."""
-        linear, now, rough = (self._told(each) for each in (self.linear, self.waveform, self.rough))
+        linear, now, rough = self._told(self.linear), self.told, self._told(self.rough)
         found = {}
         for name, before in linear.items():
             after = now[name]

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.force.charge_field import Body, outside_field_T
+from fieldsim.field.linkage.track import magnets_by_track
 from fieldsim.machine.placed import PlacedMagnet, PlacedRotor
 
 __all__ = ["repeats_in_a_turn", "turning_field_T"]
@@ -45,17 +46,12 @@ def turning_field_T(rotor: PlacedRotor, angles_rad: Array, points_m: Array) -> A
     >>> field[:, 0, 2].round(3).tolist()  # the next magnet has its north turned round
     [0.128, -0.128]
     """
-    tracks: dict[tuple[Body, float, float], list[tuple[float, float]]] = {}
-    for mounted in rotor.magnets:
-        strength = mounted.strength_T
-        axis = mounted.north.axis.value
-        along = (float(axis == 0), float(axis == 1), float(axis == 2))
-        key = (Body(mounted.magnet.shape, along), mounted.radius, mounted.height)
-        tracks.setdefault(key, []).append((mounted.angle, strength))
     local = (points_m - np.array(rotor.shaft.through)) @ rotor.frame
     total = np.zeros((len(angles_rad), len(points_m), 3))
-    for (body, radius, height), mounts in tracks.items():
-        angle, strength = np.array(mounts).T
+    for track, mounts in magnets_by_track(rotor).items():
+        strength, angle = np.array(mounts).T
+        axis = track.north.value
+        body = Body(track.shape, (float(axis == 0), float(axis == 1), float(axis == 2)))
         stands = np.round((angles_rad[:, None] + angle) % math.tau / _SAME_RAD).astype(np.int64)
         stands %= round(math.tau / _SAME_RAD)
         places, which = np.unique(stands, return_inverse=True)
@@ -66,7 +62,7 @@ def turning_field_T(rotor: PlacedRotor, angles_rad: Array, points_m: Array) -> A
         step = max(1, _POINTS // len(places))
         for first in range(0, len(points_m), step):
             part = local[first : first + step]
-            seen = _turned(part, -places * _SAME_RAD) - (radius, 0.0, height)
+            seen = _turned(part, -places * _SAME_RAD) - (track.radius, 0.0, track.height)
             field = outside_field_T(body, seen.reshape(-1, 3)).reshape(seen.shape)
             field = _turned(field, places * _SAME_RAD)
             total[:, first : first + step] += np.tensordot(weight, field, axes=1)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fieldsim.field.force.turning_field import turning_field_T
 from fieldsim.field.iron.iron_cells import IronCells
 from fieldsim.field.iron.magnetised_cells import MagnetisedCells
+from fieldsim.field.iron.saturating_law import taken_up_share
 from fieldsim.field.potential.winding_field import winding_field
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
@@ -87,9 +88,10 @@ class CellLinkage:
             applied += cells.averaged(field_T.reshape(count, -1, 8, 3))
         applied = np.moveaxis(applied, 0, -1)
         linear = system.linear_T(applied)
-        # Of what linear iron would take up, what the law leaves: near enough to begin with.
+        # What the law takes up in the field of linear iron: near enough to begin with.
+        chi, most_T = (each[:, None, None] for each in (cells.susceptibility, cells.saturation_T))
         size = np.linalg.norm(linear, axis=1, keepdims=True)
-        begun = linear / (1.0 + size / cells.saturation_T[:, None, None])
+        begun = linear * taken_up_share(size / chi, chi, most_T)
         saturated = system.saturated_T(applied, begun, step)
         grown = system.linear_growth_T(linear), system.saturated_growth_T(saturated)
         moment = cells.volume_m3[:, None, None] * np.stack([linear, saturated, *grown])

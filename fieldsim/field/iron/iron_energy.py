@@ -22,6 +22,7 @@ from fieldsim.field.iron.iron_system import IronSystem, iron_system
 from fieldsim.field.iron.point_charges import Reach
 from fieldsim.field.iron.reach import from_rotor
 from fieldsim.field.iron.round_body import RoundBody
+from fieldsim.field.linkage.track import magnets_by_track
 from fieldsim.field.potential.magnet_potential import magnet_potential
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.magnets import Shape
@@ -354,13 +355,6 @@ def _orders(
     """
     total = np.zeros((steps // 2, len(system.points)), dtype=np.complex128)
     orders = np.arange(steps // 2)
-    tracks: dict[tuple[Shape, float, float, int], Complex] = {}
-    for mounted in rotor.magnets:
-        north = mounted.north.axis.value
-        key = (mounted.magnet.shape, mounted.radius, mounted.height, north)
-        tracks[key] = tracks.get(key, 0.0) + mounted.strength_T * np.exp(
-            1j * orders * mounted.angle
-        )
     angle = 2 * math.pi / steps * np.arange(steps)[:, None]
     cos, sin = np.cos(angle), np.sin(angle)
 
@@ -369,14 +363,16 @@ def _orders(
         turned = (cos * x + sin * y, cos * y - sin * x, np.broadcast_to(z, (steps, len(z))))
         return np.stack(turned).reshape(3, -1)
 
-    for (shape, radius, height, north), factor in tracks.items():
+    for track, mounts in magnets_by_track(rotor).items():
+        factor = sum(strength_T * np.exp(1j * orders * at) for strength_T, at in mounts)
         some = max(1, _POINTS // steps)
         for first in range(0, len(system.points), some):
             part = slice(first, first + some)
             into = system.points[part] - _INTO_M * system.normals[part]
             points = (into - np.array(rotor.shaft.through)) @ rotor.frame
             normals = system.normals[part] @ rotor.frame
-            arm = on_arm(points) - np.array((radius, 0.0, height))[:, None]
-            values = of_magnet(shape, north, arm, on_arm(normals)).reshape(steps, -1)
-            total[:, part] += factor[:, None] * np.fft.rfft(values, axis=0)[: steps // 2] / steps
+            arm = on_arm(points) - np.array((track.radius, 0.0, track.height))[:, None]
+            values = of_magnet(track.shape, track.north.value, arm, on_arm(normals))
+            series = np.fft.rfft(values.reshape(steps, -1), axis=0)[: steps // 2] / steps
+            total[:, part] += factor[:, None] * series
     return total

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -13,7 +12,7 @@ from fieldsim.field.iron.iron_curve import iron_curve
 from fieldsim.field.linkage.curve import added_series, own_flux_m2, widest
 from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.series import sample_series
-from fieldsim.field.linkage.track import Track, coil_in_rotor, track_of
+from fieldsim.field.linkage.track import Track, coil_in_rotor, magnets_by_track
 from fieldsim.field.linkage.track_curve import TrackCurve
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
@@ -66,14 +65,6 @@ class PairLinkage:
         return self.swing_Wb < _SYMMETRY_ZERO * self.scale_Wb
 
 
-def _magnet_weights(rotor: PlacedRotor) -> Iterator[tuple[Track, list[tuple[float, float]]]]:
-    """Yield each track with the (signed polarisation, angle) of every magnet on it."""
-    tracks: dict[Track, list[tuple[float, float]]] = {}
-    for mounted in rotor.magnets:
-        tracks.setdefault(track_of(mounted), []).append((mounted.strength_T, mounted.angle))
-    yield from tracks.items()
-
-
 def pair_linkage(
     coil: PlacedCoil,
     rotor: PlacedRotor,
@@ -96,7 +87,7 @@ def pair_linkage(
     """
     book = CurveBook() if book is None else book
     seen = coil_in_rotor(coil, rotor)
-    tracks = list(_magnet_weights(rotor))
+    tracks = list(magnets_by_track(rotor).items())
     # The errors of all magnets add up, of their swings hardly more than two.
     strengths = [abs(strength) for _, members in tracks for strength, _ in members]
     asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))

@@ -19,7 +19,15 @@ from fieldsim.machine.magnets import ArmAxis, Shape
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.wire.corners import Corners
 
-__all__ = ["CoilInRotor", "Mirror", "Track", "coil_in_rotor", "mirror_of", "track_of"]
+__all__ = [
+    "CoilInRotor",
+    "Mirror",
+    "Track",
+    "coil_in_rotor",
+    "magnets_by_track",
+    "mirror_of",
+    "track_of",
+]
 
 Array = NDArray[np.float64]
 
@@ -47,6 +55,14 @@ class Track:
 def track_of(mounted: PlacedMagnet) -> Track:
     """Return the track that a mounted magnet runs on."""
     return Track(mounted.magnet.shape, mounted.radius, mounted.height, mounted.north.axis)
+
+
+def magnets_by_track(rotor: PlacedRotor) -> dict[Track, list[tuple[float, float]]]:
+    """Return the signed polarisation [T] and the angle [rad] of every magnet on each track."""
+    tracks: dict[Track, list[tuple[float, float]]] = {}
+    for mounted in rotor.magnets:
+        tracks.setdefault(track_of(mounted), []).append((mounted.strength_T, mounted.angle))
+    return tracks
 
 
 @dataclass(frozen=True, eq=False)
