@@ -30,7 +30,7 @@ from fieldsim.field.linkage import block_linkage, curve
 from fieldsim.field.linkage.block_linkage import BlockLinkage
 from fieldsim.field.linkage.body_linkage import BodyLinkage
 from fieldsim.field.linkage.curve import aliasing, rounding_m2, widest
-from fieldsim.field.linkage.ring_curve import ring_curve
+from fieldsim.field.linkage.ring_curve import ring_curves
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.machine.magnets import Cuboid
@@ -45,7 +45,7 @@ AIMED, START_DIGITS = 16.0, 5.0  # as `track_curve` aims for an error of exp(-11
 
 def margins(track: Track, coil: CoilInRotor) -> list[float]:
     """Return the margins that the error from too few angles needs, at several numbers of them."""
-    exact = ring_curve(track, coil, 0.0, 1e-10)
+    exact = ring_curves([(track, coil, 1e-10)])[0]
     floor, found = rounding_m2(track, coil), []
     for steps in (16, 32, 48, 64, 96):
         series = [_sampled(exact.harmonics_m2, steps // part) for part in (1, 2, 4)]
@@ -54,9 +54,9 @@ def margins(track: Track, coil: CoilInRotor) -> list[float]:
         rest = np.zeros(size, dtype=np.complex128)
         rest[: len(exact.harmonics_m2)] += exact.harmonics_m2
         rest[:steps] -= series[0]
-        true = widest(rest)
+        true = float(widest(rest))
         if 1e-8 < true / exact.swing_m2 < 1e-2:
-            found.append(curve.MARGIN * true / stated)
+            found.append(curve.MARGIN * true / float(stated))
     return found
 
 
@@ -110,7 +110,7 @@ def main(cases: int) -> None:
     left: list[list[float]] = []
     for number in range(cases):
         track, coil = random_case(rng, number % 2 == 0)
-        if ring_curve(track, coil, 0.0, 1e-3).swing_m2 < 1e-9:
+        if ring_curves([(track, coil, 1e-3)])[0].swing_m2 < 1e-9:
             continue
         needed += margins(track, coil)
         if isinstance(track.shape, Cuboid):

@@ -36,23 +36,23 @@ from fieldsim.field.linkage import ring_nodes, ring_winding
 from fieldsim.field.linkage.curve import aliasing, orders_wanted, widest
 from fieldsim.field.linkage.ring_curve import half_turn, linkage_of
 from fieldsim.field.linkage.ring_nodes import (
-    Grid,
-    angular_rate,
-    finer_grid,
-    foretold_grid,
-    nodes_on,
+    Counts,
+    angular_rates,
+    finer,
+    foretold_counts,
+    grid_on,
     order_for,
     rates,
 )
-from fieldsim.field.linkage.ring_patches import Patch, ring_patches, singular_rings
-from fieldsim.field.linkage.ring_potential import folded, potentials, spectra
+from fieldsim.field.linkage.ring_patches import ring_patches
+from fieldsim.field.linkage.ring_potential import folded, potentials, spectrum
 from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmonics
+from fieldsim.field.linkage.rings import Rings, rings_of
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
-Orders = list[tuple[int, int]]
 
 ASKED = (1e-3, 1e-4, 1e-5)
 STEPS = 32  # of half a turn, where nodes are counted
@@ -76,37 +76,57 @@ def first_enough(errors: list[float], asked: float) -> int | None:
     return int(wrong[-1]) + 1 if len(wrong) and wrong[-1] + 1 < len(errors) else None
 
 
-def curve(track: Track, patches: tuple[Patch, ...], orders: Orders, steps: int) -> Complex:
+def case(track: Track, coil: CoilInRotor) -> Rings | None:
+    """Return a magnet and a winding as one row, if anything links them."""
+    patches = ring_patches(track, coil)
+    return rings_of([track], [patches]) if patches else None
+
+
+def parts(rings: Rings, counts: Counts, steps: int) -> list[tuple[Complex, Complex]]:
+    """Return winding and spectrum on each patch, nodes near and far alike, (patches, 2)."""
+    grid = grid_on(rings, counts, counts)
+    (values,) = potentials(rings, [(grid, half_turn(steps))])
+    nodes = [n.some(0) for n in grid.near]
+    return [
+        (w[None], spectrum(rings.tracks[0].north, patch, g))
+        for patch, w, g in zip(
+            rings.kinds, winding_harmonics(rings.kinds, nodes, steps), values, strict=True
+        )
+    ]
+
+
+def curve(rings: Rings, counts: Counts, steps: int) -> Complex:
     """Return the linkage's harmonics from nodes of given orders, near and far alike."""
-    nodes = nodes_on(patches, orders)
-    (values,) = potentials(track, patches, [(Grid(nodes, nodes), half_turn(steps))])
-    return linkage_of(winding_harmonics(patches, nodes, steps), spectra(track, patches, values))
+    each = [linkage_of(w, s)[0] for w, s in parts(rings, counts, steps)]
+    return np.asarray(np.sum(each, axis=0))
 
 
 def needed_of(track: Track, coil: CoilInRotor) -> list[Needed]:
     """Return how many nodes each patch needs each way, and how many orders the curve."""
-    patches, singular = ring_patches(track, coil), singular_rings(track)
-    if not patches:
+    rings = case(track, coil)
+    if rings is None:
         return []
-    near = rates(patches, singular, 0.0)
-    best = [(order_for(rho, 1e-8) + 3, order_for(z, 1e-8) + 1) for rho, z in near]
-    exact = curve(track, patches, best, STEPS)
+    near = rates(rings.rho_m, rings.z_m, rings.singular, 0.0)[0]
+    best = np.add(order_for(near, 1e-8), [3, 1])
+    exact = curve(rings, best, STEPS)
     swing = float(np.ptp(sample_series(exact, 512)))
     if swing < 1e-9:
         return []
     found = []
-    for i in range(len(patches)):
+    for i in range(len(near)):
         for d, what in enumerate(("rho", "z")):
-            numbers = range(2, best[i][d] - 2, 1 if best[i][d] < 20 else 2)
+            most = int(best[i, d])
+            numbers = range(2, most - 2, 1 if most < 20 else 2)
             errors = []
             for n in numbers:
-                orders = best.copy()
-                orders[i] = (n, best[i][1]) if d == 0 else (best[i][0], n)
-                errors.append(widest(curve(track, patches, orders, STEPS) - exact) / swing)
-            found += _held(what, near[i][d], list(numbers), errors)
-    fine = curve(track, patches, [(a // 2 + 4, b // 2 + 3) for a, b in best], 128)
+                counts = best.copy()
+                counts[i, d] = n
+                errors.append(float(widest(curve(rings, counts, STEPS) - exact)) / swing)
+            found += _held(what, float(near[i, d]), list(numbers), errors)
+    fine = curve(rings, np.add(best // 2, [4, 3]), 128)
     left = [2 * float(np.abs(fine[k:]).sum()) / swing for k in range(4, 110)]
-    return found + _held("angles", angular_rate(patches, singular), list(range(4, 110)), left)
+    rate = float(angular_rates(rings).min())
+    return found + _held("angles", rate, list(range(4, 110)), left)
 
 
 def _held(what: str, rate: float, numbers: list[int], errors: list[float]) -> list[Needed]:
@@ -139,42 +159,47 @@ def fitted_law(needed: list[Needed]) -> tuple[float, float, float]:
 
 def digits_checked(track: Track, coil: CoilInRotor, asked: float) -> float | None:
     """Return how many natural digits the check of angles asks beyond the law."""
-    patches, singular = ring_patches(track, coil), singular_rings(track)
-    if not patches:
+    rings = case(track, coil)
+    if rings is None:
         return None
-    rate = angular_rate(patches, singular)
-    steps = 16 * max(1, order_for(rate, asked) // 24)  # too few, for nearly all
-    nodes = foretold_grid(patches, singular, asked).near
-    (values,) = potentials(track, patches, [(Grid(nodes, nodes), half_turn(steps))])
-    winding, series = winding_harmonics(patches, nodes, steps), spectra(track, patches, values)
-    half = folded(series)
-    curves = [linkage_of(winding, some) for some in (series, half, folded(half))]
+    rate = float(angular_rates(rings).min())
+    steps = 16 * max(1, int(order_for(rate, asked)) // 24)  # too few, for nearly all
+    near, _ = foretold_counts(rings, asked)
+    pairs = parts(rings, near[0], steps)
+    curves = []
+    for _ in range(3):
+        curves.append(np.sum([linkage_of(w, s)[0] for w, s in pairs], axis=0))
+        pairs = [(w, folded(s)) for w, s in pairs]
     swing = float(np.ptp(sample_series(curves[0], 8 * steps)))
     error, decay = aliasing(curves[0], curves[1], curves[2], 0.0)
-    order = orders_wanted(steps, error, decay, asked * swing)
+    order = float(orders_wanted(steps, error, decay, asked * swing))
     law = rate * order + ring_nodes.POWER * math.log(order) - ring_nodes.MARGIN
     return law + math.log(asked)
 
 
 def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float | None:
     """Return the smallest share of quadrature points that leaves a tenth of the error asked."""
-    patches, singular = ring_patches(track, coil), singular_rings(track)
-    if not patches:
+    rings = case(track, coil)
+    if rings is None:
         return None
-    grid = finer_grid(patches, foretold_grid(patches, singular, asked))
-    steps = max(16, order_for(angular_rate(patches, singular), asked))
-    (values,) = potentials(track, patches, [(grid, half_turn(steps))])
-    series = spectra(track, patches, values)
+    near, far = (finer(counts[0]) for counts in foretold_counts(rings, asked))
+    grid = grid_on(rings, near, far)
+    steps = max(16, int(order_for(angular_rates(rings).min(), asked)))
+    (values,) = potentials(rings, [(grid, half_turn(steps))])
+    north, nodes = track.north, [n.some(0) for n in grid.near]
+    series = [spectrum(north, p, g) for p, g in zip(rings.kinds, values, strict=True)]
 
     def with_share(share: float) -> Complex:
         forget_windings()
         ring_winding.SHARE = share
-        return linkage_of(winding_harmonics(patches, grid.near, steps), series)
+        wound = winding_harmonics(rings.kinds, nodes, steps)
+        each = [linkage_of(w[None], s)[0] for w, s in zip(wound, series, strict=True)]
+        return np.asarray(np.sum(each, axis=0))
 
     kept = ring_winding.SHARE
     exact = with_share(0.8)
     allowed = 0.1 * asked * float(np.ptp(sample_series(exact, 1024)))
-    errors = [widest(with_share(share) - exact) for share in SHARES.tolist()]
+    errors = [float(widest(with_share(share) - exact)) for share in SHARES.tolist()]
     ring_winding.SHARE = kept
     forget_windings()
     wrong = np.flatnonzero(np.array(errors) > allowed)

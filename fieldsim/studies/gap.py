@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import ImpossibleError
+from fieldsim.operation.company import in_company
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.blocked_rows import all_or_why
 from fieldsim.waveform.figures import NO_VOLTAGE_V, EmfFigures
@@ -131,7 +132,7 @@ def gap_study(
     points = all_or_why(at, gaps_m)
     wider = [] if many else all_or_why(at, [gap + _STEP_M for gap in gaps_m])
     found, errors = [], []
-    for gap, each in zip((*gaps_m, *gaps_m), (*points, *wider), strict=False):
+    for gap, each in zip((*gaps_m, *gaps_m), in_company((*points, *wider)), strict=False):
         found.append(GapRow(float(gap), each.figures, {}, each.connection_figures))
         errors.append(each.waveform.relative_error)
         if progress is not None:

@@ -85,7 +85,8 @@ def iron_curve(track: Track, seen: SeenIron, error_m2: float, relative: float) -
     series = added_series(own, beside)
     doubt = added_series(series, -added_series(rough_own, rough))
     swing = float(np.ptp(sample_series(series, 8 * steps)))
-    good = error + widest(doubt) <= max(error_m2, relative * max(swing, least_swing_m2(track)))
+    allowed = max(error_m2, relative * max(swing, least_swing_m2(track)))
+    good = error + float(widest(doubt)) <= allowed
     points = steps * sum(len(ring.radius) for ring in seen.rings)
     return TrackCurve(series, error, swing, 2 * steps, points, good, doubt)
 
@@ -113,7 +114,8 @@ def _beside_series(
             _linkage(charge[:, : steps // n], _spectrum(track, potential[:, ::n]))
             for n in (1, 2, 4)
         )
-        error, decay = aliasing(series, halved, quartered, max(floor, 1e-300))
+        found = aliasing(series, halved, quartered, max(floor, 1e-300))
+        error, decay = (float(each) for each in found)
         swing = float(np.ptp(sample_series(added_series(series, own), 8 * steps)))
         allowed = _ANGLES_PART * max(error_m2, relative * max(swing, least))
         if error <= max(allowed, 3 * floor) or steps >= _MOST:

@@ -24,8 +24,8 @@ from fieldsim.field.linkage.winding_quadrature import (
     panel_points,
     panels_for,
 )
-from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.field.potential.edge_points import edge_points
+from fieldsim.field.potential.shape_gradient import cuboid_gradient
 from fieldsim.machine.magnets import ArmAxis
 from fieldsim.wire.corners import Corners
 
@@ -233,9 +233,7 @@ class BlockLinkage:
         gi, gj = np.empty((2, arm.shape[1]))
         for first in range(0, arm.shape[1], _STREAM):
             part = slice(first, first + _STREAM)
-            gi[part], gj[part] = newtonian_gradient_xy(
-                arm[i, part], arm[j, part], arm[k, part], (half[i], half[j], half[k])
-            )
+            gi[part], gj[part] = cuboid_gradient(half, arm[:, part], k)
         values, start = [], 0
         tangents = self.coil.sides.frame[:, 0].T
         for one, a in runs:

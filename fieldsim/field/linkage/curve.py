@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -24,6 +23,7 @@ __all__ = [
     "widest",
 ]
 
+Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 ROUNDING = 4e-16
@@ -111,28 +111,29 @@ def least_swing_m2(track: Track) -> float:
     return _NOTHING * own_flux_m2(track)
 
 
-def widest(harmonics: Complex) -> float:
-    """Return the largest absolute value of a series over a turn."""
-    return float(np.abs(sample_series(harmonics, max(64, 8 * len(harmonics)))).max())
+def widest(harmonics: Complex) -> Array:
+    """Return the largest absolute value of each series over a turn, (..., orders)."""
+    values = sample_series(harmonics, max(64, 8 * harmonics.shape[-1]))
+    return np.asarray(np.abs(values).max(axis=-1))
 
 
-def _difference(series: Complex, coarser: Complex) -> float:
+def _difference(series: Complex, coarser: Complex) -> Array:
     rest = series.copy()
-    rest[: len(coarser)] -= coarser
+    rest[..., : coarser.shape[-1]] -= coarser
     return widest(rest)
 
 
 def aliasing(
-    series: Complex, halved: Complex, quartered: Complex, floor: float
-) -> tuple[float, float]:
-    """Return the error of a series from too few angles, and its decay per order.
+    series: Complex, halved: Complex, quartered: Complex, floor: Array | float
+) -> tuple[Array, Array]:
+    """Return the error of each series from too few angles, and its decay per order.
 
     Parameters
     ----------
     series, halved, quartered
-        c_k from all the angles, from every second and from every fourth of them.
+        c_k from all the angles, from every second and from every fourth of them, (..., orders).
     floor
-        What rounding leaves.
+        What rounding leaves, of each or of all.
 
     Notes
     -----
@@ -140,14 +141,17 @@ def aliasing(
     number of angles, so that each halving of the step wins at least about what the one before it
     won; a margin covers what was seen on many windings beyond that.
     """
-    second = max(_difference(series, halved), floor)
-    first = max(_difference(series, quartered), floor)
-    ratio = min(second / first, 1.0)
-    decay = -math.log(ratio) / ((len(halved) - len(quartered)) or 1)
-    return MARGIN * second * ratio, max(decay, 1e-3)
+    second = np.maximum(_difference(series, halved), floor)
+    first = np.maximum(_difference(series, quartered), floor)
+    ratio = np.minimum(second / first, 1.0)
+    decay = -np.log(ratio) / ((halved.shape[-1] - quartered.shape[-1]) or 1)
+    return np.asarray(MARGIN * second * ratio), np.maximum(decay, 1e-3)
 
 
-def orders_wanted(order: int, error: float, decay: float, allowed: float) -> float:
-    """Return the highest order at which `aliasing` would come out as small as allowed."""
+def orders_wanted(
+    order: int, error: Array | float, decay: Array | float, allowed: Array | float
+) -> Array:
+    """Return the highest order at which `aliasing` would come out as small as allowed, of each."""
     # That estimate is C exp(-decay (K / 2 + K / 4)) for highest order K.
-    return order + math.log(max(error / max(allowed, 1e-300), 1.0)) / (0.75 * decay)
+    excess = np.maximum(error / np.maximum(allowed, 1e-300), 1.0)
+    return np.asarray(order + np.log(excess) / (0.75 * decay))

@@ -8,14 +8,16 @@ and turns, remanence, gears and load are none of its business.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.linkage.track import CoilInRotor, Track
-from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.field.linkage.track_curve import TrackCurve, track_curves
 from fieldsim.machine.magnets import ArmAxis
 
 __all__ = ["CurveBook", "Standing", "standing"]
@@ -45,7 +47,7 @@ class Standing:
     angle_rad: float
     sign: int
 
-    @property
+    @cached_property
     def key(self) -> tuple[Any, ...]:
         """The same for all that have one curve."""
 
@@ -124,14 +126,34 @@ class CurveBook:
             Largest error asked for, relative to the peak-to-peak of the curve.
         """
         place = standing(track, coil)
-        key = place.key
-        known = self.curves.get(key)
-        if known is None or known[0] > relative:
-            known = self.curves[key] = (
-                relative,
-                track_curve(place.track, place.coil, 0.0, relative),
-            )
-        curve = known[1]
+        self._make({place.key: (place, relative)})
+        curve = self.curves[place.key][1]
         orders = np.arange(len(curve.harmonics_m2))
         shift = place.sign * np.exp(-1j * place.angle_rad * orders)
         return replace(curve, harmonics_m2=curve.harmonics_m2 * shift)
+
+    def learn(self, asked: Iterable[tuple[Track, CoilInRotor, float]]) -> None:
+        """Make many curves together, so that they are known when they are asked for.
+
+        Parameters
+        ----------
+        asked
+            What `curve` takes.
+        """
+        places: dict[tuple[Any, ...], tuple[Standing, float]] = {}
+        for track, coil, relative in asked:
+            place = standing(track, coil)
+            other = places.get(place.key)
+            places[place.key] = (place, min(relative, other[1]) if other else relative)
+        self._make(places)
+
+    def _make(self, places: Mapping[tuple[Any, ...], tuple[Standing, float]]) -> None:
+        """Make those curves that are not known well enough."""
+        missing = {
+            key: (place.track, place.coil, relative)
+            for key, (place, relative) in places.items()
+            if key not in self.curves or self.curves[key][0] > relative
+        }
+        made = track_curves(list(missing.values()))
+        for (key, (_, _, relative)), curve in zip(missing.items(), made, strict=True):
+            self.curves[key] = (relative, curve)

@@ -12,11 +12,11 @@ from fieldsim.field.iron.iron_curve import iron_curve
 from fieldsim.field.linkage.curve import added_series, own_flux_m2, widest
 from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.series import sample_series
-from fieldsim.field.linkage.track import Track, coil_in_rotor, magnets_by_track
+from fieldsim.field.linkage.track import CoilInRotor, Track, coil_in_rotor, magnets_by_track
 from fieldsim.field.linkage.track_curve import TrackCurve
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
-__all__ = ["PairLinkage", "pair_linkage", "sample_series"]
+__all__ = ["PairLinkage", "curves_of", "pair_linkage", "sample_series"]
 
 Array = NDArray[np.float64]
 
@@ -88,14 +88,11 @@ def pair_linkage(
     book = CurveBook() if book is None else book
     seen = coil_in_rotor(coil, rotor)
     tracks = list(magnets_by_track(rotor).items())
-    # The errors of all magnets add up, of their swings hardly more than two.
-    strengths = [abs(strength) for _, members in tracks for strength, _ in members]
-    asked = tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
-    rooms = _rooms(tracks)
+    asked, rooms = _share_of_each(tracks, tolerance), _rooms(tracks)
     for level, part in _IRON_LEVELS if iron else _IRON_LEVELS[:3]:
         curves = [
-            book.curve(track, seen, min(asked * room, max(asked, _ROUGHEST)))
-            for (track, _), room in zip(tracks, rooms, strict=True)
+            book.curve(track, seen, error)
+            for (track, _), error in zip(tracks, _errors(asked, rooms), strict=True)
         ]
         settled = all(curve.converged for curve in curves)
         if iron:
@@ -116,7 +113,37 @@ def pair_linkage(
     return replace(pair, converged=met)
 
 
-def _rooms(tracks: list[tuple[Track, list[tuple[float, float]]]]) -> list[float]:
+def curves_of(
+    coil: PlacedCoil, rotor: PlacedRotor, tolerance: float
+) -> list[tuple[Track, CoilInRotor, float]]:
+    """Return the curves that `pair_linkage` asks its book for at first, as that takes them.
+
+    Parameters
+    ----------
+    coil, rotor, tolerance
+        As there.
+    """
+    seen, tracks = coil_in_rotor(coil, rotor), list(magnets_by_track(rotor).items())
+    errors = _errors(_share_of_each(tracks, tolerance), _rooms(tracks))
+    return [(track, seen, error) for (track, _), error in zip(tracks, errors, strict=True)]
+
+
+_Tracks = list[tuple[Track, list[tuple[float, float]]]]
+
+
+def _share_of_each(tracks: _Tracks, tolerance: float) -> float:
+    """Return the relative error that each curve may have, one or more tracks together."""
+    # The errors of all magnets add up, of their swings hardly more than two.
+    strengths = [abs(strength) for _, members in tracks for strength, _ in members]
+    return tolerance * min(1.0, 2 * max(strengths, default=0.0) / (sum(strengths) or 1.0))
+
+
+def _errors(asked: float, rooms: list[float]) -> list[float]:
+    """Return the relative error that each track's curve may have, if it has that much room."""
+    return [min(asked * room, max(asked, _ROUGHEST)) for room in rooms]
+
+
+def _rooms(tracks: _Tracks) -> list[float]:
     """Return how many times the usual relative error each track's curve may have, one or more.
 
     Magnets far weaker than the others add little to the sum, and little to its error.
@@ -147,7 +174,7 @@ def _summed(
         error += curve.error_m2 * float(np.abs(strengths).sum())
         own = max(curve.swing_m2, own_flux_m2(track))
         scale += own * float(np.abs(strengths).sum())
-    error += widest(doubt)
+    error += float(widest(doubt))
     swing = float(np.ptp(sample_series(total, max(256, 4 * size))))
     return PairLinkage(
         turns * total,

@@ -1,4 +1,4 @@
-"""The linkage curve of a magnet and a square-standing winding, by harmonics about the shaft.
+"""Linkage curves of magnets and square-standing windings, by harmonics about the shaft.
 
 **The idea.** Where an edge of a rectangular winding lies along the shaft, its points run through a
 rectangle of (rho, z), distance from the shaft and height, as the magnet turns; only their angle phi
@@ -24,6 +24,9 @@ Gauss-Legendre in rho and z, fewer for the far half of the turn (`ring_nodes`).
 2. Angles. A on the last grid at more angles, always multiples, until the Fourier series holds: what
    half and a quarter of the angles give tells what is still wrong (`curve.aliasing`).
 
+Curves that need about as many nodes and angles are made together, a row each; each goes on from
+step to step until it holds, those that hold already are not waited for.
+
 **The law.** Where to start, for nodes and for angles, is foretold by ``n**-4 exp(-rate n)`` and a
 margin: `ring_nodes.order_for`. The checks make up for what it does not know.
 """
@@ -31,6 +34,8 @@ margin: `ring_nodes.order_for`. The checks make up for what it does not know.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,22 +51,27 @@ from fieldsim.field.linkage.curve import (
 )
 from fieldsim.field.linkage.ring_division import divided
 from fieldsim.field.linkage.ring_nodes import (
+    ALONG,
     MOST_NODES,
+    Counts,
     Grid,
-    angular_rate,
-    finer_grid,
-    foretold_grid,
+    Nodes,
+    angular_rates,
+    finer,
+    foretold_counts,
+    grid_on,
     order_checked,
-    order_for,
     parts_of_error,
+    points_at,
 )
-from fieldsim.field.linkage.ring_patches import Patch, ring_patches, singular_rings
-from fieldsim.field.linkage.ring_potential import folded, potentials, spectra
-from fieldsim.field.linkage.ring_winding import Winding, winding_harmonics
+from fieldsim.field.linkage.ring_patches import Patch, ring_patches
+from fieldsim.field.linkage.ring_potential import folded, potentials, spectrum
+from fieldsim.field.linkage.ring_winding import winding_harmonics
+from fieldsim.field.linkage.rings import Rings, Which, kind, rings_of
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 
-__all__ = ["half_turn", "linkage_of", "ring_curve"]
+__all__ = ["half_turn", "linkage_of", "ring_curves"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -76,138 +86,337 @@ _MOST_POINTS = 8_000_000  # nodes times angles: all values at them are kept
 _MOST_HARMONICS = 4_000_000  # of a winding: more are made anew whenever they are needed
 _SPECTRUM = 500_000  # values turned into a spectrum at once
 _BEST_RATE = 0.2  # no error is trusted to be less than this share of the last one
+_CALLS = 2000  # evaluations that take as long as the calls which rows made together save
+_TOGETHER = 400_000  # nodes times angles of rows that are made together
 
 
-def ring_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
-    """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
+def ring_curves(
+    asked: Sequence[tuple[Track, CoilInRotor, float]], error_m2: float = 0.0
+) -> list[TrackCurve]:
+    """Return the linkage curve of each magnet of 1 T on its track with one turn of its coil.
 
     Parameters
     ----------
-    track, coil
-        A magnet of any shape, and a winding with an edge along the shaft.
+    asked
+        A magnet of any shape, a winding with an edge along the shaft, and the largest error asked
+        for, relative to the peak-to-peak of their curve.
     error_m2
-        Largest error asked for; the looser of this and ``relative`` applies.
-    relative
-        Largest error asked for, relative to the peak-to-peak of the curve.
+        Largest error asked for; the looser of this and the relative one applies.
+
+    Notes
+    -----
+    What is made together has the nodes and angles that the most demanding of them needs, so that a
+    curve may differ by its company, within the errors stated.
     """
-    singular = singular_rings(track)
-    patches = divided(track, ring_patches(track, coil))
-    rounding, least = rounding_m2(track, coil), least_swing_m2(track)
-    if not patches:
-        return TrackCurve(np.zeros(2, dtype=np.complex128), rounding, 0.0, 2, 0, True)
-    parts = parts_of_error(patches, singular, relative)
-
-    # Nodes: on few angles, until two grids agree.
-    few, foretold = half_turn(_FIRST), order_checked(angular_rate(patches, singular), relative)
-    rough = foretold_grid(patches, singular, parts)
-    grid = finer_grid(patches, rough)
-    rough_values, values = potentials(track, patches, [(rough, few), (grid, few)])
-    points = rough.points(few) + grid.points(few)
-    orders = _orders(patches, singular, parts, foretold)
-    wound = _Wound(patches, grid, orders)
-    part = _Wound(patches, rough, [_FIRST] * len(patches), part_of=wound)
-    before, _, _ = _gathered(track, part, rough_values)
-    nodes_error = 0.0
-    while True:
-        harmonics, _, _ = _gathered(track, wound, values)
-        nodes_error = max(widest(harmonics - before), _BEST_RATE * nodes_error)
-        swing = float(np.ptp(sample_series(harmonics, 8 * _FIRST)))
-        settled = nodes_error <= _NODES_PART * max(error_m2, relative * max(swing, least))
-        noise = ROUNDING * float(np.abs(harmonics).sum()) + rounding
-        finest = grid.largest >= MOST_NODES or 2 * points > _MOST_POINTS
-        if settled or nodes_error <= _NOISE * noise or finest:
-            break
-        before, grid = harmonics, finer_grid(patches, grid)
-        wound = _Wound(patches, grid, orders)
-        (values,) = potentials(track, patches, [(grid, few)])
-        points += grid.points(few)
-
-    # Angles: on that grid, until the series holds.
-    steps, wanted = _FIRST, foretold
-    most = min(_MOST, _FIRST * max(1, int(_MOST_POINTS / grid.points(few))))
-    while True:
-        factor = min(math.ceil(wanted / steps), most // steps)
-        if factor > 1:
-            angles = half_turn(factor * steps)
-            fresh = np.arange(len(angles)) % factor != 0
-            (added,) = potentials(track, patches, [(grid, angles[fresh])])
-            points += grid.points(angles[fresh])
-            values = [_merged(v, a, fresh) for v, a in zip(values, added, strict=True)]
-            steps *= factor
-        if steps > max(orders):
-            orders = _orders(patches, singular, parts, steps)
-            wound = _Wound(patches, grid, orders)
-        harmonics, halved, quartered = _gathered(track, wound, values)
-        angles_error, decay = aliasing(harmonics, halved, quartered, rounding)
-        swing = float(np.ptp(sample_series(harmonics, 8 * steps)))
-        allowed, error = max(error_m2, relative * max(swing, least)), nodes_error + angles_error
-        # Where the nodes leave more than is allowed, angles need not be better by far.
-        left = max(allowed - nodes_error, _ANGLES_PART * nodes_error)
-        good = angles_error + rounding <= left or angles_error <= _NOISE * rounding
-        if good or 2 * steps > most:
-            break
-        wanted = max(2 * steps, math.ceil(orders_wanted(steps, angles_error, decay, left)))
-    met = good and (error + rounding <= allowed or angles_error <= _NOISE * rounding)
-    return TrackCurve(harmonics, error + rounding, swing, 2 * steps, points, bool(settled and met))
+    found: dict[int, TrackCurve] = {}
+    kinds: dict[object, list[tuple[int, tuple[Patch, ...]]]] = {}
+    for i, (track, coil, _) in enumerate(asked):
+        if patches := divided(track, ring_patches(track, coil)):
+            kinds.setdefault(kind(track, patches), []).append((i, patches))
+        else:
+            nothing = np.zeros(2, dtype=np.complex128)
+            found[i] = TrackCurve(nothing, rounding_m2(track, coil), 0.0, 2, 0, True)
+    for members in kinds.values():
+        numbers = [i for i, _ in members]
+        rings = rings_of([asked[i][0] for i in numbers], [patches for _, patches in members])
+        relative = np.array([asked[i][2] for i in numbers])
+        every = _Rows(
+            np.array(numbers),
+            rings,
+            np.array(
+                [
+                    parts_of_error(*each)
+                    for each in zip(rings.patches, rings.singular, relative.tolist(), strict=True)
+                ]
+            ),
+            relative,
+            np.array([least_swing_m2(track) for track in rings.tracks]),
+            np.array([rounding_m2(*asked[i][:2]) for i in numbers]),
+            error_m2,
+        )
+        near, far = foretold_counts(rings, every.parts)
+        orders = order_checked(angular_rates(rings).min(axis=-1), relative)
+        for some in _together(near, far, orders):
+            counts = (near[some].max(axis=0), far[some].max(axis=0))
+            most = int(orders[some].max())
+            for known in _nodes_hold(every.some(some), counts, most):
+                wanted = np.full(len(known.rows.number), float(most))
+                found |= dict(_angles_hold(known, wanted))
+    return [found[i] for i in range(len(asked))]
 
 
-def _orders(
-    patches: tuple[Patch, ...], singular: Array, parts: list[float], most: int
-) -> list[int]:
-    """Return how many orders of the winding matter on each patch, at most so many.
+def _together(near: Counts, far: Counts, orders: Counts) -> Iterator[NDArray[np.intp]]:
+    """Yield the numbers of rows that take about as many nodes and angles, the most first.
 
-    Of a winding in pieces the far ones need few; what they leave out is far below the error asked.
+    One joins others where what it then takes too many costs less than the calls that it saves.
     """
-    wanted = [
-        order_for(angular_rate((patch,), singular), _LEFT_OUT * part) if patch.piece else most
-        for patch, part in zip(patches, parts, strict=True)
-    ]
-    return [_FIRST * math.ceil(max(min(each, most), _FIRST) / _FIRST) for each in wanted]
+    alone = _cost(near, far, orders)
+    some: list[int] = []
+    for i in np.argsort(-alone, kind="stable").tolist():
+        more = [*some, i]
+        together = len(more) * int(
+            _cost(near[more].max(axis=0), far[more].max(axis=0), orders[more].max())
+        )
+        dear = together > int(alone[more].sum()) + _CALLS * len(some) or together > _TOGETHER
+        if some and dear:
+            yield np.array(some)
+            some = []
+        some.append(i)
+    yield np.array(some)
 
 
+def _cost(near: Counts, far: Counts, orders: Counts) -> Counts:
+    """Return how many evaluations the foretold nodes and angles take."""
+    return 2 * points_at(near, far, _FIRST // 2, _FIRST) + points_at(near, far, orders // 2, orders)
+
+
+@dataclass(frozen=True, eq=False)
+class _Rows:
+    """Curves that are made together.
+
+    ``number`` tells whose they are, (rows,); ``parts`` is the relative error that each patch may
+    have, (rows, patches), ``relative`` that of the whole; ``least_m2`` is a swing below which
+    there is nothing worth resolving, ``rounding_m2`` what rounding leaves, (rows,).
+    """
+
+    number: NDArray[np.intp]
+    rings: Rings
+    parts: Array
+    relative: Array
+    least_m2: Array
+    rounding_m2: Array
+    error_m2: float
+
+    def some(self, which: Which) -> _Rows:
+        return _Rows(
+            self.number[which],
+            self.rings.some(which),
+            self.parts[which],
+            self.relative[which],
+            self.least_m2[which],
+            self.rounding_m2[which],
+            self.error_m2,
+        )
+
+    def allowed_m2(self, swing_m2: Array) -> Array:
+        """Return how large the errors may be."""
+        asked = self.relative * np.maximum(swing_m2, self.least_m2)
+        return np.maximum(self.error_m2, asked)
+
+
+@dataclass(frozen=True, eq=False)
 class _Wound:
     """The winding's harmonics on a grid, made once if they do not need much memory.
 
     Those on a rougher grid are a part of those on a finer one.
     """
 
-    def __init__(
-        self,
-        patches: tuple[Patch, ...],
-        grid: Grid,
-        orders: list[int],
-        part_of: _Wound | None = None,
-    ) -> None:
-        self.patches, self.nodes, self.orders, self.finer = patches, grid.near, orders, part_of
-        size = sum(math.prod(n.counts) * k for n, k in zip(grid.near, orders, strict=True))
-        self._kept = (
-            [self._made(i) for i in range(len(patches))] if size <= _MOST_HARMONICS else None
-        )
+    rings: Rings
+    nodes: list[Nodes]
+    orders: list[int]
+    kept: list[Complex] | None
 
     def __getitem__(self, i: int) -> Complex:
-        """Return those of one patch, (components, n_rho, n_z, orders)."""
-        return self._made(i) if self._kept is None else self._kept[i]
+        """Return those of one patch, (rows, components, n_rho, n_z, orders); of all rows or one."""
+        return (
+            _wound_on(self.rings, self.nodes, self.orders, i) if self.kept is None else self.kept[i]
+        )
 
-    def _made(self, i: int) -> Complex:
-        finer = self.finer
-        part_of = None if finer is None else ([finer.nodes[i]], finer.orders[i])
-        return winding_harmonics((self.patches[i],), [self.nodes[i]], self.orders[i], part_of)[0]
+    def some(self, which: Which) -> _Wound:
+        """Return those of some rows."""
+        kept = self.kept
+        if kept is not None:
+            kept = [w if len(w) == 1 else w[which] for w in kept]
+        return _Wound(
+            self.rings.some(which), [n.some(which) for n in self.nodes], self.orders, kept
+        )
 
 
-def _gathered(track: Track, wound: _Wound, values: list[Array]) -> tuple[Complex, Complex, Complex]:
-    """Return c_k of the linkage from all angles, from every second and from every fourth of them.
+def _wound(
+    rings: Rings, nodes: list[Nodes], orders: list[int], finer: _Wound | None = None
+) -> _Wound:
+    size = sum(math.prod(n.counts) * k for n, k in zip(nodes, orders, strict=True)) * len(rings)
+    kept = None
+    if size <= _MOST_HARMONICS:
+        kept = [_wound_on(rings, nodes, orders, i, finer) for i in range(len(nodes))]
+    return _Wound(rings, nodes, orders, kept)
+
+
+def _wound_on(
+    rings: Rings, nodes: list[Nodes], orders: list[int], i: int, finer: _Wound | None = None
+) -> Complex:
+    """Return the harmonics on one patch of all rows, of one alone where all share them."""
+    found = [
+        winding_harmonics(
+            (patches[i],),
+            [nodes[i].some(row)],
+            orders[i],
+            None if finer is None else ([finer.nodes[i].some(row)], finer.orders[i]),
+        )[0]
+        for row, patches in enumerate(rings.patches)
+    ]
+    return found[0][None] if all(w is found[0] for w in found) else np.stack(found)
+
+
+@dataclass(frozen=True, eq=False)
+class _OnNodes:
+    """Rows on nodes that hold: values on them, and what is known of their error.
+
+    ``values`` are of each patch at equal steps of half a turn; ``nodes_m2`` is the error that the
+    nodes leave, and ``settled`` whether it is as small as asked, (rows,).
+    """
+
+    rows: _Rows
+    grid: Grid
+    wound: _Wound
+    values: list[Array]
+    points: int
+    nodes_m2: Array
+    settled: NDArray[np.bool_]
+
+    @property
+    def steps(self) -> int:
+        """How many steps of half a turn the values are at."""
+        return int(self.values[0].shape[-1]) - 1
+
+    def some(self, which: Which) -> _OnNodes:
+        return _OnNodes(
+            self.rows.some(which),
+            self.grid.some(which),
+            self.wound.some(which),
+            [value[which] for value in self.values],
+            self.points,
+            self.nodes_m2[which],
+            self.settled[which],
+        )
+
+    def at_more_angles(self, factor: int) -> _OnNodes:
+        """Return the same at so many times as many angles."""
+        if factor < 2:
+            return self
+        angles = half_turn(factor * self.steps)
+        fresh = np.arange(len(angles)) % factor != 0
+        (added,) = potentials(self.rows.rings, [(self.grid, angles[fresh])])
+        values = [_merged(v, a, fresh) for v, a in zip(self.values, added, strict=True)]
+        wound, steps = self.wound, factor * self.steps
+        if steps > max(wound.orders):
+            wound = _wound(wound.rings, wound.nodes, _orders(self.rows, steps))
+        points = self.points + self.grid.points(angles[fresh])
+        return replace(self, values=values, wound=wound, points=points)
+
+
+def _nodes_hold(rows: _Rows, counts: tuple[Counts, Counts], foretold: int) -> Iterator[_OnNodes]:
+    """Yield rows on nodes that hold, of few angles, from these many nodes on."""
+    few, orders = half_turn(_FIRST), _orders(rows, foretold)
+    rough, counts = grid_on(rows.rings, *counts), (finer(counts[0]), finer(counts[1]))
+    grid = grid_on(rows.rings, *counts)
+    rough_values, values = potentials(rows.rings, [(rough, few), (grid, few)])
+    points = rough.points(few) + grid.points(few)
+    wound = _wound(rows.rings, grid.near, orders)
+    part = _wound(rows.rings, rough.near, [_FIRST] * len(orders), finer=wound)
+    before, _, _ = _gathered(part, rough_values)
+    error_m2 = np.zeros(len(rows.number))
+    while True:
+        harmonics, _, _ = _gathered(wound, values)
+        error_m2 = np.maximum(widest(harmonics - before), _BEST_RATE * error_m2)
+        swing = np.ptp(sample_series(harmonics, 8 * _FIRST), axis=-1)
+        settled = error_m2 <= _NODES_PART * rows.allowed_m2(swing)
+        noise = ROUNDING * np.abs(harmonics).sum(axis=-1) + rows.rounding_m2
+        ready = settled | (error_m2 <= _NOISE * noise)
+        if grid.largest >= MOST_NODES or 2 * points > _MOST_POINTS:
+            ready[:] = True
+        if ready.any():
+            found = _OnNodes(rows, grid, wound, values, points, error_m2, settled)
+            yield found.some(_those(ready))
+        if ready.all():
+            return
+        left = _those(~ready)
+        rows, before, error_m2 = rows.some(left), harmonics[left], error_m2[left]
+        if len(rows.number) > 1 and len(rows.number) * grid.points(few) > _TOGETHER:
+            for i in range(len(rows.number)):
+                yield from _nodes_hold(rows.some(slice(i, i + 1)), counts, foretold)
+            return
+        counts = (finer(counts[0]), finer(counts[1]))
+        grid = grid_on(rows.rings, *counts)
+        wound = _wound(rows.rings, grid.near, orders)
+        (values,) = potentials(rows.rings, [(grid, few)])
+        points += grid.points(few)
+
+
+def _angles_hold(known: _OnNodes, wanted: Array) -> Iterator[tuple[int, TrackCurve]]:
+    """Yield the number and the curve of rows, at more and more angles until their series hold."""
+    most = min(_MOST, _FIRST * max(1, _MOST_POINTS // known.grid.points(half_turn(_FIRST))))
+    while True:
+        factor = min(math.ceil(wanted.max() / known.steps), most // known.steps)
+        rows, count = known.rows, len(known.rows.number)
+        if count > 1 and count * known.grid.points(half_turn(factor * known.steps)) > _TOGETHER:
+            for i in range(count):
+                yield from _angles_hold(known.some(slice(i, i + 1)), wanted[i : i + 1])
+            return
+        known = known.at_more_angles(factor)
+        harmonics, halved, quartered = _gathered(known.wound, known.values)
+        error_m2, decay = aliasing(harmonics, halved, quartered, rows.rounding_m2)
+        swing = np.ptp(sample_series(harmonics, 8 * known.steps), axis=-1)
+        allowed, whole_m2 = rows.allowed_m2(swing), known.nodes_m2 + error_m2 + rows.rounding_m2
+        # Where the nodes leave more than is allowed, angles need not be better by far.
+        left = np.maximum(allowed - known.nodes_m2, _ANGLES_PART * known.nodes_m2)
+        vain = error_m2 <= _NOISE * rows.rounding_m2
+        good = (error_m2 + rows.rounding_m2 <= left) | vain
+        met = known.settled & good & ((whole_m2 <= allowed) | vain)
+        done = good | (2 * known.steps > most)
+        for i in np.flatnonzero(done).tolist():
+            yield (
+                int(rows.number[i]),
+                TrackCurve(
+                    harmonics[i].copy(),
+                    float(whole_m2[i]),
+                    float(swing[i]),
+                    2 * known.steps,
+                    known.points,
+                    bool(met[i]),
+                ),
+            )
+        if done.all():
+            return
+        more = np.ceil(orders_wanted(known.steps, error_m2, decay, left))
+        wanted = np.maximum(2 * known.steps, more)[~done]
+        known = known.some(_those(~done))
+
+
+def _those(which: NDArray[np.bool_]) -> Which:
+    """Return the numbers of rows, or that it is all of them, which takes no copy."""
+    return slice(None) if which.all() else np.flatnonzero(which)
+
+
+def _orders(rows: _Rows, most: int) -> list[int]:
+    """Return how many orders of the winding matter on each patch, at most so many.
+
+    Of a winding in pieces the far ones need few; what they leave out is far below the error asked.
+    """
+    wanted = np.full(rows.parts.shape, most)
+    pieces = [patch.piece for patch in rows.rings.kinds]
+    if any(pieces):
+        few = ALONG.order(angular_rates(rows.rings), _LEFT_OUT * rows.parts)
+        wanted[:, pieces] = few[:, pieces]
+    whole = _FIRST * np.ceil(np.clip(wanted.max(axis=0), _FIRST, max(most, _FIRST)) / _FIRST)
+    return [int(each) for each in whole]
+
+
+def _gathered(wound: _Wound, values: list[Array]) -> tuple[Complex, Complex, Complex]:
+    """Return c_k of the linkages from all angles, from every second and from every fourth of them.
 
     Patch by patch and few nodes at a time: all spectra together may be more than the memory holds.
     """
     total: list[Complex] = []
-    for i, patch in enumerate(wound.patches):
-        weights, value = wound[i], values[i]
-        rows = max(1, _SPECTRUM // value[:, :1].size)
-        for first in range(0, value.shape[1], rows):
-            series = spectra(track, (patch,), [value[:, first : first + rows]])
+    north = wound.rings.tracks[0].north
+    for i, (patch, value) in enumerate(zip(wound.rings.kinds, values, strict=True)):
+        weights = wound[i]
+        nodes = max(1, _SPECTRUM // value[:, :, :1].size)
+        for first in range(0, value.shape[2], nodes):
+            some = slice(first, first + nodes)
+            series = spectrum(north, patch, value[:, :, some])
             half = folded(series)
-            part = [weights[:, first : first + rows]]
-            found = [linkage_of(part, one) for one in (series, half, folded(half))]
+            found = [linkage_of(weights[:, :, some], s) for s in (series, half, folded(half))]
             total = [a + b for a, b in zip(total, found, strict=True)] if total else found
     return total[0], total[1], total[2]
 
@@ -217,17 +426,22 @@ def half_turn(steps: int) -> Array:
     return np.linspace(0.0, math.pi, steps + 1)
 
 
-def linkage_of(winding: Winding, series: list[Complex]) -> Complex:
-    """Return c_k, k = 0..K - 1, of the linkage per turn and tesla, from spectra of K + 1 orders.
+def linkage_of(winding: Complex, spectrum: Complex) -> Complex:
+    """Return c_k, k = 0..K - 1, of a patch's linkages per turn and tesla, (rows, K).
 
-    The winding may have fewer orders: the others do not matter.
+    Parameters
+    ----------
+    winding
+        Harmonics on the patch of each row or of all, (rows, components, n_rho, n_z, orders); they
+        may have fewer orders: the others do not matter.
+    spectrum
+        Of the potential there, (rows, components, n_rho, n_z, K + 1).
     """
-    orders = series[0].shape[-1] - 1
-    total = np.zeros(orders, dtype=np.complex128)
-    for weights, spectrum in zip(winding, series, strict=True):
-        known = min(orders, weights.shape[-1])
-        product = spectrum[..., :known] * weights[..., :known]
-        total[:known] += product.reshape(-1, known).sum(axis=0)
+    rows, orders = len(spectrum), spectrum.shape[-1] - 1
+    total = np.zeros((rows, orders), dtype=np.complex128)
+    known = min(orders, winding.shape[-1])
+    product = spectrum[..., :known] * winding[..., :known]
+    total[:, :known] = product.reshape(rows, -1, known).sum(axis=1)
     conjugate: Complex = np.conj(total)
     return conjugate / (4 * math.pi)
 

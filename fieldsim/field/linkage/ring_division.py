@@ -6,11 +6,12 @@ pieces whose size grows with their distance it takes a few for each. Ordinary wi
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from fieldsim.field.linkage.ring_nodes import rates
 from fieldsim.field.linkage.ring_patches import Patch, RingSide, singular_rings
+from fieldsim.field.linkage.rings import patch_extents
 from fieldsim.field.linkage.track import Track
 
 __all__ = ["divided", "far_too_large"]
@@ -39,7 +40,7 @@ def divided(track: Track, patches: tuple[Patch, ...]) -> tuple[Patch, ...]:
     found: list[Patch] = []
     todo = list(patches)
     while todo:
-        pairs = rates(tuple(todo), singular, 0.0)
+        pairs = rates(*patch_extents(todo), singular, 0.0).tolist()
         room = len(found) + 2 * len(todo) <= _MOST_PIECES
         ways = [_way(patch, pair, large) for patch, pair in zip(todo, pairs, strict=True)]
         found += [patch for patch, way in zip(todo, ways, strict=True) if way is None or not room]
@@ -61,12 +62,13 @@ def far_too_large(track: Track, patches: tuple[Patch, ...]) -> bool:
         As of `divided`.
     """
     large = _LARGE * max(track.shape.size)
-    pairs = zip(patches, rates(patches, singular_rings(track), 0.0), strict=True)
+    found = rates(*patch_extents(patches), singular_rings(track), 0.0).tolist()
+    pairs = zip(patches, found, strict=True)
     return any(max(_extents(patch)) > large and min(pair) < _SLOWEST for patch, pair in pairs)
 
 
 def _way(
-    patch: Patch, rate: tuple[float, float], large_m: float
+    patch: Patch, rate: Sequence[float], large_m: float
 ) -> Callable[[Patch], tuple[Patch, ...]] | None:
     """Return how a patch is divided, None if it need not be."""
     across, up = _extents(patch)

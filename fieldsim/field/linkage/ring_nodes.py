@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from fieldsim.field.linkage.quadrature import gauss_legendre, log_ellipse
 from fieldsim.field.linkage.ring_patches import Patch
+from fieldsim.field.linkage.rings import Rings, Which
 
 __all__ = [
     "CHECKED",
@@ -22,47 +23,63 @@ __all__ = [
     "MARGIN",
     "MOST_NODES",
     "POWER",
+    "Counts",
     "Grid",
     "Nodes",
-    "angular_rate",
-    "finer_grid",
-    "foretold_grid",
-    "nodes_on",
+    "angular_rates",
+    "finer",
+    "foretold_counts",
+    "grid_on",
     "order_checked",
     "order_for",
     "parts_of_error",
+    "points_at",
     "rates",
 ]
 
 Array = NDArray[np.float64]
+Counts = NDArray[np.intp]
 
 FAR_RAD = math.pi / 2  # from the arm: on the far half of the turn fewer nodes do
 MOST_NODES = 200
-POWER = 4.0
 _ROUGHEST = 0.03
-MARGIN = 6.5  # natural digits, enough for two in three
 CHECKED = 2.5  # natural digits that the check of angles asks beyond the law, of two in three
 _COUNTS = np.arange(1, 1025)
-_GAIN = POWER * np.log(_COUNTS[:-1]) - MARGIN
+_LOGARITHMS = np.log(_COUNTS[:-1])
 
 
-def order_for(rate: float, relative: float) -> int:
-    """Return the first order that most likely leaves no more than a relative error over."""
-    return int(_COUNTS[np.searchsorted(rate * _COUNTS[:-1] + _GAIN, -math.log(relative))])
+@dataclass(frozen=True)
+class Law:
+    """What ``n`` orders leave over: ``n**-power exp(-share rate n)`` times exp(margin)."""
+
+    share: float
+    power: float
+    margin: float
+
+    def order(self, rate: Array | float, relative: Array | float) -> Counts:
+        """Return the first orders that most likely leave no more than a relative error over."""
+        asked = self.margin - np.log(np.asarray(relative))[..., None]
+        won = np.multiply.outer(self.share * rate, _COUNTS[:-1]) + self.power * _LOGARITHMS
+        return np.asarray(1 + (won < asked).sum(axis=-1))
 
 
-def order_checked(rate: float, relative: float) -> int:
-    """Return the first order at which the check of angles most likely finds a relative error.
+# Across the shaft turns have kinks, and no better convergence than interpolation's.
+ACROSS = Law(0.5, 3.5, 3.0)
+ALONG = Law(1.0, 4.0, 6.0)
+
+
+def order_checked(rate: Array | float, relative: Array | float) -> Counts:
+    """Return the first orders at which the check of angles most likely finds a relative error.
 
     It takes half as many angles to tell, and doubles them where they do not do: too few cost more
     than too many.
     """
-    return order_for(rate, relative * math.exp(-CHECKED))
+    return ALONG.order(rate, relative * math.exp(-CHECKED))
 
 
 @dataclass(frozen=True, eq=False)
 class Nodes:
-    """Gauss-Legendre nodes on a patch: ``rho_m`` (n_rho,) and ``z_m`` (n_z,)."""
+    """Gauss-Legendre nodes on a patch of each row: ``rho_m`` (rows, n_rho), ``z_m`` (rows, n_z)."""
 
     rho_m: Array = field(repr=False)
     z_m: Array = field(repr=False)
@@ -70,7 +87,11 @@ class Nodes:
     @property
     def counts(self) -> tuple[int, int]:
         """How many in rho and z."""
-        return len(self.rho_m), len(self.z_m)
+        return self.rho_m.shape[-1], self.z_m.shape[-1]
+
+    def some(self, which: Which | int) -> Nodes:
+        """Return those of some rows, or of one without its axis."""
+        return Nodes(self.rho_m[which], self.z_m[which])
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,15 +105,29 @@ class Grid:
     far: list[Nodes]
 
     @property
+    def counts(self) -> tuple[Counts, Counts]:
+        """How many near and far nodes there are in rho and z, (patches, 2) each."""
+        near, far = (np.array([n.counts for n in one]) for one in (self.near, self.far))
+        return near, far
+
+    @property
     def largest(self) -> int:
         """The largest order of any."""
         return max(max(n.counts) for n in self.near)
 
     def points(self, angles: Array) -> int:
-        """Return how many evaluations some angles about the shaft take."""
-        beyond = int((angles >= FAR_RAD).sum())
-        near, far = (sum(math.prod(n.counts) for n in one) for one in (self.near, self.far))
-        return (len(angles) - beyond) * near + beyond * far
+        """Return how many evaluations some angles about the shaft take of a row."""
+        return int(points_at(*self.counts, int((angles < FAR_RAD).sum()), len(angles)))
+
+    def some(self, which: Which) -> Grid:
+        """Return those of some rows."""
+        return Grid([n.some(which) for n in self.near], [n.some(which) for n in self.far])
+
+
+def points_at(near: Counts, far: Counts, beside: Counts | int, angles: Counts | int) -> Counts:
+    """Return how many evaluations some angles take, those beside the arm on the near nodes."""
+    n, f = (counts.prod(axis=-1).sum(axis=-1) for counts in (near, far))
+    return np.asarray(beside * n + (angles - beside) * f)
 
 
 def parts_of_error(patches: tuple[Patch, ...], singular: Array, relative: float) -> list[float]:
@@ -130,89 +165,93 @@ def _nearest_square_m2(patch: Patch, singular: Array) -> float:
     return float((apart**2).sum(axis=1).min() + 1e-12)
 
 
-def foretold_grid(
-    patches: tuple[Patch, ...], singular: Array, relative: float | list[float]
-) -> Grid:
-    """Return the grid that most likely has a relative error.
+def foretold_counts(rings: Rings, relative: Array | float) -> tuple[Counts, Counts]:
+    """Return how many near and far nodes most likely have a relative error.
 
     Parameters
     ----------
-    patches, singular
-        From `fieldsim.field.linkage.ring_patches`.
+    rings
+        Rows of one kind.
     relative
-        Error, relative to the peak-to-peak of the curve: of all patches, or of each.
+        Error, relative to the peak-to-peak of the curve: of all patches, or of each,
+        (rows, patches).
+
+    Returns
+    -------
+    In rho and z, (rows, patches, 2) each.
     """
-    asked = relative if isinstance(relative, list) else [relative] * len(patches)
-
-    def orders(rate: float, error: float, least: int) -> int:
-        return min(max(order_for(rate, error), least), MOST_NODES)
-
-    def from_angle(angle_rad: float) -> list[Nodes]:
-        pairs = zip(rates(patches, singular, angle_rad), asked, strict=True)
-        return nodes_on(patches, [(orders(r, e, 4), orders(z, e, 2)) for (r, z), e in pairs])
-
-    return Grid(from_angle(0.0), from_angle(FAR_RAD))
+    found = []
+    for angle in (0.0, FAR_RAD):
+        rate = rates(rings.rho_m, rings.z_m, rings.singular, angle)
+        orders = [law.order(rate[..., i], relative) for i, law in enumerate((ACROSS, ALONG))]
+        found.append(np.clip(np.stack(orders, axis=-1), [4, 2], MOST_NODES))
+    return found[0], found[1]
 
 
-def finer_grid(patches: tuple[Patch, ...], grid: Grid) -> Grid:
-    """Return a grid with a sixth more nodes each way, and clearly more where there are few.
+def finer(counts: Counts) -> Counts:
+    """Return a sixth more nodes each way, and clearly more where there are few, (..., 2).
 
     Over distance from the shaft the turns are spread unevenly, with kinks at their corners; where
     few nodes do, one more or less changes little, up or down.
     """
-
-    def finer(nodes: list[Nodes]) -> list[Nodes]:
-        orders = [
-            (n + max(n // 6, 3), k + max(k // 6, 1)) for n, k in (one.counts for one in nodes)
-        ]
-        return nodes_on(patches, orders)
-
-    return Grid(finer(grid.near), finer(grid.far))
+    return np.asarray(counts + np.maximum(counts // 6, [3, 1]))
 
 
-def nodes_on(patches: tuple[Patch, ...], orders: list[tuple[int, int]]) -> list[Nodes]:
-    """Return nodes of given orders in rho and z, one of each a patch."""
+def grid_on(rings: Rings, near: Counts, far: Counts) -> Grid:
+    """Return a grid of so many near and far nodes in rho and z, (patches, 2) each."""
+    return Grid(_nodes_on(rings, near), _nodes_on(rings, far))
 
-    def spread(ends: tuple[float, float], n: int) -> Array:
-        low, high = ends
+
+def _nodes_on(rings: Rings, counts: Counts) -> list[Nodes]:
+    def spread(ends: Array, n: int) -> Array:
+        low, high = ends[:, :1], ends[:, 1:]
         return np.asarray((low + high) / 2 + (high - low) / 2 * gauss_legendre(n)[0])
 
     return [
-        Nodes(spread(patch.rho_m, n_rho), spread(patch.z_m, n_z))
-        for patch, (n_rho, n_z) in zip(patches, orders, strict=True)
+        Nodes(spread(rings.rho_m[:, i], n_rho), spread(rings.z_m[:, i], n_z))
+        for i, (n_rho, n_z) in enumerate(counts.tolist())
     ]
 
 
-def angular_rate(patches: tuple[Patch, ...], singular: Array) -> float:
-    """Return how fast the curve's Fourier series converges.
+def angular_rates(rings: Rings) -> Array:
+    """Return how fast the Fourier series of each patch's part converges, (rows, patches).
 
     Orders fall as exp(-rate m) between rings about the shaft: one through an edge of the magnet,
     one through the nearest point of the winding's rectangle.
     """
-    ring, height = singular[:, 0], singular[:, 1]
-    found = []
-    for patch in patches:
-        apart = np.maximum(np.maximum(patch.z_m[0] - height, height - patch.z_m[1]), 0.0)
-        rho = np.clip(np.hypot(ring, apart), *patch.rho_m)
-        square = (rho - ring) ** 2 + apart**2
-        found.append(float((square / np.maximum(2 * rho * ring, 1e-300)).min()))
-    return math.acosh(1.0 + min(found))
+    ring, height = rings.singular[:, None, :, 0], rings.singular[:, None, :, 1]
+    (rho_low, rho_high), (low, high) = (
+        (ends[..., :1], ends[..., 1:]) for ends in (rings.rho_m, rings.z_m)
+    )
+    apart = np.maximum(np.maximum(low - height, height - high), 0.0)
+    rho = np.clip(np.hypot(ring, apart), rho_low, rho_high)
+    square = (rho - ring) ** 2 + apart**2
+    nearest = (square / np.maximum(2 * rho * ring, 1e-300)).min(axis=-1)
+    return np.asarray(np.arccosh(1.0 + nearest))
 
 
-def rates(
-    patches: tuple[Patch, ...], singular: Array, angle_rad: float
-) -> list[tuple[float, float]]:
-    """Return how fast interpolation in rho and z converges, the arm an angle away or more."""
-    result = []
-    turned = np.maximum(angle_rad - singular[:, 2], 0.0)
-    for patch in patches:
-        low, high = np.array([patch.rho_m, patch.z_m]).T
-        middle, half = (low + high) / 2, (high - low) / 2
-        x = np.abs(singular[:, :2] - middle)
-        # The square of a chord between circles of the two distances, beyond their difference.
-        chord = 4 * patch.rho_m[0] * singular[:, 0] * np.sin(turned / 2) ** 2
-        across = np.sqrt(np.maximum(x - half, 0.0)[:, ::-1] ** 2 + chord[:, None])
-        ends = np.hypot(x + half, across) + np.hypot(x - half, across)
-        rho, z = (2.0 * log_ellipse(ends.min(axis=0) / (2 * half))).tolist()
-        result.append((rho, z))
-    return result
+def rates(rho_m: Array, z_m: Array, singular: Array, angle_rad: float) -> Array:
+    """Return how fast interpolation in rho and z converges, the arm an angle away or more.
+
+    Parameters
+    ----------
+    rho_m, z_m
+        From where to where each patch goes, (..., patches, 2).
+    singular
+        From `fieldsim.field.linkage.ring_patches.singular_rings`, (..., points, 3).
+    angle_rad
+        About the shaft.
+
+    Returns
+    -------
+    Shape (..., patches, 2).
+    """
+    ring, turned = singular[..., 0], np.maximum(angle_rad - singular[..., 2], 0.0)
+    low, high = (np.stack([rho_m[..., i], z_m[..., i]], axis=-1) for i in (0, 1))
+    middle, half = ((high + sign * low)[..., None, :] / 2 for sign in (1, -1))
+    x = np.abs(singular[..., None, :, :2] - middle)
+    # The square of a chord between circles of the two distances, beyond their difference.
+    chord = 4 * rho_m[..., :1] * (ring * np.sin(turned / 2) ** 2)[..., None, :]
+    across = np.sqrt(np.maximum(x - half, 0.0)[..., ::-1] ** 2 + chord[..., None])
+    ends = np.hypot(x + half, across) + np.hypot(x - half, across)
+    return np.asarray(2.0 * log_ellipse(ends.min(axis=-2) / (2 * half[..., 0, :])))

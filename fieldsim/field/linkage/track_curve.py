@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any, Protocol
 
 import numpy as np
@@ -18,14 +19,14 @@ from fieldsim.field.linkage.curve import (
     orders_wanted,
     rounding_m2,
 )
-from fieldsim.field.linkage.ring_curve import ring_curve
+from fieldsim.field.linkage.ring_curve import ring_curves
 from fieldsim.field.linkage.ring_division import far_too_large
 from fieldsim.field.linkage.ring_patches import ring_patches, stands_square
 from fieldsim.field.linkage.track import CoilInRotor, Mirror, Track, mirror_of
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.wire.corners import Corners
 
-__all__ = ["TrackCurve", "angle_curve", "track_curve"]
+__all__ = ["TrackCurve", "angle_curve", "track_curve", "track_curves"]
 
 Array = NDArray[np.float64]
 
@@ -57,24 +58,43 @@ class _Linkage(Protocol):
     def linkage_m2(self, levels: list[Any], level: NDArray[np.intp], angles: Array) -> Array: ...
 
 
-def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
-    """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
+def track_curves(
+    asked: Sequence[tuple[Track, CoilInRotor, float]], error_m2: float = 0.0
+) -> list[TrackCurve]:
+    """Return the linkage curve of each magnet of 1 T on its track with one turn of its coil.
 
-    Windings that stand square to the shaft go by `ring_curve`, those at any other angle by
-    `angle_curve`, and so do those with round corners that `ring_curve` could not do in one piece.
+    Windings that stand square to the shaft go by `ring_curves`, those at any other angle by
+    `angle_curve`, and so do those with round corners that `ring_curves` could not do in one piece.
 
     Parameters
     ----------
-    track, coil
-        What to link, both in the rotor's coordinates.
+    asked
+        What to link, both in the rotor's coordinates, and the largest error asked for, relative to
+        the peak-to-peak of the curve.
     error_m2
-        Largest error asked for; the looser of this and ``relative`` applies.
-    relative
-        Largest error asked for, relative to the peak-to-peak of the curve.
+        Largest error asked for; the looser of this and the relative one applies.
     """
-    if stands_square(coil) and not _is_round_and_large(track, coil):
-        return ring_curve(track, coil, error_m2, relative)
-    return angle_curve(track, coil, error_m2, relative)
+    square = [
+        stands_square(coil) and not _is_round_and_large(track, coil) for track, coil, _ in asked
+    ]
+    rings = iter(
+        ring_curves([each for each, so in zip(asked, square, strict=True) if so], error_m2)
+    )
+    return [
+        next(rings) if so else angle_curve(track, coil, error_m2, relative)
+        for (track, coil, relative), so in zip(asked, square, strict=True)
+    ]
+
+
+def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
+    """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
+
+    Parameters
+    ----------
+    track, coil, error_m2, relative
+        As for `track_curves`.
+    """
+    return track_curves([(track, coil, relative)], error_m2)[0]
 
 
 def _is_round_and_large(track: Track, coil: CoilInRotor) -> bool:
@@ -136,12 +156,9 @@ def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
         curve = _full_turn(values, mirror, count)
         harmonics = _harmonics(curve, coarse[0])
         swing = float(np.ptp(curve))
-        error, decay = aliasing(
-            harmonics,
-            _harmonics(curve[::2], coarse[0]),
-            _harmonics(curve[::4], coarse[0]),
-            rounding,
-        )
+        halved, quartered = (_harmonics(curve[::n], coarse[0]) for n in (2, 4))
+        found = aliasing(harmonics, halved, quartered, rounding)
+        error, decay = (float(each) for each in found)
         allowed = max(error_m2, relative * max(swing, least))
         # Where the quadrature leaves more than is allowed, angles need not be better by far.
         left = max(allowed - quadrature, _ANGLES_PART * quadrature)

@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 __all__ = ["newtonian_gradient_xy"]
 
 Array = NDArray[np.float64]
+Length = float | Array
 
 # Solid angles this far below zero are wrapped ones near 2 pi; nearer to zero they are rounding.
 _WRAPPED = -1e-9
@@ -50,7 +51,7 @@ class _Workspace:
 
 
 def newtonian_gradient_xy(
-    x: Array, y: Array, z: Array, half: tuple[float, float, float]
+    x: Array, y: Array, z: Array, half: tuple[Length, Length, Length]
 ) -> tuple[Array, Array]:
     """Return the x and y derivatives of the integral of dV'/|p - p'| over a cuboid [m].
 
@@ -59,7 +60,7 @@ def newtonian_gradient_xy(
     x, y, z
         Points relative to the centre, along the edges [m], any common shape.
     half
-        Half lengths of the edges [m].
+        Half lengths of the edges [m], of one cuboid or of another at each of the points, (points,).
 
     Notes
     -----
@@ -75,7 +76,8 @@ def newtonian_gradient_xy(
         part = slice(start, start + _BLOCK)
         if x.size - start < n:
             work = _Workspace(x.size - start)
-        _block(x[part], y[part], z[part], half, work, gx[part], gy[part])
+        a, b, c = (one[part] if isinstance(one, np.ndarray) else one for one in half)
+        _block(x[part], y[part], z[part], (a, b, c), work, gx[part], gy[part])
     return gx.reshape(shape), gy.reshape(shape)
 
 
@@ -83,7 +85,7 @@ def _block(
     x: Array,
     y: Array,
     z: Array,
-    half: tuple[float, float, float],
+    half: tuple[Length, Length, Length],
     work: _Workspace,
     gx: Array,
     gy: Array,
@@ -153,7 +155,13 @@ def _block(
 
 
 def _edge_sums(
-    r1: Array, r2: Array, along: Array, across1: Array, across2: Array, length: float, w: _Workspace
+    r1: Array,
+    r2: Array,
+    along: Array,
+    across1: Array,
+    across2: Array,
+    length: Length,
+    w: _Workspace,
 ) -> None:
     """Set ``total`` and ``less`` to r1 + r2 plus and minus the edge's length.
 
@@ -169,7 +177,7 @@ def _edge_sums(
     np.add(r1, r2, w.less)
     np.add(w.less, length, w.total)
     w.less -= length
-    if w.less.min() < _BESIDE_EDGE * length:
+    if w.less.min() < _BESIDE_EDGE * np.max(length):
         # Beside an edge: r - s = rho^2 / (r + s), with s along the edge and rho from its line.
         rho2 = across1[:, None] + across2
         first, second = along[0], -along[1]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,7 +15,7 @@ from fieldsim.field.potential.round_potential import (
 )
 from fieldsim.machine.magnets import Cuboid, Shape, Sphere
 
-__all__ = ["shape_gradient"]
+__all__ = ["cuboid_gradient", "shape_gradient"]
 
 Array = NDArray[np.float64]
 
@@ -34,8 +36,7 @@ def shape_gradient(shape: Shape, arm: Array, north: int) -> tuple[Array, Array]:
     if isinstance(shape, Sphere):
         return ball_gradient(arm[i], arm[j], arm[north], shape.diameter / 2)
     if isinstance(shape, Cuboid):
-        half = [edge / 2 for edge in shape.size]
-        return newtonian_gradient_xy(arm[i], arm[j], arm[north], (half[i], half[j], half[north]))
+        return cuboid_gradient([edge / 2 for edge in shape.size], arm, north)
     axis = shape.axis.value
     size = (shape.diameter / 2, shape.thickness / 2)
     across = [arm[d] for d in range(3) if d != axis]
@@ -46,3 +47,17 @@ def shape_gradient(shape: Shape, arm: Array, north: int) -> tuple[Array, Array]:
         return cylinder_axial_gradient(r, arm[d], *size) if d == axis else outward * arm[d]
 
     return along(i), along(j)
+
+
+def cuboid_gradient(half: Sequence[float] | Array, arm: Array, north: int) -> tuple[Array, Array]:
+    """Return the same of a cuboid, or of another one for each point.
+
+    Parameters
+    ----------
+    half
+        Half its edges [m]: three numbers, or (3, points).
+    arm, north
+        As for `shape_gradient`.
+    """
+    i, j = (north + 1) % 3, (north + 2) % 3
+    return newtonian_gradient_xy(arm[i], arm[j], arm[north], (half[i], half[j], half[north]))

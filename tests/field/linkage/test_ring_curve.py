@@ -10,11 +10,12 @@ import fieldsim as fs
 from fieldsim.field.linkage import waves
 from fieldsim.field.linkage.curve import widest
 from fieldsim.field.linkage.curve_book import CurveBook
-from fieldsim.field.linkage.ring_curve import half_turn, ring_curve
-from fieldsim.field.linkage.ring_nodes import foretold_grid
-from fieldsim.field.linkage.ring_patches import ring_patches, singular_rings, stands_square
-from fieldsim.field.linkage.ring_potential import folded, potentials, spectra
+from fieldsim.field.linkage.ring_curve import half_turn, ring_curves
+from fieldsim.field.linkage.ring_nodes import foretold_counts, grid_on
+from fieldsim.field.linkage.ring_patches import ring_patches, stands_square
+from fieldsim.field.linkage.ring_potential import folded, potentials, spectrum
 from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmonics
+from fieldsim.field.linkage.rings import rings_of
 from fieldsim.field.linkage.track import CoilInRotor, Track, coil_in_rotor, track_of
 from fieldsim.field.linkage.track_curve import angle_curve
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
@@ -63,6 +64,11 @@ CASES = {
 }  # fmt: skip
 
 
+def ring_curve(track, winding, relative):
+    """One by itself."""
+    return ring_curves([(track, winding, relative)])[0]
+
+
 def distance_m2(first, second):
     """How far two curves lie apart at most."""
     size = max(len(first.harmonics_m2), len(second.harmonics_m2))
@@ -79,7 +85,7 @@ def test_agrees_with_the_plain_method(name, corners):
     track, sharp = CASES[name]
     winding = replace(sharp, corners=corners)
     assert stands_square(winding)
-    ring, plain = ring_curve(track, winding, 0.0, 1e-6), angle_curve(track, winding, 0.0, 1e-6)
+    ring, plain = ring_curve(track, winding, 1e-6), angle_curve(track, winding, 0.0, 1e-6)
     assert ring.converged
     assert distance_m2(ring, plain) <= ring.error_m2 + plain.error_m2
     assert ring.swing_m2 > 1e-8
@@ -92,7 +98,7 @@ BOTH = CASES | ROUND
 @pytest.mark.parametrize("relative", [1e-2, 1e-3, 1e-4, 1e-5, 1e-7])
 @pytest.mark.parametrize("name", BOTH)
 def test_the_stated_error_is_no_smaller_than_the_true_one(name, relative):
-    found, exact = (ring_curve(*BOTH[name], 0.0, asked) for asked in (relative, 1e-9))
+    found, exact = (ring_curve(*BOTH[name], asked) for asked in (relative, 1e-9))
     assert distance_m2(found, exact) <= found.error_m2 + exact.error_m2
     assert found.error_m2 <= relative * found.swing_m2
 
@@ -131,7 +137,7 @@ def test_the_stated_error_is_honest_anywhere(seed):
     track, winding = random_case(rng)
     winding = replace(winding, corners=list(Corners)[seed % 2])
     relative = 10.0 ** rng.uniform(-6, -2)
-    found, exact = (ring_curve(track, winding, 0.0, asked) for asked in (relative, 1e-8))
+    found, exact = (ring_curve(track, winding, asked) for asked in (relative, 1e-8))
     assert found.converged
     assert distance_m2(found, exact) <= found.error_m2 + exact.error_m2
 
@@ -144,21 +150,22 @@ def test_near_part_of_one_height(length, corners):
     winding = replace(coil(UPRIGHT, (0, 0, 0), (60, 32.0), 16, 5), corners=corners)
     for patch in ring_patches(track, winding):
         assert patch.z_m[1] - patch.z_m[0] > 1e-6
-    assert ring_curve(track, winding, 0.0, 1e-3).converged
+    assert ring_curve(track, winding, 1e-3).converged
 
 
 def grid_for(track, winding, relative=1e-2):
-    patches = ring_patches(track, winding)
-    return patches, foretold_grid(patches, singular_rings(track), relative)
+    rings = rings_of([track], [ring_patches(track, winding)])
+    near, far = foretold_counts(rings, relative)
+    return rings, grid_on(rings, near[0], far[0])
 
 
 def test_folding_is_what_half_the_angles_give():
     """Sampled at half as many angles, orders m and m - K run together."""
     track, winding = CASES["off the mirror"]
-    patches, grid = grid_for(track, winding)
-    fine, coarse = (potentials(track, patches, [(grid, half_turn(n))])[0] for n in (16, 8))
-    (expected,) = spectra(track, patches, coarse)
-    (found,) = folded(spectra(track, patches, fine))
+    rings, grid = grid_for(track, winding)
+    fine, coarse = (potentials(rings, [(grid, half_turn(n))])[0][0] for n in (16, 8))
+    expected = spectrum(track.north, rings.kinds[0], coarse)
+    found = folded(spectrum(track.north, rings.kinds[0], fine))
     np.testing.assert_allclose(found, expected, atol=1e-15 * np.abs(expected).max() * 50)
 
 
@@ -171,12 +178,13 @@ def test_oblique_windings_go_the_plain_way():
 
 @pytest.mark.parametrize("name", BOTH)
 def test_waves_taken_in_pieces_add_up_to_the_same(monkeypatch, name):
-    patches, grid = grid_for(*BOTH[name])
+    rings, grid = grid_for(*BOTH[name])
+    nodes = [each.some(0) for each in grid.near]
     found = []
     for at_once in (4_000_000, 100):
         monkeypatch.setattr(waves, "_AT_ONCE", at_once)
         forget_windings()
-        found.append(winding_harmonics(patches, grid.near, 24))
+        found.append(winding_harmonics(rings.kinds, nodes, 24))
     forget_windings()
     for a, b in zip(*found, strict=True):
         assert a.shape == b.shape
@@ -189,12 +197,13 @@ def test_equal_windings_share_their_harmonics_whatever_the_height():
     raised = low.centre + np.array([0.0, 0.0, 0.02])
     high = CoilInRotor(raised, low.frame.copy(), low.half_opening, low.build, low.half_length)
     _, grid = grid_for(track, low)
+    nodes = [each.some(0) for each in grid.near]
     first, second = (
-        winding_harmonics(ring_patches(track, winding), grid.near, 16)[0] for winding in (low, high)
+        winding_harmonics(ring_patches(track, winding), nodes, 16)[0] for winding in (low, high)
     )
     assert first is second
     bent = replace(low, corners=Corners.ROUND)
-    assert winding_harmonics(ring_patches(track, bent), grid.near, 16)[0] is not first
+    assert winding_harmonics(ring_patches(track, bent), nodes, 16)[0] is not first
 
 
 @pytest.mark.parametrize("corners", Corners)
@@ -206,7 +215,7 @@ def test_corners_are_never_cut(corners):
     cuts = {z for patch in upright for z in patch.z_m} - {-70 * MM, 70 * MM}
     assert cuts
     assert max(abs(z) for z in cuts) < 60 * MM
-    found, plain = ring_curve(track, winding, 0.0, 1e-6), angle_curve(track, winding, 0.0, 1e-6)
+    found, plain = ring_curve(track, winding, 1e-6), angle_curve(track, winding, 0.0, 1e-6)
     assert found.converged
     assert found.points < 1e6
     assert distance_m2(found, plain) <= found.error_m2 + plain.error_m2
