@@ -1,4 +1,4 @@
-"""Magnets and windings of all proportions, a millimetre to five apart, to fit constants on."""
+"""Magnets and windings of all proportions, a millimetre to some apart, to fit constants on."""
 
 from __future__ import annotations
 
@@ -16,14 +16,29 @@ FRAMES = (
 )
 
 
-def random_case(rng: np.random.Generator, flat: bool) -> tuple[Track, CoilInRotor]:
-    """Return a magnet and a winding above what it sweeps, or standing beside it."""
+def random_case(
+    rng: np.random.Generator, flat: bool, widest_m: float = 5e-3, balls: float = 0.1
+) -> tuple[Track, CoilInRotor]:
+    """Return a magnet and a winding above what it sweeps, or standing beside it.
+
+    Parameters
+    ----------
+    rng
+        Draws it.
+    flat
+        Whether above.
+    widest_m
+        The widest clearance between them.
+    balls
+        How many magnets in all are balls; a tenth are cylinders, the others blocks.
+    """
     a, b, c = (rng.uniform(4e-3, 20e-3, 3)).tolist()
     axis, north = (ArmAxis(int(k)) for k in rng.integers(3, size=2))
     shapes: tuple[Shape, ...] = (Cuboid((a, b, c)), Cylinder(a, b, axis), Sphere(a))
-    shape = shapes[int(rng.choice(3, p=(0.8, 0.1, 0.1)))]
+    shape = shapes[int(rng.choice(3, p=(0.9 - balls, 0.1, balls)))]
     half = np.array(shape.size) / 2
-    low, high = np.array([[8, 1, 4, 2, 8, 8], [30, 5, 20, 8, 30, 30]]) * 1e-3
+    low, high = np.array([[8, 1, 4, 2, 8, 8], [30, 0, 20, 8, 30, 30]]) * 1e-3
+    high[1] = widest_m
     radius, gap, length, build, *opening = rng.uniform(low, high).tolist()
     off, up = rng.uniform(-4e-3, 4e-3, 2)
     if flat:

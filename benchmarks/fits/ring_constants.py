@@ -1,20 +1,24 @@
 """Refit the constants of the ring method on many windings, and print them beside those in the code.
 
 Run as ``python benchmarks/fits/ring_constants.py [cases]``; 60 cases take some minutes. Magnets and
-windings are drawn at random, a millimetre to five apart, half of the windings flat above the
+windings are drawn at random, a millimetre to 25 apart, half of the windings flat above the
 magnet and half standing beside it, with a fixed seed.
 
-- ``POWER`` and ``MARGIN``: what ``n`` nodes or orders leave over is ``n**-POWER exp(-rate n)``,
-  less a margin. For every case, direction and error asked, the smallest ``n`` that holds the error
-  is searched for; the power is that with which the law foretells these best, in steps of a half,
-  and the margin is enough for two in three: more would cost the others more than it saves.
-- ``CHECKED``: what the check of the angles asks beyond that law, in natural digits, enough for two
-  in three.
+- ``ACROSS`` and ``ALONG``: what ``n`` nodes or orders leave over is
+  ``n**-power exp(margin - share rate n)``. For every case, direction and error asked, the smallest
+  ``n`` that holds the error is searched for; share and power are those with which the law foretells
+  these best, in steps of a half, and the margin is enough for two in three. Across the shaft the
+  code's is smaller: the one with which all curves together take the fewest evaluations, since a
+  grid too few costs less there than nodes too many.
+- ``BALL``: what balls ask beyond that, in natural digits, enough for two in three.
+- ``CHECKED``: what the check of the angles asks beyond the law, enough for two in three; of
+  windings up to 5 mm away, and so is the next: farther ones need few angles anyhow.
 - ``SHARE``: points of quadrature of a winding; the smallest, in steps of 0.02, that leaves no more
   than a tenth of the error asked in any winding: no check would tell.
 
-The code's margin is rounded to a half. Other cases (another seed) move the power by a step, and the
-margin with it by up to 1.5; the share, which the worst winding sets, comes out lower as often.
+Margins in the code are rounded to a half. Other cases (another seed) move a power by a step, and
+its margin with it by up to 1.5; the share of points, which the worst winding sets, comes out lower
+as often.
 """
 
 from __future__ import annotations
@@ -26,7 +30,8 @@ for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import math
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,14 +39,16 @@ from random_windings import random_case
 
 from fieldsim.field.linkage import ring_nodes, ring_winding
 from fieldsim.field.linkage.curve import aliasing, orders_wanted, widest
-from fieldsim.field.linkage.ring_curve import half_turn, linkage_of
+from fieldsim.field.linkage.ring_curve import half_turn, linkage_of, ring_curves
 from fieldsim.field.linkage.ring_nodes import (
+    ACROSS,
+    ALONG,
     Counts,
+    Law,
     angular_rates,
     finer,
     foretold_counts,
     grid_on,
-    order_for,
     rates,
 )
 from fieldsim.field.linkage.ring_patches import ring_patches
@@ -50,14 +57,19 @@ from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmoni
 from fieldsim.field.linkage.rings import Rings, rings_of
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
+from fieldsim.machine.magnets import Sphere
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
+Case = tuple[Track, CoilInRotor]
 
 ASKED = (1e-3, 1e-4, 1e-5)
 STEPS = 32  # of half a turn, where nodes are counted
 SHARES = np.arange(0.02, 0.61, 0.02)
+RATES = (0.5, 1.0)
 POWERS = np.arange(0.0, 6.1, 0.5)
+MARGINS = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0)
+WIDEST_M = 25e-3
 
 
 @dataclass(frozen=True)
@@ -67,7 +79,7 @@ class Needed:
     what: str
     rate: float
     asked: float
-    number: int
+    number: float
 
 
 def first_enough(errors: list[float], asked: float) -> int | None:
@@ -76,7 +88,7 @@ def first_enough(errors: list[float], asked: float) -> int | None:
     return int(wrong[-1]) + 1 if len(wrong) and wrong[-1] + 1 < len(errors) else None
 
 
-def case(track: Track, coil: CoilInRotor) -> Rings | None:
+def row_of(track: Track, coil: CoilInRotor) -> Rings | None:
     """Return a magnet and a winding as one row, if anything links them."""
     patches = ring_patches(track, coil)
     return rings_of([track], [patches]) if patches else None
@@ -103,11 +115,11 @@ def curve(rings: Rings, counts: Counts, steps: int) -> Complex:
 
 def needed_of(track: Track, coil: CoilInRotor) -> list[Needed]:
     """Return how many nodes each patch needs each way, and how many orders the curve."""
-    rings = case(track, coil)
+    rings = row_of(track, coil)
     if rings is None:
         return []
     near = rates(rings.rho_m, rings.z_m, rings.singular, 0.0)[0]
-    best = np.add(order_for(near, 1e-8), [3, 1])
+    best = np.add(ALONG.order(near, 1e-8), [3, 1])
     exact = curve(rings, best, STEPS)
     swing = float(np.ptp(sample_series(exact, 512)))
     if swing < 1e-9:
@@ -138,32 +150,46 @@ def _held(what: str, rate: float, numbers: list[int], errors: list[float]) -> li
     return result
 
 
-def fitted_law(needed: list[Needed]) -> tuple[float, float, float]:
-    """Return power, margin and the scatter of the numbers that the law foretells, in logarithms."""
+def fitted_law(needed: list[Needed]) -> tuple[Law, float]:
+    """Return the law, and the scatter of the numbers that it foretells, in logarithms."""
     rate, asked, number = np.array([(n.rate, n.asked, n.number) for n in needed]).T
-    digits = -np.log(asked)
-    counts = np.arange(1, 1000)
-    best = (math.inf, 0.0, 0.0)
-    for power in POWERS:
-        surplus = rate * number + power * np.log(number) - digits
-        middle = float(np.median(surplus))
-        foretold = [
-            counts[np.searchsorted(r * counts[:-1] + power * np.log(counts[:-1]), d + middle)]
-            for r, d in zip(rate, digits, strict=True)
-        ]
+    best = (Law(0.0, 0.0, 0.0), math.inf)
+    for share, power in product(RATES, POWERS):
+        surplus = share * rate * number + power * np.log(number) + np.log(asked)
+        foretold = Law(share, power, float(np.median(surplus))).order(rate, asked)
         scatter = float(np.std(np.log(foretold / number)))
-        if scatter < best[0]:
-            best = (scatter, float(power), float(np.quantile(surplus, 2 / 3)))
-    return best[1], best[2], best[0]
+        if scatter < best[1]:
+            best = (Law(share, float(power), float(np.quantile(surplus, 2 / 3))), scatter)
+    return best
+
+
+def beyond(law: Law, needed: list[Needed]) -> float:
+    """Return how many natural digits numbers ask beyond a law, enough for two in three."""
+    rate, asked, number = np.array([(n.rate, n.asked, n.number) for n in needed]).T
+    won = law.share * rate * number + law.power * np.log(number) - law.margin
+    return float(np.quantile(won + np.log(asked), 2 / 3))
+
+
+def cheapest_margin(cases: list[Case]) -> float:
+    """Return the margin across the shaft with which curves take the fewest evaluations."""
+    kept, counts = ring_nodes.ACROSS, []
+    for margin in MARGINS:
+        ring_nodes.ACROSS = replace(kept, margin=margin)
+        curves = [
+            ring_curves([(track, coil, asked)])[0] for track, coil in cases for asked in ASKED
+        ]
+        counts.append(sum(each.points for each in curves))
+    ring_nodes.ACROSS = kept
+    return MARGINS[int(np.argmin(counts))]
 
 
 def digits_checked(track: Track, coil: CoilInRotor, asked: float) -> float | None:
     """Return how many natural digits the check of angles asks beyond the law."""
-    rings = case(track, coil)
+    rings = row_of(track, coil)
     if rings is None:
         return None
     rate = float(angular_rates(rings).min())
-    steps = 16 * max(1, int(order_for(rate, asked)) // 24)  # too few, for nearly all
+    steps = 16 * max(1, int(ALONG.order(rate, asked)) // 24)  # too few, for nearly all
     near, _ = foretold_counts(rings, asked)
     pairs = parts(rings, near[0], steps)
     curves = []
@@ -173,18 +199,17 @@ def digits_checked(track: Track, coil: CoilInRotor, asked: float) -> float | Non
     swing = float(np.ptp(sample_series(curves[0], 8 * steps)))
     error, decay = aliasing(curves[0], curves[1], curves[2], 0.0)
     order = float(orders_wanted(steps, error, decay, asked * swing))
-    law = rate * order + ring_nodes.POWER * math.log(order) - ring_nodes.MARGIN
-    return law + math.log(asked)
+    return beyond(ALONG, [Needed("angles", rate, asked, order)])
 
 
 def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float | None:
     """Return the smallest share of quadrature points that leaves a tenth of the error asked."""
-    rings = case(track, coil)
+    rings = row_of(track, coil)
     if rings is None:
         return None
     near, far = (finer(counts[0]) for counts in foretold_counts(rings, asked))
     grid = grid_on(rings, near, far)
-    steps = max(16, int(order_for(angular_rates(rings).min(), asked)))
+    steps = max(16, int(ALONG.order(angular_rates(rings).min(), asked)))
     (values,) = potentials(rings, [(grid, half_turn(steps))])
     north, nodes = track.north, [n.some(0) for n in grid.near]
     series = [spectrum(north, p, g) for p, g in zip(rings.kinds, values, strict=True)]
@@ -206,34 +231,38 @@ def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float 
     return float(SHARES[min(int(wrong[-1]) + 1, len(SHARES) - 1)]) if len(wrong) else SHARES[0]
 
 
-def main(cases: int) -> None:
+def main(count: int) -> None:
     """Draw the cases, fit, and print."""
     rng = np.random.default_rng(20)
-    needed: list[Needed] = []
-    shares: list[float] = []
-    checked: list[float] = []
-    for number in range(cases):
-        track, coil = random_case(rng, number % 2 == 0)
-        needed += needed_of(track, coil)
-        digits = [digits_checked(track, coil, asked) for asked in ASKED]
-        checked += [each for each in digits if each is not None]
-        share = share_enough(track, coil)
-        if share is not None:
-            shares.append(share)
-    for what in ("rho", "z", "angles"):
-        some = [n for n in needed if n.what == what]
-        power, margin, scatter = fitted_law(some)
-        print(
-            f"{what:7s} alone, {len(some):4d} numbers: power {power:.1f}, margin {margin:5.2f}, "
-            f"scatter {scatter:.2f}"
-        )
-    power, margin, scatter = fitted_law(needed)
-    share = max(shares)
-    print(f"POWER   found {power:5.2f}   in the code {ring_nodes.POWER:5.2f}")
-    print(f"MARGIN  found {margin:5.2f}   in the code {ring_nodes.MARGIN:5.2f}")
-    enough = float(np.quantile(checked, 2 / 3))
-    print(f"CHECKED found {enough:5.2f}   in the code {ring_nodes.CHECKED:5.2f}")
-    print(f"SHARE   found {share:5.2f}   in the code {ring_winding.SHARE:5.2f}")
+    cases = [random_case(rng, i % 2 == 0, WIDEST_M, balls=0.0) for i in range(count)]
+    balls = [random_case(rng, i % 2 == 0, WIDEST_M, balls=0.9) for i in range(count // 2)]
+    needed = [each for case in cases for each in needed_of(*case)]
+    for name, ways, law in (("ACROSS", ("rho",), ACROSS), ("ALONG", ("z", "angles"), ALONG)):
+        some = [n for n in needed if n.what in ways]
+        found, scatter = fitted_law(some)
+        print(f"{name:7s} found {found}, scatter {scatter:.2f}, {len(some)} numbers")
+        print(f"{'':7s} in the code {law}")
+    print(f"margin  across with the fewest evaluations {cheapest_margin(cases):.1f}")
+    of_balls = [
+        n
+        for track, coil in balls
+        if isinstance(track.shape, Sphere)
+        for n in needed_of(track, coil)
+        if n.what != "rho"
+    ]
+    near = [random_case(rng, i % 2 == 0) for i in range(count)]
+    checked = [digits_checked(*case, asked) for case in near for asked in ASKED]
+    shares = [share_enough(*case) for case in near]
+    for name, value, code in (
+        ("BALL", beyond(ALONG, of_balls), ring_nodes.BALL),
+        ("CHECKED", _enough(checked), ring_nodes.CHECKED),
+        ("SHARE", max(each for each in shares if each is not None), ring_winding.SHARE),
+    ):
+        print(f"{name:7s} found {value:5.2f}   in the code {code:5.2f}")
+
+
+def _enough(digits: list[float | None]) -> float:
+    return float(np.quantile([each for each in digits if each is not None], 2 / 3))
 
 
 if __name__ == "__main__":

@@ -18,15 +18,18 @@ from fieldsim.field.iron.reach import from_rotor, from_winding, swept_distance
 from fieldsim.field.iron.rings import ChargedPoints, OwnRings, own_rings, patch_rings
 from fieldsim.field.iron.round_body import RoundBody
 from fieldsim.field.potential.winding_field import winding_field, winding_potential
+from fieldsim.machine.magnets import Sphere
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 
 __all__ = ["NO_IRON", "CoilIron", "IronLevel", "is_about"]
 
 Array = NDArray[np.float64]
+_Charges = tuple[Array, Array]  # points and the charge at each
 
 _MU0 = 4e-7 * math.pi
 _LAYERS = (3, 4, 5, 7)  # of turns, by level
 _MORE = 1.0  # digits, natural, by which points on iron are better than what is asked for
+_MORE_OF_BALLS = 2.0  # as much beyond that, whose field is singular in their centre
 _MORE_ON_RINGS = 3.0  # as much for rings, which are interpolated to
 
 
@@ -195,19 +198,29 @@ class CoilIron:
         self, coil: PlacedCoil, rotor: PlacedRotor, level: int, relative: float
     ) -> SeenIron:
         digits, swept = -math.log(relative) + _MORE, swept_distance(rotor)
-        fine, own = self._charges_seen(coil, rotor, self.levels[level], digits)
-        rough, rough_own = self._charges_seen(coil, rotor, self.levels[level - 1], digits)
-        points = [ChargedPoints.at(*both) for both in zip(fine, rough, strict=True)]
-        rings = [r for each in points for r in patch_rings(each, swept, digits + _MORE_ON_RINGS)]
-        return SeenIron(tuple(points), tuple(rings), tuple(own), tuple(rough_own))
+        if any(isinstance(mounted.magnet.shape, Sphere) for mounted in rotor.magnets):
+            digits += _MORE_OF_BALLS
+        whole, fine, own = self._charges_seen(coil, rotor, self.levels[level], digits)
+        _, rough, rough_own = self._charges_seen(coil, rotor, self.levels[level - 1], digits)
+        few = [ChargedPoints.both(*both) for both in zip(fine, rough, strict=True)]
+        rings = [r for each in few for r in patch_rings(each, swept, digits + _MORE_ON_RINGS)]
+        every = tuple(ChargedPoints.at(*each) for each in whole)
+        return SeenIron(every, tuple(few), tuple(rings), tuple(own), tuple(rough_own))
 
     @staticmethod
     def _charges_seen(
         coil: PlacedCoil, rotor: PlacedRotor, level: IronLevel, digits: float
-    ) -> tuple[list[tuple[Array, Array]], list[OwnRings]]:
-        """Return points in the rotor's coordinates with charges, and rings about its shaft."""
+    ) -> tuple[list[_Charges], list[_Charges], list[OwnRings]]:
+        """Return points in the rotor's coordinates with charges, and rings about its shaft.
+
+        All points, and the few that stand for them.
+        """
         swept, reach = swept_distance(rotor), from_rotor(rotor)
-        points, rings = [], []
+        whole, points, rings = [], [], []
+
+        def seen(place: Array) -> Array:
+            return np.asarray((place - np.array(rotor.shaft.through)) @ rotor.frame)
+
         system = level.system
         for body, pieces, charge in zip(
             system.bodies, system.pieces, level.charge_per_turn(coil), strict=True
@@ -216,9 +229,9 @@ class CoilIron:
                 rings.append(own_rings(body, charge, rotor, swept))
                 continue
             reduction = body.reduction([reach] * len(pieces), digits)
-            seen = (reduction.points - np.array(rotor.shaft.through)) @ rotor.frame
-            points.append((seen, reduction.down(charge[:, None])[:, 0]))
-        return points, rings
+            whole.append((seen(body.points), charge))
+            points.append((seen(reduction.points), reduction.down(charge[:, None])[:, 0]))
+        return whole, points, rings
 
     def inductance(self, relative: float) -> tuple[Array, Array]:
         """Return what the iron adds to the inductances [H], and its error, (coils, coils).

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,17 +52,29 @@ class SeenIron:
 
     Parameters
     ----------
+    whole
+        For iron beside the shaft: all its charges, from fine nodes.
     points, rings
-        For iron beside the shaft: where it is, and what stands for it.
+        Few charges, and rings, that stand for these and for those from rough nodes.
     own, rough_own
         For iron round about the shaft, from fine nodes, and from the rough ones that tell their
         error.
     """
 
+    whole: tuple[ChargedPoints, ...]
     points: tuple[ChargedPoints, ...]
     rings: tuple[PatchRings, ...]
     own: tuple[OwnRings, ...]
     rough_own: tuple[OwnRings, ...]
+    _errors: dict[Track, float] = field(default_factory=dict, repr=False)
+
+    def stand_in_error_m2(self, track: Track) -> float:
+        """Return what the few points do wrong, asked at some angles the first time."""
+        if track not in self._errors:
+            probes = _probes(self.points)
+            one, other = (_linkages(track, each, probes) for each in (self.whole, self.points))
+            self._errors[track] = _MARGIN * float(np.abs(one - other).max())
+        return self._errors[track]
 
 
 def iron_curve(track: Track, seen: SeenIron, error_m2: float, relative: float) -> TrackCurve:
@@ -132,10 +144,10 @@ def _beside_series(
     rough = _linkage(charge, _spectrum(track, potential))
     # What rings and angles did wrong together: some angles asked of the points themselves.
     probes = _probes(seen.points)
-    direct = sum(_at_angles(track, points, probes) for points in seen.points)
+    direct = _linkages(track, seen.points, probes)
     waves = np.exp(1j * probes[:, None] * np.arange(len(series)))
     found = 2 * (waves @ series).real - series[0].real
-    error += _MARGIN * float(np.abs(found - direct).max()) + floor
+    error += _MARGIN * float(np.abs(found - direct).max()) + floor + seen.stand_in_error_m2(track)
     return series, rough, error, steps
 
 
@@ -183,6 +195,11 @@ def _probes(points: Sequence[ChargedPoints]) -> Array:
         np.angle((np.abs(each.charge[:, 0]) * np.exp(1j * each.angle)).sum()) for each in points
     ]
     return np.concatenate([round_, np.array(nearest)])
+
+
+def _linkages(track: Track, points: Sequence[ChargedPoints], angles: Array) -> Array:
+    """Return the linkage with all charges of fine nodes, at arm angles."""
+    return np.asarray(np.sum([_at_angles(track, each, angles) for each in points], axis=0))
 
 
 def _at_angles(track: Track, points: ChargedPoints, angles: Array) -> Array:

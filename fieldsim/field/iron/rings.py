@@ -51,12 +51,17 @@ class ChargedPoints:
     charge: Array = field(repr=False)
 
     @classmethod
-    def at(cls, fine: tuple[Array, Array], rough: tuple[Array, Array]) -> ChargedPoints:
+    def both(cls, fine: tuple[Array, Array], rough: tuple[Array, Array]) -> ChargedPoints:
         """Return charges (n,) [A m] at points (n, 3) [m], from fine and from rough nodes."""
         x, y, z = np.concatenate([fine[0], rough[0]]).T
         charge = np.zeros((len(x), 2))
         charge[: len(fine[1]), 0], charge[len(fine[1]) :, 1] = fine[1], rough[1]
         return cls(np.hypot(x, y), np.arctan2(y, x), z, charge)
+
+    @classmethod
+    def at(cls, points: Array, charge: Array) -> ChargedPoints:
+        """Return charges (n,) [A m] at points (n, 3) [m], from fine nodes alone."""
+        return cls.both((points, charge), (np.empty((0, 3)), np.empty(0)))
 
     def where(self, chosen: NDArray[np.bool_]) -> ChargedPoints:
         """Return some of them."""

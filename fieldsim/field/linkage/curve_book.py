@@ -154,6 +154,8 @@ class CurveBook:
             for key, (place, relative) in places.items()
             if key not in self.curves or self.curves[key][0] > relative
         }
+        if not missing:
+            return
         made = track_curves(list(missing.values()))
         for (key, (_, _, relative)), curve in zip(missing.items(), made, strict=True):
             self.curves[key] = (relative, curve)

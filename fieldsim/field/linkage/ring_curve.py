@@ -20,15 +20,16 @@ Gauss-Legendre in rho and z, fewer for the far half of the turn (`ring_nodes`).
 
 1. Nodes. A at few angles (`ring_potential`) on a rough grid and on a finer one meets W
    (`ring_winding`). The linkages differ by about the rough grid's error, several times the finer
-   one's: that difference is stated. As long as it is too large, the next grid is a sixth finer.
+   one's: that difference is stated, and more where the differences fall slowly. As long as it is
+   too large, the next grid is a fifth finer.
 2. Angles. A on the last grid at more angles, always multiples, until the Fourier series holds: what
    half and a quarter of the angles give tells what is still wrong (`curve.aliasing`).
 
 Curves that need about as many nodes and angles are made together, a row each; each goes on from
 step to step until it holds, those that hold already are not waited for.
 
-**The law.** Where to start, for nodes and for angles, is foretold by ``n**-4 exp(-rate n)`` and a
-margin: `ring_nodes.order_for`. The checks make up for what it does not know.
+**The law.** Where to start, for nodes and for angles, is foretold by ``n**-power exp(-rate n)`` and
+a margin: `ring_nodes.Law`. The checks make up for what it does not know.
 """
 
 from __future__ import annotations
@@ -51,16 +52,15 @@ from fieldsim.field.linkage.curve import (
 )
 from fieldsim.field.linkage.ring_division import divided
 from fieldsim.field.linkage.ring_nodes import (
-    ALONG,
     MOST_NODES,
     Counts,
     Grid,
     Nodes,
-    angular_rates,
     finer,
     foretold_counts,
     grid_on,
-    order_checked,
+    orders_checked,
+    orders_that_matter,
     parts_of_error,
     points_at,
 )
@@ -85,8 +85,10 @@ _LEFT_OUT = 0.01  # of a part of the error asked, by orders that are left out
 _MOST_POINTS = 8_000_000  # nodes times angles: all values at them are kept
 _MOST_HARMONICS = 4_000_000  # of a winding: more are made anew whenever they are needed
 _SPECTRUM = 500_000  # values turned into a spectrum at once
-_BEST_RATE = 0.2  # no error is trusted to be less than this share of the last one
-_CALLS = 2000  # evaluations that take as long as the calls which rows made together save
+_MARGIN = 1.5  # for what such changes leave to come
+_FIRST_CHANGE = 1.25  # times what a finer grid changes first, whose successors are not known
+_WORST_RATIO = 0.9  # of one such change to the one before
+_CALLS = 1000  # evaluations that take as long as the calls which rows made together save
 _TOGETHER = 400_000  # nodes times angles of rows that are made together
 
 
@@ -135,7 +137,7 @@ def ring_curves(
             error_m2,
         )
         near, far = foretold_counts(rings, every.parts)
-        orders = order_checked(angular_rates(rings).min(axis=-1), relative)
+        orders = orders_checked(rings, relative)
         for some in _together(near, far, orders):
             counts = (near[some].max(axis=0), far[some].max(axis=0))
             most = int(orders[some].max())
@@ -150,6 +152,9 @@ def _together(near: Counts, far: Counts, orders: Counts) -> Iterator[NDArray[np.
 
     One joins others where what it then takes too many costs less than the calls that it saves.
     """
+    if len(orders) == 1:
+        yield np.zeros(1, dtype=np.intp)
+        return
     alone = _cost(near, far, orders)
     some: list[int] = []
     for i in np.argsort(-alone, kind="stable").tolist():
@@ -188,6 +193,8 @@ class _Rows:
     error_m2: float
 
     def some(self, which: Which) -> _Rows:
+        if len(self.number) == 1:
+            return self
         return _Rows(
             self.number[which],
             self.rings.some(which),
@@ -280,6 +287,8 @@ class _OnNodes:
         return int(self.values[0].shape[-1]) - 1
 
     def some(self, which: Which) -> _OnNodes:
+        if len(self.settled) == 1:
+            return self
         return _OnNodes(
             self.rows.some(which),
             self.grid.some(which),
@@ -315,10 +324,13 @@ def _nodes_hold(rows: _Rows, counts: tuple[Counts, Counts], foretold: int) -> It
     wound = _wound(rows.rings, grid.near, orders)
     part = _wound(rows.rings, rough.near, [_FIRST] * len(orders), finer=wound)
     before, _, _ = _gathered(part, rough_values)
-    error_m2 = np.zeros(len(rows.number))
+    last = np.full(len(rows.number), math.inf)
     while True:
         harmonics, _, _ = _gathered(wound, values)
-        error_m2 = np.maximum(widest(harmonics - before), _BEST_RATE * error_m2)
+        change = widest(harmonics - before)
+        ratio = np.clip(change / np.maximum(last, 1e-300), 0.0, _WORST_RATIO)
+        slow = np.maximum(1.0, _MARGIN * ratio / (1 - ratio))  # all that is still to come
+        error_m2 = change * np.where(last < math.inf, slow, _FIRST_CHANGE)
         swing = np.ptp(sample_series(harmonics, 8 * _FIRST), axis=-1)
         settled = error_m2 <= _NODES_PART * rows.allowed_m2(swing)
         noise = ROUNDING * np.abs(harmonics).sum(axis=-1) + rows.rounding_m2
@@ -331,7 +343,7 @@ def _nodes_hold(rows: _Rows, counts: tuple[Counts, Counts], foretold: int) -> It
         if ready.all():
             return
         left = _those(~ready)
-        rows, before, error_m2 = rows.some(left), harmonics[left], error_m2[left]
+        rows, before, last = rows.some(left), harmonics[left], change[left]
         if len(rows.number) > 1 and len(rows.number) * grid.points(few) > _TOGETHER:
             for i in range(len(rows.number)):
                 yield from _nodes_hold(rows.some(slice(i, i + 1)), counts, foretold)
@@ -396,7 +408,7 @@ def _orders(rows: _Rows, most: int) -> list[int]:
     wanted = np.full(rows.parts.shape, most)
     pieces = [patch.piece for patch in rows.rings.kinds]
     if any(pieces):
-        few = ALONG.order(angular_rates(rows.rings), _LEFT_OUT * rows.parts)
+        few = orders_that_matter(rows.rings, _LEFT_OUT * rows.parts)
         wanted[:, pieces] = few[:, pieces]
     whole = _FIRST * np.ceil(np.clip(wanted.max(axis=0), _FIRST, max(most, _FIRST)) / _FIRST)
     return [int(each) for each in whole]

@@ -1,8 +1,7 @@
 """Nodes of interpolation on the rectangles of (rho, z), as many as the magnet's nearness asks for.
 
-One law foretells all orders: what ``n`` of them leave over is taken as ``n**-4 exp(-rate n)``, and
-a margin. The rate is that of an analytic function with the magnet's edges as its nearest
-singularities; power and margin are refitted by ``benchmarks/fits/ring_constants.py``.
+A `Law` foretells all orders. Its rate is that of an analytic function with the magnet's edges as
+its nearest singularities; its constants are refitted by ``benchmarks/fits/ring_constants.py``.
 """
 
 from __future__ import annotations
@@ -16,22 +15,25 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.quadrature import gauss_legendre, log_ellipse
 from fieldsim.field.linkage.ring_patches import Patch
 from fieldsim.field.linkage.rings import Rings, Which
+from fieldsim.machine.magnets import Sphere
 
 __all__ = [
+    "ACROSS",
+    "ALONG",
+    "BALL",
     "CHECKED",
     "FAR_RAD",
-    "MARGIN",
     "MOST_NODES",
-    "POWER",
     "Counts",
     "Grid",
+    "Law",
     "Nodes",
     "angular_rates",
     "finer",
     "foretold_counts",
     "grid_on",
-    "order_checked",
-    "order_for",
+    "orders_checked",
+    "orders_that_matter",
     "parts_of_error",
     "points_at",
     "rates",
@@ -43,14 +45,16 @@ Counts = NDArray[np.intp]
 FAR_RAD = math.pi / 2  # from the arm: on the far half of the turn fewer nodes do
 MOST_NODES = 200
 _ROUGHEST = 0.03
-CHECKED = 2.5  # natural digits that the check of angles asks beyond the law, of two in three
+# Natural digits beyond the laws, of two in three:
+BALL = 4.0  # that balls ask, whose field is singular in their centre and not along edges
+CHECKED = 2.5  # that the check of angles asks
 _COUNTS = np.arange(1, 1025)
 _LOGARITHMS = np.log(_COUNTS[:-1])
 
 
 @dataclass(frozen=True)
 class Law:
-    """What ``n`` orders leave over: ``n**-power exp(-share rate n)`` times exp(margin)."""
+    """What ``n`` orders leave over: ``n**-power exp(margin - share rate n)``."""
 
     share: float
     power: float
@@ -63,18 +67,9 @@ class Law:
         return np.asarray(1 + (won < asked).sum(axis=-1))
 
 
-# Across the shaft turns have kinks, and no better convergence than interpolation's.
-ACROSS = Law(0.5, 3.5, 3.0)
+# Turns have kinks across the shaft: what is interpolated there converges half as fast as integrals.
+ACROSS = Law(0.5, 3.5, 2.5)
 ALONG = Law(1.0, 4.0, 6.0)
-
-
-def order_checked(rate: Array | float, relative: Array | float) -> Counts:
-    """Return the first orders at which the check of angles most likely finds a relative error.
-
-    It takes half as many angles to tell, and doubles them where they do not do: too few cost more
-    than too many.
-    """
-    return ALONG.order(rate, relative * math.exp(-CHECKED))
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,19 +100,15 @@ class Grid:
     far: list[Nodes]
 
     @property
-    def counts(self) -> tuple[Counts, Counts]:
-        """How many near and far nodes there are in rho and z, (patches, 2) each."""
-        near, far = (np.array([n.counts for n in one]) for one in (self.near, self.far))
-        return near, far
-
-    @property
     def largest(self) -> int:
         """The largest order of any."""
         return max(max(n.counts) for n in self.near)
 
     def points(self, angles: Array) -> int:
         """Return how many evaluations some angles about the shaft take of a row."""
-        return int(points_at(*self.counts, int((angles < FAR_RAD).sum()), len(angles)))
+        beside = int(np.searchsorted(angles, FAR_RAD))
+        near, far = (sum(math.prod(n.counts) for n in one) for one in (self.near, self.far))
+        return beside * near + (len(angles) - beside) * far
 
     def some(self, which: Which) -> Grid:
         """Return those of some rows."""
@@ -126,7 +117,7 @@ class Grid:
 
 def points_at(near: Counts, far: Counts, beside: Counts | int, angles: Counts | int) -> Counts:
     """Return how many evaluations some angles take, those beside the arm on the near nodes."""
-    n, f = (counts.prod(axis=-1).sum(axis=-1) for counts in (near, far))
+    n, f = ((counts[..., 0] * counts[..., 1]).sum(axis=-1) for counts in (near, far))
     return np.asarray(beside * n + (angles - beside) * f)
 
 
@@ -180,21 +171,41 @@ def foretold_counts(rings: Rings, relative: Array | float) -> tuple[Counts, Coun
     -------
     In rho and z, (rows, patches, 2) each.
     """
-    found = []
+    asked, found = relative * _strictness(rings), []
     for angle in (0.0, FAR_RAD):
         rate = rates(rings.rho_m, rings.z_m, rings.singular, angle)
-        orders = [law.order(rate[..., i], relative) for i, law in enumerate((ACROSS, ALONG))]
+        orders = [law.order(rate[..., i], asked) for i, law in enumerate((ACROSS, ALONG))]
         found.append(np.clip(np.stack(orders, axis=-1), [4, 2], MOST_NODES))
     return found[0], found[1]
 
 
+def orders_that_matter(rings: Rings, relative: Array) -> Counts:
+    """Return of how many orders each patch's part leaves a relative error over, (rows, patches)."""
+    return ALONG.order(angular_rates(rings), relative * _strictness(rings))
+
+
+def orders_checked(rings: Rings, relative: Array) -> Counts:
+    """Return the first orders at which the check of angles most likely finds an error, (rows,).
+
+    It takes half as many angles to tell, and doubles them where they do not do: too few cost more
+    than too many.
+    """
+    asked = relative * math.exp(-CHECKED) * _strictness(rings)
+    return ALONG.order(angular_rates(rings).min(axis=-1), asked)
+
+
+def _strictness(rings: Rings) -> float:
+    """Return how much smaller than asked an error has to be for the law to hold."""
+    return math.exp(-BALL) if isinstance(rings.tracks[0].shape, Sphere) else 1.0
+
+
 def finer(counts: Counts) -> Counts:
-    """Return a sixth more nodes each way, and clearly more where there are few, (..., 2).
+    """Return a fifth more nodes each way, and clearly more where there are few, (..., 2).
 
     Over distance from the shaft the turns are spread unevenly, with kinks at their corners; where
     few nodes do, one more or less changes little, up or down.
     """
-    return np.asarray(counts + np.maximum(counts // 6, [3, 1]))
+    return np.asarray(counts + np.maximum(counts // 5, [3, 1]))
 
 
 def grid_on(rings: Rings, near: Counts, far: Counts) -> Grid:

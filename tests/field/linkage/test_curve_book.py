@@ -8,7 +8,7 @@ import fieldsim as fs
 from fieldsim.field.linkage import curve_book
 from fieldsim.field.linkage.curve_book import CurveBook, standing
 from fieldsim.field.linkage.track import CoilInRotor, Track
-from fieldsim.field.linkage.track_curve import track_curve
+from fieldsim.field.linkage.track_curve import track_curve, track_curves
 from fieldsim.machine.frames import frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
 from fieldsim.waveform.flux_table import flux_table
@@ -36,11 +36,11 @@ CENTRES = {
 def counted(monkeypatch):
     made = []
 
-    def counting(*given):
-        made.append(given)
-        return track_curve(*given)
+    def counting(asked):
+        made.extend(asked)
+        return track_curves(asked)
 
-    monkeypatch.setattr(curve_book, "track_curve", counting)
+    monkeypatch.setattr(curve_book, "track_curves", counting)
     return made
 
 
