@@ -96,7 +96,7 @@ def row_of(track: Track, coil: CoilInRotor) -> Rings | None:
 
 def parts(rings: Rings, counts: Counts, steps: int) -> list[tuple[Complex, Complex]]:
     """Return winding and spectrum on each patch, nodes near and far alike, (patches, 2)."""
-    grid = grid_on(rings, counts, counts)
+    grid = grid_on(rings, np.tile(counts, 2))
     (values,) = potentials(rings, [(grid, half_turn(steps))])
     nodes = [n.some(0) for n in grid.near]
     return [
@@ -190,8 +190,7 @@ def digits_checked(track: Track, coil: CoilInRotor, asked: float) -> float | Non
         return None
     rate = float(angular_rates(rings).min())
     steps = 16 * max(1, int(ALONG.order(rate, asked)) // 24)  # too few, for nearly all
-    near, _ = foretold_counts(rings, asked)
-    pairs = parts(rings, near[0], steps)
+    pairs = parts(rings, foretold_counts(rings, asked)[0, :, :2], steps)
     curves = []
     for _ in range(3):
         curves.append(np.sum([linkage_of(w, s)[0] for w, s in pairs], axis=0))
@@ -207,8 +206,7 @@ def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float 
     rings = row_of(track, coil)
     if rings is None:
         return None
-    near, far = (finer(counts[0]) for counts in foretold_counts(rings, asked))
-    grid = grid_on(rings, near, far)
+    grid = grid_on(rings, finer(foretold_counts(rings, asked)[0]))
     steps = max(16, int(ALONG.order(angular_rates(rings).min(), asked)))
     (values,) = potentials(rings, [(grid, half_turn(steps))])
     north, nodes = track.north, [n.some(0) for n in grid.near]

@@ -15,6 +15,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gauge import gauge_from, gauges_of
 from fieldsim.machine.parameters import Parameter, parameter
 from fieldsim.machine.units import KINDS, near_text, parse_quantity
+from fieldsim.operation.company import in_company
 from fieldsim.operation.effort import Effort
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.blocked_rows import all_or_why
@@ -276,7 +277,7 @@ def vary(
     refuse_many(point.machine, point.tolerance, len(sets))
     points = all_or_why(lambda changes: _at(point, changes), sets)
     rows = []
-    for at in points:
+    for at in in_company(points):
         now = {item.path: varied(at, item.path).value for item in items}
         row = VaryRow(now, at)
         _ = row.coils, row.connections, row.circuit, row.effort

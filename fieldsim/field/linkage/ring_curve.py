@@ -62,7 +62,6 @@ from fieldsim.field.linkage.ring_nodes import (
     orders_checked,
     orders_that_matter,
     parts_of_error,
-    points_at,
 )
 from fieldsim.field.linkage.ring_patches import Patch, ring_patches
 from fieldsim.field.linkage.ring_potential import folded, potentials, spectrum
@@ -88,7 +87,7 @@ _SPECTRUM = 500_000  # values turned into a spectrum at once
 _MARGIN = 1.5  # for what such changes leave to come
 _FIRST_CHANGE = 1.25  # times what a finer grid changes first, whose successors are not known
 _WORST_RATIO = 0.9  # of one such change to the one before
-_CALLS = 1000  # evaluations that take as long as the calls which rows made together save
+_CALLS = 1000  # evaluations that take as long as the calls which a row among others saves
 _TOGETHER = 400_000  # nodes times angles of rows that are made together
 
 
@@ -136,18 +135,16 @@ def ring_curves(
             np.array([rounding_m2(*asked[i][:2]) for i in numbers]),
             error_m2,
         )
-        near, far = foretold_counts(rings, every.parts)
+        counts = foretold_counts(rings, every.parts)
         orders = orders_checked(rings, relative)
-        for some in _together(near, far, orders):
-            counts = (near[some].max(axis=0), far[some].max(axis=0))
-            most = int(orders[some].max())
-            for known in _nodes_hold(every.some(some), counts, most):
-                wanted = np.full(len(known.rows.number), float(most))
-                found |= dict(_angles_hold(known, wanted))
+        for some in _together(counts, orders):
+            steps = int(orders[some].max())
+            for known in _nodes_hold(every.some(some), counts[some].max(axis=0), steps):
+                found |= dict(_angles_hold(known, steps))
     return [found[i] for i in range(len(asked))]
 
 
-def _together(near: Counts, far: Counts, orders: Counts) -> Iterator[NDArray[np.intp]]:
+def _together(counts: Counts, orders: Counts) -> Iterator[NDArray[np.intp]]:
     """Yield the numbers of rows that take about as many nodes and angles, the most first.
 
     One joins others where what it then takes too many costs less than the calls that it saves.
@@ -155,24 +152,22 @@ def _together(near: Counts, far: Counts, orders: Counts) -> Iterator[NDArray[np.
     if len(orders) == 1:
         yield np.zeros(1, dtype=np.intp)
         return
-    alone = _cost(near, far, orders)
+    alone = _cost(counts, orders)
     some: list[int] = []
     for i in np.argsort(-alone, kind="stable").tolist():
         more = [*some, i]
-        together = len(more) * int(
-            _cost(near[more].max(axis=0), far[more].max(axis=0), orders[more].max())
-        )
-        dear = together > int(alone[more].sum()) + _CALLS * len(some) or together > _TOGETHER
-        if some and dear:
+        whole = len(more) * int(_cost(counts[more].max(axis=0), orders[more].max()))
+        if some and (whole > alone[more].sum() + _CALLS * len(some) or whole > _TOGETHER):
             yield np.array(some)
             some = []
         some.append(i)
     yield np.array(some)
 
 
-def _cost(near: Counts, far: Counts, orders: Counts) -> Counts:
-    """Return how many evaluations the foretold nodes and angles take."""
-    return 2 * points_at(near, far, _FIRST // 2, _FIRST) + points_at(near, far, orders // 2, orders)
+def _cost(counts: Counts, orders: Counts) -> Counts:
+    """Return how many evaluations nodes and angles that are foretold take, half of them far."""
+    near, far = (counts[..., i] * counts[..., i + 1] for i in (0, 2))
+    return np.asarray((near + far).sum(axis=-1) * (_FIRST + orders // 2))
 
 
 @dataclass(frozen=True, eq=False)
@@ -314,85 +309,90 @@ class _OnNodes:
         return replace(self, values=values, wound=wound, points=points)
 
 
-def _nodes_hold(rows: _Rows, counts: tuple[Counts, Counts], foretold: int) -> Iterator[_OnNodes]:
+def _nodes_hold(rows: _Rows, counts: Counts, foretold: int) -> Iterator[_OnNodes]:
     """Yield rows on nodes that hold, of few angles, from these many nodes on."""
     few, orders = half_turn(_FIRST), _orders(rows, foretold)
-    rough, counts = grid_on(rows.rings, *counts), (finer(counts[0]), finer(counts[1]))
-    grid = grid_on(rows.rings, *counts)
+    rough, grid = grid_on(rows.rings, counts), grid_on(rows.rings, finer(counts))
     rough_values, values = potentials(rows.rings, [(rough, few), (grid, few)])
-    points = rough.points(few) + grid.points(few)
     wound = _wound(rows.rings, grid.near, orders)
     part = _wound(rows.rings, rough.near, [_FIRST] * len(orders), finer=wound)
     before, _, _ = _gathered(part, rough_values)
-    last = np.full(len(rows.number), math.inf)
-    while True:
-        harmonics, _, _ = _gathered(wound, values)
-        change = widest(harmonics - before)
-        ratio = np.clip(change / np.maximum(last, 1e-300), 0.0, _WORST_RATIO)
-        slow = np.maximum(1.0, _MARGIN * ratio / (1 - ratio))  # all that is still to come
-        error_m2 = change * np.where(last < math.inf, slow, _FIRST_CHANGE)
-        swing = np.ptp(sample_series(harmonics, 8 * _FIRST), axis=-1)
-        settled = error_m2 <= _NODES_PART * rows.allowed_m2(swing)
-        noise = ROUNDING * np.abs(harmonics).sum(axis=-1) + rows.rounding_m2
-        ready = settled | (error_m2 <= _NOISE * noise)
-        if grid.largest >= MOST_NODES or 2 * points > _MOST_POINTS:
-            ready[:] = True
-        if ready.any():
-            found = _OnNodes(rows, grid, wound, values, points, error_m2, settled)
-            yield found.some(_those(ready))
-        if ready.all():
-            return
-        left = _those(~ready)
-        rows, before, last = rows.some(left), harmonics[left], change[left]
-        if len(rows.number) > 1 and len(rows.number) * grid.points(few) > _TOGETHER:
-            for i in range(len(rows.number)):
-                yield from _nodes_hold(rows.some(slice(i, i + 1)), counts, foretold)
-            return
-        counts = (finer(counts[0]), finer(counts[1]))
-        grid = grid_on(rows.rings, *counts)
-        wound = _wound(rows.rings, grid.near, orders)
-        (values,) = potentials(rows.rings, [(grid, few)])
-        points += grid.points(few)
+    points = rough.points(few) + grid.points(few)
+    nothing = np.zeros(len(rows.number))
+    found = _OnNodes(rows, grid, wound, values, points, nothing, nothing > 0)
+    yield from _finer_until_they_hold(found, before, nothing + math.inf)
 
 
-def _angles_hold(known: _OnNodes, wanted: Array) -> Iterator[tuple[int, TrackCurve]]:
-    """Yield the number and the curve of rows, at more and more angles until their series hold."""
+def _finer_until_they_hold(known: _OnNodes, before: Complex, last_m2: Array) -> Iterator[_OnNodes]:
+    """Yield the same rows, as they are or on finer nodes.
+
+    Parameters
+    ----------
+    known
+        Rows on their last nodes.
+    before
+        c_k of their linkages on the nodes before.
+    last_m2
+        What those had changed.
+    """
+    rows, few = known.rows, half_turn(_FIRST)
+    harmonics, _, _ = _gathered(known.wound, known.values)
+    change = widest(harmonics - before)
+    ratio = np.clip(change / np.maximum(last_m2, 1e-300), 0.0, _WORST_RATIO)
+    slow = np.maximum(1.0, _MARGIN * ratio / (1 - ratio))  # all that is still to come
+    error_m2 = change * np.where(last_m2 < math.inf, slow, _FIRST_CHANGE)
+    swing = np.ptp(sample_series(harmonics, 8 * _FIRST), axis=-1)
+    settled = error_m2 <= _NODES_PART * rows.allowed_m2(swing)
+    noise = ROUNDING * np.abs(harmonics).sum(axis=-1) + rows.rounding_m2
+    ready = settled | (error_m2 <= _NOISE * noise)
+    if known.grid.largest >= MOST_NODES or 2 * known.points > _MOST_POINTS:
+        ready[:] = True
+    if ready.any():
+        yield replace(known, nodes_m2=error_m2, settled=settled).some(_those(ready))
+    counts = finer(known.grid.counts)
+    for some in _runs(np.flatnonzero(~ready), known.points):
+        left = rows.some(some)
+        grid = grid_on(left.rings, counts)
+        wound = _wound(left.rings, grid.near, known.wound.orders)
+        (values,) = potentials(left.rings, [(grid, few)])
+        points = known.points + grid.points(few)
+        on = _OnNodes(left, grid, wound, values, points, error_m2[some], settled[some])
+        yield from _finer_until_they_hold(on, harmonics[some], change[some])
+
+
+def _angles_hold(known: _OnNodes, wanted: int) -> Iterator[tuple[int, TrackCurve]]:
+    """Yield number and curve of rows, at so many angles and more until their series hold."""
     most = min(_MOST, _FIRST * max(1, _MOST_POINTS // known.grid.points(half_turn(_FIRST))))
-    while True:
-        factor = min(math.ceil(wanted.max() / known.steps), most // known.steps)
-        rows, count = known.rows, len(known.rows.number)
-        if count > 1 and count * known.grid.points(half_turn(factor * known.steps)) > _TOGETHER:
-            for i in range(count):
-                yield from _angles_hold(known.some(slice(i, i + 1)), wanted[i : i + 1])
-            return
-        known = known.at_more_angles(factor)
-        harmonics, halved, quartered = _gathered(known.wound, known.values)
-        error_m2, decay = aliasing(harmonics, halved, quartered, rows.rounding_m2)
-        swing = np.ptp(sample_series(harmonics, 8 * known.steps), axis=-1)
-        allowed, whole_m2 = rows.allowed_m2(swing), known.nodes_m2 + error_m2 + rows.rounding_m2
-        # Where the nodes leave more than is allowed, angles need not be better by far.
-        left = np.maximum(allowed - known.nodes_m2, _ANGLES_PART * known.nodes_m2)
-        vain = error_m2 <= _NOISE * rows.rounding_m2
-        good = (error_m2 + rows.rounding_m2 <= left) | vain
-        met = known.settled & good & ((whole_m2 <= allowed) | vain)
-        done = good | (2 * known.steps > most)
-        for i in np.flatnonzero(done).tolist():
-            yield (
-                int(rows.number[i]),
-                TrackCurve(
-                    harmonics[i].copy(),
-                    float(whole_m2[i]),
-                    float(swing[i]),
-                    2 * known.steps,
-                    known.points,
-                    bool(met[i]),
-                ),
-            )
-        if done.all():
-            return
-        more = np.ceil(orders_wanted(known.steps, error_m2, decay, left))
-        wanted = np.maximum(2 * known.steps, more)[~done]
-        known = known.some(_those(~done))
+    known = known.at_more_angles(min(math.ceil(wanted / known.steps), most // known.steps))
+    rows = known.rows
+    harmonics, halved, quartered = _gathered(known.wound, known.values)
+    error_m2, decay = aliasing(harmonics, halved, quartered, rows.rounding_m2)
+    swing = np.ptp(sample_series(harmonics, 8 * known.steps), axis=-1)
+    allowed, whole_m2 = rows.allowed_m2(swing), known.nodes_m2 + error_m2 + rows.rounding_m2
+    # Where the nodes leave more than is allowed, angles need not be better by far.
+    left = np.maximum(allowed - known.nodes_m2, _ANGLES_PART * known.nodes_m2)
+    vain = error_m2 <= _NOISE * rows.rounding_m2
+    good = (error_m2 + rows.rounding_m2 <= left) | vain
+    met = known.settled & good & ((whole_m2 <= allowed) | vain)
+    done = good | (2 * known.steps > most)
+    for i in np.flatnonzero(done).tolist():
+        curve = TrackCurve(
+            harmonics[i].copy(), float(whole_m2[i]), float(swing[i]), 2 * known.steps,
+            known.points, bool(met[i]),
+        )  # fmt: skip
+        yield int(rows.number[i]), curve
+    more = orders_wanted(known.steps, error_m2, decay, left)[~done]
+    if len(more):
+        steps = max(2 * known.steps, math.ceil(more.max()))
+        for some in _runs(np.flatnonzero(~done), known.grid.points(half_turn(steps))):
+            yield from _angles_hold(known.some(some), steps)
+
+
+def _runs(numbers: NDArray[np.intp], points: int) -> Iterator[NDArray[np.intp]]:
+    """Yield so many rows at a time that their points need no memory."""
+    step = max(1, _TOGETHER // points)
+    for first in range(0, len(numbers), step):
+        yield numbers[first : first + step]
 
 
 def _those(which: NDArray[np.bool_]) -> Which:
@@ -405,13 +405,11 @@ def _orders(rows: _Rows, most: int) -> list[int]:
 
     Of a winding in pieces the far ones need few; what they leave out is far below the error asked.
     """
-    wanted = np.full(rows.parts.shape, most)
-    pieces = [patch.piece for patch in rows.rings.kinds]
+    wanted, pieces = np.full(rows.parts.shape, most), [p.piece for p in rows.rings.kinds]
     if any(pieces):
         few = orders_that_matter(rows.rings, _LEFT_OUT * rows.parts)
-        wanted[:, pieces] = few[:, pieces]
-    whole = _FIRST * np.ceil(np.clip(wanted.max(axis=0), _FIRST, max(most, _FIRST)) / _FIRST)
-    return [int(each) for each in whole]
+        wanted[:, pieces] = np.minimum(few, most)[:, pieces]
+    return [_FIRST * math.ceil(max(each, _FIRST) / _FIRST) for each in wanted.max(axis=0).tolist()]
 
 
 def _gathered(wound: _Wound, values: list[Array]) -> tuple[Complex, Complex, Complex]:

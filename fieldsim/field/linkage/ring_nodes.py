@@ -35,7 +35,6 @@ __all__ = [
     "orders_checked",
     "orders_that_matter",
     "parts_of_error",
-    "points_at",
     "rates",
 ]
 
@@ -100,6 +99,11 @@ class Grid:
     far: list[Nodes]
 
     @property
+    def counts(self) -> Counts:
+        """How many near nodes there are in rho and z, and how many far ones, (patches, 4)."""
+        return np.array([[*n.counts, *f.counts] for n, f in zip(self.near, self.far, strict=True)])
+
+    @property
     def largest(self) -> int:
         """The largest order of any."""
         return max(max(n.counts) for n in self.near)
@@ -113,12 +117,6 @@ class Grid:
     def some(self, which: Which) -> Grid:
         """Return those of some rows."""
         return Grid([n.some(which) for n in self.near], [n.some(which) for n in self.far])
-
-
-def points_at(near: Counts, far: Counts, beside: Counts | int, angles: Counts | int) -> Counts:
-    """Return how many evaluations some angles take, those beside the arm on the near nodes."""
-    n, f = ((counts[..., 0] * counts[..., 1]).sum(axis=-1) for counts in (near, far))
-    return np.asarray(beside * n + (angles - beside) * f)
 
 
 def parts_of_error(patches: tuple[Patch, ...], singular: Array, relative: float) -> list[float]:
@@ -156,7 +154,7 @@ def _nearest_square_m2(patch: Patch, singular: Array) -> float:
     return float((apart**2).sum(axis=1).min() + 1e-12)
 
 
-def foretold_counts(rings: Rings, relative: Array | float) -> tuple[Counts, Counts]:
+def foretold_counts(rings: Rings, relative: Array | float) -> Counts:
     """Return how many near and far nodes most likely have a relative error.
 
     Parameters
@@ -169,14 +167,14 @@ def foretold_counts(rings: Rings, relative: Array | float) -> tuple[Counts, Coun
 
     Returns
     -------
-    In rho and z, (rows, patches, 2) each.
+    Near ones in rho and z, and far ones, (rows, patches, 4).
     """
     asked, found = relative * _strictness(rings), []
     for angle in (0.0, FAR_RAD):
         rate = rates(rings.rho_m, rings.z_m, rings.singular, angle)
         orders = [law.order(rate[..., i], asked) for i, law in enumerate((ACROSS, ALONG))]
-        found.append(np.clip(np.stack(orders, axis=-1), [4, 2], MOST_NODES))
-    return found[0], found[1]
+        found += [np.maximum(each, least) for each, least in zip(orders, (4, 2), strict=True)]
+    return np.asarray(np.minimum(np.stack(found, axis=-1), MOST_NODES))
 
 
 def orders_that_matter(rings: Rings, relative: Array) -> Counts:
@@ -200,17 +198,17 @@ def _strictness(rings: Rings) -> float:
 
 
 def finer(counts: Counts) -> Counts:
-    """Return a fifth more nodes each way, and clearly more where there are few, (..., 2).
+    """Return a fifth more nodes each way, and clearly more where there are few, (..., 4).
 
     Over distance from the shaft the turns are spread unevenly, with kinks at their corners; where
     few nodes do, one more or less changes little, up or down.
     """
-    return np.asarray(counts + np.maximum(counts // 5, [3, 1]))
+    return np.asarray(counts + np.maximum(counts // 5, [3, 1, 3, 1]))
 
 
-def grid_on(rings: Rings, near: Counts, far: Counts) -> Grid:
-    """Return a grid of so many near and far nodes in rho and z, (patches, 2) each."""
-    return Grid(_nodes_on(rings, near), _nodes_on(rings, far))
+def grid_on(rings: Rings, counts: Counts) -> Grid:
+    """Return a grid of so many nodes: near ones in rho and z, and far ones, (patches, 4)."""
+    return Grid(_nodes_on(rings, counts[:, :2]), _nodes_on(rings, counts[:, 2:]))
 
 
 def _nodes_on(rings: Rings, counts: Counts) -> list[Nodes]:

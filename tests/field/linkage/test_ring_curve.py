@@ -155,8 +155,7 @@ def test_near_part_of_one_height(length, corners):
 
 def grid_for(track, winding, relative=1e-2):
     rings = rings_of([track], [ring_patches(track, winding)])
-    near, far = foretold_counts(rings, relative)
-    return rings, grid_on(rings, near[0], far[0])
+    return rings, grid_on(rings, foretold_counts(rings, relative)[0])
 
 
 def test_folding_is_what_half_the_angles_give():
