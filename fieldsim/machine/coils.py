@@ -20,7 +20,7 @@ from fieldsim.machine.kinds import (
     missing,
     problem,
 )
-from fieldsim.machine.part import Part, part, says
+from fieldsim.machine.part import Part, part, replaced, says
 from fieldsim.machine.placed import PlacedCoil
 from fieldsim.machine.shaft import POSITION
 from fieldsim.wire.corners import Corners
@@ -213,10 +213,11 @@ class Coil(Part):
             If an edge is not allowed.
         """
         if not self.wire:
-            return replace(self, opening=opening)
+            return replaced(self, opening=opening)
         winding = self.winding
-        wire = replace(self.wire, packing=winding.packing, fill=None, length=None, spools=())
-        return replace(self, opening=opening, turns=winding.turns, build=winding.build_m, wire=wire)
+        wire = replaced(self.wire, packing=winding.packing, fill=None, length=None, spools=())
+        turns, build = winding.turns, winding.build_m
+        return replaced(self, opening=opening, turns=turns, build=build, wire=wire)
 
     def resistance_ohm(self, temperature_K: float) -> float:
         """Return the resistance of its wire [ohm].

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Annotated, ClassVar
 
 from fieldsim.machine.frames import Vec3, cross, dot, perpendicular_part, unit
 from fieldsim.machine.kinds import Direction, Flag, Name, Quantity, Vector, missing, problem
 from fieldsim.machine.materials import Material, MaterialKind, material
-from fieldsim.machine.part import Inline, Part, part, says
+from fieldsim.machine.part import Inline, Part, part, replaced, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron
 from fieldsim.machine.shaft import POSITION, Shaft
 
@@ -295,7 +294,7 @@ class IronPiece(Part):
     def raised(self, along: Vec3, distance: float) -> IronPiece:
         """Return the piece moved by ``distance`` along a direction [m]."""
         x, y, z = (c + distance * a for c, a in zip(self.centre, along, strict=True))
-        return replace(self, centre=(x, y, z))
+        return replaced(self, centre=(x, y, z))
 
 
 def _across(axis: Vec3) -> Vec3:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import field, replace
+from dataclasses import field
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
@@ -27,7 +27,7 @@ from fieldsim.machine.kinds import Quantity, Title, problem
 from fieldsim.machine.load.load import Load
 from fieldsim.machine.magnets import Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
-from fieldsim.machine.part import Named, Part, checked_beside, part, says
+from fieldsim.machine.part import Named, Part, checked_beside, part, replaced, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
 from fieldsim.machine.shared_spools import SpoolUse, SpoolUseError, spool_uses, with_shares
@@ -164,7 +164,7 @@ class Machine(Part):
         ratios = self.train.ratios
         own = {name: None if name in self._geared else ratio for name, ratio in ratios.items()}
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
-            rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
+            rotors = tuple(replaced(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
         if any(old.share_m != new.share_m for old, new in zip(self.coils, coils, strict=True)):
             object.__setattr__(self, "coils", coils)

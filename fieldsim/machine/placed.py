@@ -30,6 +30,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.demagnetising import demagnetising_factor
 from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import Magnet, North
+from fieldsim.machine.part import replaced
 from fieldsim.machine.shaft import Shaft
 from fieldsim.wire.corners import Corners
 
@@ -132,7 +133,7 @@ class PlacedRotor:
         """Return the rotor moved along its shaft by ``distance`` [m]."""
         t, a = self.shaft.through, self.shaft.along
         through = (t[0] + distance * a[0], t[1] + distance * a[1], t[2] + distance * a[2])
-        return replace(self, shaft=replace(self.shaft, through=through))
+        return replace(self, shaft=replaced(self.shaft, through=through))
 
 
 @dataclass(frozen=True)

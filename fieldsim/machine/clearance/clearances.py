@@ -27,13 +27,14 @@ from fieldsim.machine.clearance.magnet_bodies import (
     Body,
     Distance,
     block_distance,
-    magnet_pose,
+    magnet_poses,
     still_body,
     still_distance,
     swept_distance,
     turning_bodies,
 )
 from fieldsim.machine.clearance.swept_profile import Profile, profile, swept_rectangle
+from fieldsim.machine.frames import Vec3
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, PlacedRotor
@@ -47,6 +48,7 @@ __all__ = [
     "refuse_too_many",
     "rotor_to_iron_m",
     "rotor_to_winding_m",
+    "rotors_to_windings_m",
     "turn_together",
     "winding_bars",
 ]
@@ -185,13 +187,41 @@ def _distinct_tracks(rotor: PlacedRotor) -> list[PlacedMagnet]:
     return list(tracks.values())
 
 
-def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> float:
+def rotor_to_winding_m(
+    rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], raised_m: float = 0.0
+) -> float:
     """Return the smallest distance between a rotor's swept magnets and any winding [m].
 
     Negative if they overlap, by the depth of the overlap.
+
+    Parameters
+    ----------
+    rotor
+        As it stands.
+    coils
+        The windings.
+    raised_m
+        By how much its magnets are higher along the shaft than they stand.
     """
     tracks = _distinct_tracks(rotor)
+    if raised_m:
+        tracks = [replace(m, height=m.height + raised_m) for m in tracks]
     return min(_magnets_to_coil(rotor, tracks, coil) for coil in coils)
+
+
+@lru_cache(maxsize=64)
+def rotors_to_windings_m(machine: Machine) -> tuple[tuple[float, ...], ...]:
+    """Return the smallest distance of each rotor's magnets to each winding [m], rotor by rotor.
+
+    Negative if they overlap, by the depth of the overlap. Who moves a machine, tells its
+    clearance and looks for collisions asks for them in turn.
+    """
+    coils = machine.placed_coils
+    found = []
+    for rotor in machine.placed_rotors:
+        tracks = _distinct_tracks(rotor)
+        found.append(tuple(_magnets_to_coil(rotor, tracks, coil) for coil in coils))
+    return tuple(found)
 
 
 def turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
@@ -210,27 +240,50 @@ def _at_crank_zero(rotor: PlacedRotor) -> PlacedRotor:
 def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
     """Return the smallest distance of the magnets of two rotors, as they stand."""
     one, two = _magnet_boxes(first), _magnet_boxes(second)
-    least = separations_m(one, two)
-    found, seen = math.inf, set[object]()
+    blocks = _blocks_apart(first, one, second, two)
+    found = float(blocks.min())
+    others = np.isinf(blocks)
+    if not others.any():
+        return found
+    least, seen = np.where(others, separations_m(one, two), math.inf), set[object]()
     for index in np.argsort(least, axis=None):
         i, j = (int(k) for k in np.unravel_index(index, least.shape))
         if least[i, j] >= found:
             break
         a, b = first.magnets[i], second.magnets[j]
-        apart = _blocks_apart(first, a, second, b)
-        if apart is None:
-            # Of pairs that stand to each other alike, as all round a circle do, one is enough.
-            place = one.frames[i].T @ (two.centres[j] - one.centres[i])
-            alike = (
-                a.magnet.shape, b.magnet.shape, tuple(np.round(place, 9)),
-                tuple(np.round(one.frames[i].T @ two.frames[j], 9).ravel()),
-            )  # fmt: skip
-            if alike in seen:
-                continue
-            seen.add(alike)
-            apart = _smallest(still_body(first, a), still_distance(second, b))
-        found = min(found, apart)
+        # Of pairs that stand to each other alike, as all round a circle do, one is enough.
+        place = one.frames[i].T @ (two.centres[j] - one.centres[i])
+        alike = (
+            a.magnet.shape, b.magnet.shape, tuple(np.round(place, 9)),
+            tuple(np.round(one.frames[i].T @ two.frames[j], 9).ravel()),
+        )  # fmt: skip
+        if alike in seen:
+            continue
+        seen.add(alike)
+        found = min(found, _smallest(still_body(first, a), still_distance(second, b)))
     return found
+
+
+def _blocks_apart(first: PlacedRotor, one: Boxes, second: PlacedRotor, two: Boxes) -> Array:
+    """Return the distances of blocks whose edges are parallel, (n, m).
+
+    Infinite where magnets are others, or overlap.
+    """
+    turned = np.swapaxes(one.frames, 1, 2)[:, None] @ two.frames  # (n, m, 3, 3)
+    edges = np.abs(turned)
+    parallel = (np.minimum(edges, np.abs(edges - 1.0)) <= 1e-12).all(axis=(2, 3))
+    reach = one.halves[:, None] + np.einsum("nmij,mj->nmi", edges.round(), two.halves)
+    between = two.centres - one.centres[:, None]
+    gaps = np.abs(np.einsum("nmi,nij->nmj", between, one.frames)) - reach
+    apart = np.linalg.norm(np.maximum(gaps, 0.0), axis=2)
+    known = (
+        parallel & (gaps.max(axis=2) > 0.0) & (_are_blocks(first)[:, None] & _are_blocks(second))
+    )
+    return np.where(known, apart, math.inf)
+
+
+def _are_blocks(rotor: PlacedRotor) -> NDArray[np.bool_]:
+    return np.array([isinstance(m.magnet.shape, Cuboid) for m in rotor.magnets])
 
 
 def _stand_alike(first: PlacedRotor, second: PlacedRotor) -> tuple[object, ...]:
@@ -240,21 +293,6 @@ def _stand_alike(first: PlacedRotor, second: PlacedRotor) -> tuple[object, ...]:
     turned = frame.T @ second.frame
     together = (first.gear_ratio, second.gear_ratio, first.start, second.start)
     return *together, tuple(np.round(place, 9)), tuple(np.round(turned, 9).ravel())
-
-
-def _blocks_apart(
-    first: PlacedRotor, one: PlacedMagnet, second: PlacedRotor, two: PlacedMagnet
-) -> float | None:
-    """Return the distance of blocks whose edges are parallel; None of others or that overlap."""
-    if not (isinstance(one.magnet.shape, Cuboid) and isinstance(two.magnet.shape, Cuboid)):
-        return None
-    (from_, frame), (to, other) = magnet_pose(first, one), magnet_pose(second, two)
-    edges = np.abs(frame.T @ other)
-    if (np.minimum(edges, np.abs(edges - 1.0)) > 1e-12).any():
-        return None
-    halves = np.array(one.magnet.size) / 2 + edges.round() @ (np.array(two.magnet.size) / 2)
-    gaps = np.abs((to - from_) @ frame) - halves
-    return float(np.linalg.norm(np.maximum(gaps, 0.0))) if gaps.max() > 0.0 else None
 
 
 def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
@@ -287,7 +325,7 @@ def _swept_about(
     return rectangle[0], rectangle[1], min(ends), max(ends)
 
 
-def _sphere(rotor: PlacedRotor) -> tuple[Array, float]:
+def _sphere(rotor: PlacedRotor) -> tuple[Vec3, float]:
     """Return centre and radius of a sphere around what a rotor sweeps."""
     heights = [m.height for m in rotor.magnets]
     middle = (min(heights) + max(heights)) / 2
@@ -295,14 +333,14 @@ def _sphere(rotor: PlacedRotor) -> tuple[Array, float]:
         math.hypot(m.radius, m.height - middle) + math.hypot(*m.magnet.size) / 2
         for m in rotor.magnets
     )
-    along = np.array(rotor.shaft.along)
-    return np.array(rotor.shaft.through) + middle * along, reach
+    t, a = rotor.shaft.through, rotor.shaft.along
+    return (t[0] + middle * a[0], t[1] + middle * a[1], t[2] + middle * a[2]), reach
 
 
-def _bounding_gap(first: tuple[Array, float], second: tuple[Array, float]) -> float:
+def _bounding_gap(first: tuple[Vec3, float], second: tuple[Vec3, float]) -> float:
     """Return a lower bound of two rotors' distance, from `_sphere` of each."""
     (c1, r1), (c2, r2) = first, second
-    return float(np.linalg.norm(c1 - c2)) - r1 - r2
+    return math.dist(c1, c2) - r1 - r2
 
 
 def rotor_to_iron_m(rotor: PlacedRotor, piece: PlacedIron) -> float:
@@ -318,7 +356,7 @@ def rotor_to_iron_m(rotor: PlacedRotor, piece: PlacedIron) -> float:
 def _iron_apart(rotor: PlacedRotor, piece: PlacedIron) -> float:
     """Return a lower bound of that distance [m]."""
     middle, reach = _sphere(rotor)
-    return float(np.linalg.norm(np.array(piece.centre) - middle)) - reach - iron_reach_m(piece)
+    return math.dist(piece.centre, middle) - reach - iron_reach_m(piece)
 
 
 def _iron_to_coil(piece: PlacedIron, coil: PlacedCoil) -> float:
@@ -372,11 +410,9 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
     """
     refuse_too_many(machine)
     found = [
-        Clearance(
-            f'rotor "{rotor.name}"', f'coil "{coil.name}"', rotor_to_winding_m(rotor, (coil,))
-        )
-        for rotor in machine.placed_rotors
-        for coil in machine.placed_coils
+        Clearance(f'rotor "{rotor.name}"', f'coil "{coil.name}"', distance_m)
+        for rotor, distances_m in zip(machine.rotors, rotors_to_windings_m(machine), strict=True)
+        for coil, distance_m in zip(machine.coils, distances_m, strict=True)
     ]
     known: dict[tuple[object, ...], float] = {}
     # Hundreds of magnets are looked through once a rotor, not once for each pair of rotors.
@@ -387,7 +423,8 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
     ]
     for (one, around_one, arms_one), (two, around_two, arms_two) in combinations(rotors, 2):
         if _bounding_gap(around_one, around_two) <= 0:
-            alike = (arms_one, arms_two, *_stand_alike(one, two))
+            # Of two rotors there is nothing to compare with.
+            alike = (arms_one, arms_two, *_stand_alike(one, two)) if len(rotors) > 2 else ()
             if alike not in known:
                 known[alike] = _rotor_to_rotor(one, two)
             found.append(Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', known[alike]))
@@ -413,6 +450,8 @@ def refuse_too_many(machine: Machine) -> None:
         if len(parts) > most:
             raise ImpossibleError(f"{key}: {len(parts)} of them; at most {most} are worked out")
     pairs = magnet_coil_pairs(machine)
+    if pairs <= _MOST_SEARCHES:
+        return  # there are no more tracks than magnets
     if pairs > _MOST_PAIRS:
         magnets = pairs // len(coils)
         key = "coils" if len(coils) > len(rotors) else "rotors"
@@ -443,33 +482,56 @@ def _may_lie(apart_m: float) -> float:
 
 def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
     """Return the smallest blocks around a rotor's magnets."""
-    poses = [magnet_pose(rotor, m) for m in rotor.magnets]
     halves = np.array([m.magnet.size for m in rotor.magnets]) / 2
-    return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
+    return Boxes(*magnet_poses(rotor), halves)
+
+
+@lru_cache(maxsize=256)
+def _near_pairs(
+    places: tuple[tuple[Vec3, float, float, float], ...],
+) -> tuple[tuple[int, tuple[int, ...]], ...]:
+    """Return each magnet with those after it whose surrounding spheres meet its own.
+
+    Parameters
+    ----------
+    places
+        Size, radius, angle and height of each.
+    """
+    sizes, (radius, angle, height) = [p[0] for p in places], np.array([p[1:] for p in places]).T
+    centres = np.stack([radius * np.cos(angle), radius * np.sin(angle), height], axis=1)
+    reach = np.linalg.norm(np.array(sizes), axis=1) / 2
+    found = []
+    for i in range(len(places) - 1):
+        between = np.linalg.norm(centres[i + 1 :] - centres[i], axis=1)
+        near = i + 1 + np.nonzero(between < reach[i] + reach[i + 1 :])[0]
+        if near.size:
+            found.append((i, tuple(near.tolist())))
+    return tuple(found)
 
 
 def _own_overlaps(machine: Machine, rotor: PlacedRotor) -> Iterator[Collision]:
     """Yield magnets of one rotor that overlap."""
+    lowest = rotor.magnets[0].height
+    near = _near_pairs(
+        tuple((m.magnet.size, m.radius, m.angle, m.height - lowest) for m in rotor.magnets)
+    )
+    if not near:
+        return
     boxes = _magnet_boxes(rotor)
-    reach = np.linalg.norm(boxes.halves, axis=1)
-    for i, first in enumerate(rotor.magnets[:-1]):
-        # Only magnets whose surrounding spheres meet can overlap, and those are few.
-        between = np.linalg.norm(boxes.centres[i + 1 :] - boxes.centres[i], axis=1)
-        near = np.nonzero(between < reach[i] + reach[i + 1 :])[0]
-        if not near.size:
-            continue
-        apart = separations_m(boxes[i], boxes[i + 1 + near])[0]
-        for k, depth in zip(near.tolist(), apart.tolist(), strict=True):
+    for i, others in near:
+        first = rotor.magnets[i]
+        apart = separations_m(boxes[i], boxes[np.array(others)])[0]
+        for j, depth in zip(others, apart.tolist(), strict=True):
             if depth >= -_LYING:
                 continue
-            second = rotor.magnets[i + 1 + k]
+            second = rotor.magnets[j]
             if not (
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
                 depth = _smallest(still_body(rotor, first), still_distance(rotor, second))
             pair = Clearance(
                 f'magnet {i + 1} of rotor "{rotor.name}"',
-                f"magnet {i + 2 + k} of the same rotor",
+                f"magnet {j + 1} of the same rotor",
                 _may_lie(depth),
             )
             if pair.distance_m < _TOUCH:
@@ -478,6 +540,8 @@ def _own_overlaps(machine: Machine, rotor: PlacedRotor) -> Iterator[Collision]:
 
 def _coil_overlaps(machine: Machine) -> Iterator[Collision]:
     """Yield windings that overlap."""
+    if len(machine.coils) < 2:
+        return
     bars = [winding_bars(coil) for coil in machine.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for (i, first), (j, second) in combinations(enumerate(machine.placed_coils), 2):
