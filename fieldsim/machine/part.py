@@ -11,7 +11,7 @@ from __future__ import annotations
 import dataclasses
 import re
 import typing
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
@@ -732,7 +732,9 @@ def _checks_of(cls: Any) -> dict[str, Callable[[Any], Any]]:
 
 
 def tree_of(
-    item: Part, leaf: Callable[[Key, Any], Any] = lambda _key, value: value
+    item: Part,
+    leaf: Callable[[Key, Any], Any] = lambda _key, value: value,
+    opened: Collection[str | int] | None = None,
 ) -> dict[str, Any]:
     """Return a part as nested keys and lists, what equals its default left out.
 
@@ -742,6 +744,9 @@ def tree_of(
         Any part.
     leaf
         Turns the value of a key that holds no parts into what the tree is to hold.
+    opened
+        Keys of the part, and names below them, that are opened; the others hold the parts
+        themselves, which need no check when the tree is made a part again. By default all are.
     """
     found: dict[str, Any] = {}
     lists_last = sorted(keys_of(type(item)).values(), key=lambda key: key.form == "list")
@@ -749,7 +754,9 @@ def tree_of(
         value = getattr(item, key.name)
         if (key.name == item.identity) or (not key.needed and value == key.default):
             continue
-        if key.form == "inline" and key.inline is not None:
+        if key.kind is None and opened is not None and key.name not in opened:
+            found[key.name] = value
+        elif key.form == "inline" and key.inline is not None:
             word = key.inline.word(value)
             if word != key.inline.default:
                 found[key.name] = word
@@ -757,7 +764,11 @@ def tree_of(
         elif key.form == "part":
             found[key.name] = tree_of(value, leaf)
         elif key.form == "named":
-            found[key.name] = {getattr(each, each.identity): tree_of(each, leaf) for each in value}
+            named = {getattr(each, each.identity): each for each in value}
+            found[key.name] = {
+                name: each if opened is not None and name not in opened else tree_of(each, leaf)
+                for name, each in named.items()
+            }
         elif key.form == "list":
             found[key.name] = [tree_of(each, leaf) for each in value]
         elif isinstance(value, Part):

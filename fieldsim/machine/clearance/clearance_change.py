@@ -14,7 +14,11 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.clearance.clearances import rotor_to_winding_m, rotors_to_windings_m
+from fieldsim.machine.clearance.clearances import (
+    raised_to_winding_m,
+    rotor_to_winding_m,
+    rotors_to_windings_m,
+)
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.frames import dot
 from fieldsim.machine.iron import IronPiece
@@ -171,12 +175,11 @@ def ways(machine: Machine, rotors: tuple[str, ...] = ()) -> Ways:
 
 def _sense_along(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> int:
     """Return which way along the shaft the clearance grows about as fast as the magnets move."""
-    now = rotor_to_winding_m(rotor, coils)
-    for sense in (1, -1):
-        moved = rotor_to_winding_m(rotor, coils, raised_m=sense * PROBE_M)
-        if moved - now > FOLLOWS * PROBE_M:
-            return sense
-    return 0
+    now, higher = raised_to_winding_m(rotor, coils, (0.0, PROBE_M))
+    if higher - now > FOLLOWS * PROBE_M:
+        return 1
+    (lower,) = raised_to_winding_m(rotor, coils, (-PROBE_M,))
+    return -1 if lower - now > FOLLOWS * PROBE_M else 0
 
 
 def _openings_around(rotor: PlacedRotor, machine: Machine) -> list[tuple[str, int]]:

@@ -45,6 +45,7 @@ __all__ = [
     "check_collisions",
     "clearances",
     "magnet_coil_pairs",
+    "raised_to_winding_m",
     "refuse_too_many",
     "rotor_to_iron_m",
     "rotor_to_winding_m",
@@ -60,6 +61,7 @@ _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below an
 _MOST_ROTORS, _MOST_COILS = 10, 50
 _MOST_PAIRS = 1000  # of magnets and coils: ten coils beside a hundred magnets
 _MOST_SEARCHES = 400  # of some hundredths of a second each
+_FAR_OFF = (math.inf,) * 4  # a rectangle that is nowhere
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
 
 
@@ -150,21 +152,61 @@ def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _R
 
 def _rectangles_apart(one: Array, two: Array) -> Array:
     """Return the signed distances of rectangles (..., 4), negative by how deep they overlap."""
-    radial = np.maximum(one[..., 0] - two[..., 1], two[..., 0] - one[..., 1])
-    axial = np.maximum(one[..., 2] - two[..., 3], two[..., 2] - one[..., 3])
-    apart = np.hypot(np.maximum(radial, 0.0), np.maximum(axial, 0.0))
-    return np.asarray(np.where(apart > 0.0, apart, np.maximum(radial, axial)))
+    # Radial and axial, from the inner or lower side of each to the other side of the other.
+    gaps = np.maximum(one[..., ::2] - two[..., 1::2], two[..., ::2] - one[..., 1::2])
+    out = np.maximum(gaps, 0.0)
+    apart = np.hypot(out[..., 0], out[..., 1])
+    return np.asarray(np.where(apart > 0.0, apart, np.maximum(gaps[..., 0], gaps[..., 1])))
 
 
-def _magnets_to_coil(rotor: PlacedRotor, tracks: list[PlacedMagnet], coil: PlacedCoil) -> float:
-    """Return the smallest distance of magnets that turn, one of each track, from a winding."""
+def _to_windings_m(
+    rotor: PlacedRotor, coils: Sequence[PlacedCoil], raised_m: Sequence[float] = (0.0,)
+) -> Array:
+    """Return the smallest distance of a rotor's swept magnets to each winding [m].
+
+    Parameters
+    ----------
+    rotor
+        As it stands.
+    coils
+        The windings, (m,).
+    raised_m
+        By how much its magnets are higher along the shaft than they stand, (k,).
+
+    Returns
+    -------
+    array
+        (k, m); negative by the depth of an overlap.
+    """
+    tracks = _distinct_tracks(rotor)
     rectangles = [swept_rectangle(mounted) for mounted in tracks]
-    plain = np.array([r for r in rectangles if r is not None]).reshape(-1, 4)
-    others = [m for m, r in zip(tracks, rectangles, strict=True) if r is None]
+    plain = [rectangle for rectangle in rectangles if rectangle is not None]
     # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
-    bars = _bar_rectangles(rotor.shaft, coil)
-    still = np.array([bar for bar in bars if bar is not None]).reshape(-1, 4)
-    found = float(_rectangles_apart(plain, still[:, None]).min(initial=math.inf))
+    bars = [_bar_rectangles(rotor.shaft, coil) for coil in coils]
+    found = np.full((len(raised_m), len(coils)), math.inf)
+    if plain:
+        still = np.array([bar or _FAR_OFF for of_coil in bars for bar in of_coil])
+        moved = np.array(plain) + np.multiply.outer(raised_m, (0.0, 0.0, 1.0, 1.0))[:, None]
+        apart = _rectangles_apart(moved[:, :, None], still).min(axis=1)
+        found = apart.reshape(*found.shape, -1).min(axis=2)
+    if len(plain) == len(tracks) and all(map(all, bars)):
+        return found
+    for k, raise_m in enumerate(raised_m):
+        higher = [replace(m, height=m.height + raise_m) for m in tracks] if raise_m else tracks
+        for i, coil in enumerate(coils):
+            found[k, i] = min(found[k, i], _searched_m(rotor, higher, coil, bars[i]))
+    return found
+
+
+def _searched_m(
+    rotor: PlacedRotor,
+    tracks: list[PlacedMagnet],
+    coil: PlacedCoil,
+    bars: tuple[_Rectangle | None, ...],
+) -> float:
+    """Return the smallest distance of a winding from tracks where one is no rectangle."""
+    found = math.inf
+    others = [mounted for mounted in tracks if swept_rectangle(mounted) is None]
     for i, bar in enumerate(bars):
         if bar is None:
             body = _bar_body(*winding_bars(coil)[i])
@@ -187,12 +229,18 @@ def _distinct_tracks(rotor: PlacedRotor) -> list[PlacedMagnet]:
     return list(tracks.values())
 
 
-def rotor_to_winding_m(
-    rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], raised_m: float = 0.0
-) -> float:
+def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> float:
     """Return the smallest distance between a rotor's swept magnets and any winding [m].
 
     Negative if they overlap, by the depth of the overlap.
+    """
+    return float(_to_windings_m(rotor, coils).min())
+
+
+def raised_to_winding_m(
+    rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], raised_m: Sequence[float]
+) -> list[float]:
+    """Return that distance with the magnets higher along the shaft than they stand [m].
 
     Parameters
     ----------
@@ -201,27 +249,21 @@ def rotor_to_winding_m(
     coils
         The windings.
     raised_m
-        By how much its magnets are higher along the shaft than they stand.
+        By how much, for each distance.
     """
-    tracks = _distinct_tracks(rotor)
-    if raised_m:
-        tracks = [replace(m, height=m.height + raised_m) for m in tracks]
-    return min(_magnets_to_coil(rotor, tracks, coil) for coil in coils)
+    found: list[float] = _to_windings_m(rotor, coils, raised_m).min(axis=1).tolist()
+    return found
 
 
 @lru_cache(maxsize=64)
 def rotors_to_windings_m(machine: Machine) -> tuple[tuple[float, ...], ...]:
     """Return the smallest distance of each rotor's magnets to each winding [m], rotor by rotor.
 
-    Negative if they overlap, by the depth of the overlap. Who moves a machine, tells its
-    clearance and looks for collisions asks for them in turn.
+    Negative if they overlap, by the depth of the overlap. Who moves a machine, tells its clearance
+    and looks for collisions asks for them in turn.
     """
     coils = machine.placed_coils
-    found = []
-    for rotor in machine.placed_rotors:
-        tracks = _distinct_tracks(rotor)
-        found.append(tuple(_magnets_to_coil(rotor, tracks, coil) for coil in coils))
-    return tuple(found)
+    return tuple(tuple(_to_windings_m(r, coils)[0].tolist()) for r in machine.placed_rotors)
 
 
 def turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
