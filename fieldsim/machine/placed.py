@@ -129,6 +129,12 @@ class PlacedRotor:
         """
         return frame_matrix(self.zero, self.shaft.along)
 
+    @cached_property
+    def tracks(self) -> tuple[PlacedMagnet, ...]:
+        """One magnet for each different track that its magnets sweep, their angles left out."""
+        found = {(m.magnet.shape, m.radius, m.height): m for m in self.magnets}
+        return tuple(found.values())
+
     def raised(self, distance: float) -> PlacedRotor:
         """Return the rotor moved along its shaft by ``distance`` [m]."""
         t, a = self.shaft.through, self.shaft.along

@@ -175,11 +175,9 @@ def ways(machine: Machine, rotors: tuple[str, ...] = ()) -> Ways:
 
 def _sense_along(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> int:
     """Return which way along the shaft the clearance grows about as fast as the magnets move."""
-    now, higher = raised_to_winding_m(rotor, coils, (0.0, PROBE_M))
-    if higher - now > FOLLOWS * PROBE_M:
-        return 1
-    (lower,) = raised_to_winding_m(rotor, coils, (-PROBE_M,))
-    return -1 if lower - now > FOLLOWS * PROBE_M else 0
+    now, higher, lower = raised_to_winding_m(rotor, coils, (0.0, PROBE_M, -PROBE_M))
+    least = now + FOLLOWS * PROBE_M
+    return 1 if higher > least else -1 if lower > least else 0
 
 
 def _openings_around(rotor: PlacedRotor, machine: Machine) -> list[tuple[str, int]]:

@@ -61,7 +61,7 @@ _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below an
 _MOST_ROTORS, _MOST_COILS = 10, 50
 _MOST_PAIRS = 1000  # of magnets and coils: ten coils beside a hundred magnets
 _MOST_SEARCHES = 400  # of some hundredths of a second each
-_FAR_OFF = (math.inf,) * 4  # a rectangle that is nowhere
+_FAR_OFF = np.full((4, 4), math.inf)  # four rectangles that are nowhere
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
 
 
@@ -84,14 +84,18 @@ class Clearance:
 
 def winding_bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
     """Return the winding as four bars that overlap at the corners: centre, frame, half sizes."""
-    frame, centre = coil.frame, np.array(coil.centre)
+    frame, (offsets, halves) = coil.frame, _bars(coil)
+    centres = np.array(coil.centre) + offsets @ frame.T
+    return [(centre, frame, half) for centre, half in zip(centres, halves, strict=True)]
+
+
+def _bars(coil: PlacedCoil) -> tuple[Array, Array]:
+    """Return the bars' centres and half sizes along the coil's own axes, (4, 3) each."""
     a, b = coil.opening[0] / 2, coil.opening[1] / 2
     t, h = coil.build / 2, coil.length / 2
-    bars = []
-    for sign in (1, -1):
-        bars.append((centre + frame @ [0.0, sign * (b + t), 0.0], np.array([a + 2 * t, t, h])))
-        bars.append((centre + frame @ [sign * (a + t), 0.0, 0.0], np.array([t, b + 2 * t, h])))
-    return [(c, frame, half) for c, half in bars]
+    x, y, across, along = a + t, b + t, (a + 2 * t, t, h), (t, b + 2 * t, h)
+    offsets = np.array([(0.0, y, 0.0), (x, 0.0, 0.0), (0.0, -y, 0.0), (-x, 0.0, 0.0)])
+    return offsets, np.array([across, along, across, along])
 
 
 def _bar_body(centre: Array, frame: Array, half: Array) -> Body:
@@ -130,24 +134,24 @@ def _lattice(axis: Array, parameters: int) -> Array:
 
 
 @lru_cache(maxsize=256)
-def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> tuple[_Rectangle | None, ...]:
-    """Return what the bars of a winding turn into about a shaft; all its magnets ask for it."""
-    return tuple(_bar_rectangle(shaft, *bar) for bar in winding_bars(coil))
+def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> Array | None:
+    """Return (inner, outer, low, high) of what a winding's bars turn into about a shaft, (4, 4).
 
-
-def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _Rectangle | None:
-    """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
+    None unless the winding has an edge along the shaft. All the shaft's magnets ask for it.
+    """
+    frame = coil.frame
     rise = shaft.along @ frame
     axis = int(np.abs(rise).argmax())
     if abs(abs(float(rise[axis])) - 1.0) > 1e-12:
         return None
-    local = (np.array(shaft.through) - centre) @ frame
-    z = -float(local[axis]) * float(rise[axis])
+    offsets, half = _bars(coil)
+    local = (np.array(shaft.through) - coil.centre) @ frame - offsets
+    z = -local[:, axis] * rise[axis]
     flat = [i for i in range(3) if i != axis]
-    offset = np.abs(local[flat])
-    inner = float(np.hypot(*np.maximum(offset - half[flat], 0.0)))
-    outer = float(np.hypot(*(offset + half[flat])))
-    return inner, outer, z - float(half[axis]), z + float(half[axis])
+    offset = np.abs(local[:, flat])
+    near, far = np.maximum(offset - half[:, flat], 0.0), offset + half[:, flat]
+    inner, outer = np.hypot(near[:, 0], near[:, 1]), np.hypot(far[:, 0], far[:, 1])
+    return np.stack([inner, outer, z - half[:, axis], z + half[:, axis]], axis=1)
 
 
 def _rectangles_apart(one: Array, two: Array) -> Array:
@@ -178,55 +182,41 @@ def _to_windings_m(
     array
         (k, m); negative by the depth of an overlap.
     """
-    tracks = _distinct_tracks(rotor)
+    tracks = rotor.tracks
     rectangles = [swept_rectangle(mounted) for mounted in tracks]
     plain = [rectangle for rectangle in rectangles if rectangle is not None]
     # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
     bars = [_bar_rectangles(rotor.shaft, coil) for coil in coils]
     found = np.full((len(raised_m), len(coils)), math.inf)
     if plain:
-        still = np.array([bar or _FAR_OFF for of_coil in bars for bar in of_coil])
+        still = np.concatenate([_FAR_OFF if of_coil is None else of_coil for of_coil in bars])
         moved = np.array(plain) + np.multiply.outer(raised_m, (0.0, 0.0, 1.0, 1.0))[:, None]
         apart = _rectangles_apart(moved[:, :, None], still).min(axis=1)
-        found = apart.reshape(*found.shape, -1).min(axis=2)
-    if len(plain) == len(tracks) and all(map(all, bars)):
-        return found
-    for k, raise_m in enumerate(raised_m):
-        higher = [replace(m, height=m.height + raise_m) for m in tracks] if raise_m else tracks
-        for i, coil in enumerate(coils):
-            found[k, i] = min(found[k, i], _searched_m(rotor, higher, coil, bars[i]))
+        found = apart.reshape(*found.shape, 4).min(axis=2)
+    others = [m for m, rectangle in zip(tracks, rectangles, strict=True) if rectangle is None]
+    for i, of_coil in enumerate(bars):
+        searched = tracks if of_coil is None else others
+        for k, raise_m in enumerate(raised_m):
+            for m in searched:
+                higher = replace(m, height=m.height + raise_m) if raise_m else m
+                found[k, i] = min(found[k, i], _searched_m(rotor, higher, coils[i], of_coil))
     return found
 
 
 def _searched_m(
-    rotor: PlacedRotor,
-    tracks: list[PlacedMagnet],
-    coil: PlacedCoil,
-    bars: tuple[_Rectangle | None, ...],
+    rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil, bars: Array | None
 ) -> float:
-    """Return the smallest distance of a winding from tracks where one is no rectangle."""
-    found = math.inf
-    others = [mounted for mounted in tracks if swept_rectangle(mounted) is None]
-    for i, bar in enumerate(bars):
-        if bar is None:
-            body = _bar_body(*winding_bars(coil)[i])
-            each = [_smallest(body, swept_distance(rotor, mounted)) for mounted in tracks]
-        else:
-            each = [_profile_to_rectangle(profile(mounted), bar) for mounted in others]
-        found = min([found, *each])
-    return found
+    """Return the smallest distance of a track from a winding, if not both are rectangles."""
+    if bars is not None:
+        return min(_profile_to_rectangle(profile(mounted), bar) for bar in bars)
+    distance = swept_distance(rotor, mounted)
+    return min(_smallest(_bar_body(*bar), distance) for bar in winding_bars(coil))
 
 
-def _profile_to_rectangle(outline: Profile, still: _Rectangle) -> float:
+def _profile_to_rectangle(outline: Profile, still: Array) -> float:
     middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
     half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
     return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
-
-
-def _distinct_tracks(rotor: PlacedRotor) -> list[PlacedMagnet]:
-    """Return one magnet for each different track that the rotor's magnets sweep."""
-    tracks = {(m.magnet.shape, m.radius, m.height): m for m in rotor.magnets}
-    return list(tracks.values())
 
 
 def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> float:
@@ -342,8 +332,8 @@ def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
         first, second = _at_crank_zero(first), _at_crank_zero(second)
         return _fixed_distance(first, second)
     found = []
-    for m in _distinct_tracks(first):
-        for n in _distinct_tracks(second):
+    for m in first.tracks:
+        for n in second.tracks:
             one = swept_rectangle(m)
             two = _swept_about(second, n, first)
             if one is not None and two is not None:
@@ -392,7 +382,7 @@ def rotor_to_iron_m(rotor: PlacedRotor, piece: PlacedIron) -> float:
         # It turns with them, and may lie against them.
         found = min(_smallest(body, still_distance(rotor, m)) for m in rotor.magnets)
         return _may_lie(found)
-    return min(_smallest(body, swept_distance(rotor, m)) for m in _distinct_tracks(rotor))
+    return min(_smallest(body, swept_distance(rotor, m)) for m in rotor.tracks)
 
 
 def _iron_apart(rotor: PlacedRotor, piece: PlacedIron) -> float:
@@ -504,7 +494,7 @@ def refuse_too_many(machine: Machine) -> None:
         )
     searches = 0
     for rotor in machine.placed_rotors:
-        tracks = _distinct_tracks(rotor)
+        tracks = rotor.tracks
         shaped = sum(swept_rectangle(mounted) is None for mounted in tracks)
         for coil in machine.placed_coils:
             square = np.abs(np.array(rotor.shaft.along) @ coil.frame).max() > 1.0 - 1e-12
