@@ -11,7 +11,10 @@ from hypothesis import strategies as st
 from machines import GEOMETRIES, shipped
 
 from fieldsim.machine.coil_wire import CoilWire
+from fieldsim.machine.iron import Core
+from fieldsim.machine.load.load import LoadCapacitor
 from fieldsim.machine.magnets import Cuboid, Magnet
+from fieldsim.machine.mechanics import Crank
 from fieldsim.machine.part import Part, PartError, replaced
 
 SHIPPED = sorted(path.stem for path in GEOMETRIES.glob("*.yaml"))
@@ -82,10 +85,18 @@ def test_what_does_not_go_with_the_rest_is_refused():
     assert replaced(mount, count=3, poles="same").count == 3
 
 
-def test_an_empty_part_gets_what_it_needs_or_is_refused():
-    with pytest.raises(PartError) as caught:
-        replaced(CoilWire(), packing="hexagonal")
-    assert outcome(replace, CoilWire(), {"packing": "hexagonal"})[0] == str(caught.value)
+@pytest.mark.parametrize(
+    ("empty", "changes"),
+    [
+        (CoilWire(), {"packing": "hexagonal"}),
+        (LoadCapacitor(), {"esr": 0.1}),
+        (LoadCapacitor(), {"value": 1e-3}),
+        (Crank(), {"arm": 0.1}),
+        (Core(), {"offset": 0.001}),
+    ],
+)
+def test_an_empty_part_gets_what_it_needs_or_is_refused(empty, changes):
+    assert outcome(replaced, empty, changes) == outcome(replace, empty, changes)
 
 
 def test_a_field_that_there_is_not_is_refused():
