@@ -276,6 +276,15 @@ def test_rotors_that_turn_together_may_interleave():
     assert found['rotor "a"', 'rotor "b"'] / MM == pytest.approx(24.0, abs=1e-6)
 
 
+def test_blocks_turned_against_each_other_by_hand():
+    middle = mounted(Cuboid((20 * MM, 20 * MM, 5 * MM)), radius=0)
+    beside = mounted(Cuboid((10 * MM, 10 * MM, 5 * MM)), radius=40, angle=math.pi / 4)
+    both = [rotor(middle, name="a"), rotor(beside, name="b")]
+    found = clearances(machine(both, [coil(centre=(0, 0, 400))]))[-1]
+    # From the corner of the one to the face of the other.
+    assert found.distance_m == pytest.approx((35 - 10 * math.sqrt(2)) * MM, abs=1e-9)
+
+
 def test_start_angles_count_where_rotors_turn_together():
     one = rotor(mounted(BAR), name="a")
     other = rotor(mounted(BAR, height=14), name="b", zero=(-1, 0, 0), start=math.pi)
