@@ -245,7 +245,7 @@ def raised_to_winding_m(
     return found
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=8)
 def rotors_to_windings_m(machine: Machine) -> tuple[tuple[float, ...], ...]:
     """Return the smallest distance of each rotor's magnets to each winding [m], rotor by rotor.
 
