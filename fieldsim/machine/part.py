@@ -462,6 +462,8 @@ class Part:
                 section = choice.gathered(name, section)
 
         def is_told(place: tuple[int | str, ...]) -> bool:
+            if not place:
+                return True  # what goes together is asked once all keys are right
             key = place[1] if place[0] in inline and len(place) > 1 else place[0]
             return key in wrong or key in meant
 
@@ -536,6 +538,7 @@ def _inline_of(cls: Any) -> dict[str, Inline]:
     return {key.name: key.inline for key in _keys_of(cls).values() if key.inline is not None}
 
 
+@cache
 def _hints_of(cls: Any) -> dict[str, Any]:
     # A part that holds others of its kind names itself before its module does.
     return typing.get_type_hints(cls, None, {cls.__name__: cls}, include_extras=True)
@@ -696,13 +699,13 @@ def replaced(item: P, **changes: Any) -> P:
     Shaft(through=(0.0, 0.0, 0.008), along=(0.0, 0.0, 1.0))
     """
     cls: Any = type(item)
-    made = object.__new__(cls)
-    checks = _checks_of(cls)
+    fields = _defaults_of(cls)
     # An empty part may lack what it needs once there is something in it.
-    if item and changes.keys() <= checks.keys():
+    if item and changes.keys() <= fields.keys():
+        made = object.__new__(cls)
         try:
-            known = {name: getattr(item, name) for name in checks}
-            known |= {name: checks[name](value) for name, value in changes.items()}
+            known = {name: getattr(item, name) for name in fields}
+            known |= {name: _check_of(cls, name)(value) for name, value in changes.items()}
             made.__dict__.update(known)
             made.check_together(in_file=False)
         except (ValidationError, PydanticCustomError):
@@ -713,22 +716,20 @@ def replaced(item: P, **changes: Any) -> P:
 
 
 @cache
-def _checks_of(cls: Any) -> dict[str, Callable[[Any], Any]]:
-    """Return what checks a value of each field of a part."""
+def _check_of(cls: Any, name: str) -> Callable[[Any], Any]:
+    """Return what checks a value of one field of a part."""
     from pydantic import TypeAdapter
 
-    def check_of(name: str) -> Callable[[Any], Any]:
-        check = TypeAdapter(hints[name]).validate_python
+    check = TypeAdapter(_hints_of(cls)[name]).validate_python
+    if name not in _inline_of(cls):
+        return check
 
-        def check_part(value: Any) -> Any:
-            if not isinstance(value, Part):
-                raise problem("keys of this section, not a part")
-            return check(value)
+    def check_part(value: Any) -> Any:
+        if not isinstance(value, Part):
+            raise problem("keys of this section, not a part")
+        return check(value)
 
-        return check_part if name in inline else check
-
-    hints, inline = _hints_of(cls), _inline_of(cls)
-    return {name: check_of(name) for name in _defaults_of(cls)}
+    return check_part
 
 
 def tree_of(
