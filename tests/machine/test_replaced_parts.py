@@ -57,7 +57,7 @@ def test_every_key_given_as_it_is_changes_nothing(name):
             assert outcome(replaced, part, same) == outcome(replace, part, same)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300, deadline=None, derandomize=True)
 @given(part=st.sampled_from(PARTS), data=st.data())
 def test_other_values_make_the_same_part_or_the_same_error(part, data):
     names = data.draw(
