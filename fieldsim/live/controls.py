@@ -17,6 +17,7 @@ from fieldsim.machine.coils import Coil
 from fieldsim.machine.gauge import GaugeKind
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import Parameter, parameters
+from fieldsim.machine.part import replaced
 from fieldsim.machine.units import KINDS, parse_quantity
 
 __all__ = ["Control", "Offer", "controls", "offers"]
@@ -319,7 +320,7 @@ def _wire(coil: Coil) -> Offer:
 
     def fits(gauge: int) -> bool:
         try:
-            replace(coil, wire=CoilWire(GaugeKind().read(f"AWG {gauge}", in_file=False)))
+            replaced(coil, wire=CoilWire(GaugeKind().read(f"AWG {gauge}", in_file=False)))
         except FieldsimError:
             return False
         return True

@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Annotated, Any, ClassVar
 
-from pydantic import ValidationInfo, model_validator
-
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gauge import Gauge, GaugeKind
-from fieldsim.machine.kinds import IN_FILE, Choice, Kind, Member, Name, Quantity, Whole, problem
+from fieldsim.machine.kinds import Choice, Kind, Member, Name, Quantity, Whole, problem
 from fieldsim.machine.part import ListOf, Part, part, says
 from fieldsim.wire.enamel import Enamel
 from fieldsim.wire.packing import (
@@ -161,12 +159,12 @@ class Spool(Part):
         | None
     ) = None
 
-    @model_validator(mode="after")
-    def _one_way(self) -> Spool:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse a spool of which too little or too much is stated."""
         if self.use is not None:
             if any(getattr(self, f.name) != f.default for f in fields(self) if f.name != "use"):
                 raise problem("a shared spool says itself what is on it; name it alone")
-            return self
+            return
         if (self.mass is None) == (self.length is None):
             raise problem('a spool needs one of "mass" and "length"')
         if self.used is not None and self.left is not None:
@@ -181,7 +179,6 @@ class Spool(Part):
                     f"the empty reel, {self.reel * 1e3:.4g} g, must be lighter than the spool, "
                     f"{self.mass * 1e3:.4g} g"
                 )
-        return self
 
     def _share_left(self) -> float:
         return self.left if self.left is not None else 1.0 - (self.used or 0.0)
@@ -286,9 +283,9 @@ class CoilWire(Part):
         ),
     ] = ()
 
-    @model_validator(mode="after")
-    def _consistent(self, info: ValidationInfo) -> CoilWire:
-        if self.gauge is None and (self or info.context == IN_FILE):
+    def check_together(self, in_file: bool) -> None:
+        """Refuse wire that is not known, or in two ways."""
+        if self.gauge is None and (self or in_file):
             raise problem('an empty value; write the gauge like "AWG 32" or "0.2 mm"', "gauge")
         if self.enamel is not None and self.overall is not None:
             raise problem('state one of "enamel" and "overall" (diameter as measured), not both')
@@ -303,7 +300,6 @@ class CoilWire(Part):
                 _ = self.wire
             except ImpossibleError as error:
                 raise problem(str(error)) from None
-        return self
 
     @property
     def shared(self) -> tuple[str, ...]:

@@ -6,8 +6,6 @@ from dataclasses import field, replace
 from functools import cached_property
 from typing import Annotated, ClassVar
 
-from pydantic import model_validator
-
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.frames import Vec3, perpendicular_part
@@ -22,7 +20,7 @@ from fieldsim.machine.kinds import (
     missing,
     problem,
 )
-from fieldsim.machine.part import Part, part, says
+from fieldsim.machine.part import Part, part, replaced, says
 from fieldsim.machine.placed import PlacedCoil
 from fieldsim.machine.shaft import POSITION
 from fieldsim.wire.corners import Corners
@@ -121,8 +119,8 @@ class Coil(Part):
     share_m: float | None = field(default=None, compare=False, repr=False)
     """Of shared spools, as its machine works it out [m]; only where the turns follow from it."""
 
-    @model_validator(mode="after")
-    def _can_be_wound(self) -> Coil:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse a winding that cannot be made; make side square to axis."""
         try:
             side = perpendicular_part(self.side, self.axis)
         except ValueError:
@@ -138,7 +136,6 @@ class Coil(Part):
             if not self.wire and getattr(self, key) is None:
                 raise missing(key)
         self.core.check_fits(self.opening)
-        return self
 
     @property
     def decides_turns(self) -> bool:
@@ -216,10 +213,11 @@ class Coil(Part):
             If an edge is not allowed.
         """
         if not self.wire:
-            return replace(self, opening=opening)
+            return replaced(self, opening=opening)
         winding = self.winding
-        wire = replace(self.wire, packing=winding.packing, fill=None, length=None, spools=())
-        return replace(self, opening=opening, turns=winding.turns, build=winding.build_m, wire=wire)
+        wire = replaced(self.wire, packing=winding.packing, fill=None, length=None, spools=())
+        turns, build = winding.turns, winding.build_m
+        return replaced(self, opening=opening, turns=turns, build=build, wire=wire)
 
     def resistance_ohm(self, temperature_K: float) -> float:
         """Return the resistance of its wire [ohm].

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Annotated, Any, ClassVar
 
-from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
 from fieldsim.errors import ImpossibleError
@@ -108,11 +107,10 @@ class Connection(Part):
     ] = ()
     parallel: Annotated[tuple[Member, ...], Members(), says("ends joined", default=_NEEDED)] = ()
 
-    @model_validator(mode="after")
-    def _one_way(self) -> Connection:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse what is not joined in one way."""
         if bool(self.series) == bool(self.parallel):
             raise problem('a connection needs one of "series" and "parallel"; nest them by name')
-        return self
 
     @property
     def joining(self) -> str:

@@ -12,6 +12,7 @@ __all__ = ["Vec3", "cross", "dot", "frame_matrix", "perpendicular_part", "unit"]
 Vec3 = tuple[float, float, float]
 
 _ROUNDING = 4e-16  # a direction this near to what it is made into is kept: doing it twice is once
+_PASSES = 4  # rounding of the first leaves a little along the axis, which the next takes off
 _PARALLEL = 1e-6  # sine of the smallest angle between two directions that are meant to differ
 
 
@@ -60,13 +61,15 @@ def perpendicular_part(v: Vec3, axis: Vec3) -> Vec3:
     (1.0, 0.0, 0.0)
     """
     v = unit(v)
-    along = dot(v, axis)
-    if abs(along) <= _ROUNDING:
-        return v
-    rest = (v[0] - along * axis[0], v[1] - along * axis[1], v[2] - along * axis[2])
-    if math.hypot(*rest) < _PARALLEL:
-        raise ValueError("the direction is parallel to the axis it must stand off from")
-    return unit(rest)
+    for _ in range(_PASSES):
+        along = dot(v, axis)
+        if abs(along) <= _ROUNDING:
+            break
+        rest = (v[0] - along * axis[0], v[1] - along * axis[1], v[2] - along * axis[2])
+        if math.hypot(*rest) < _PARALLEL:
+            raise ValueError("the direction is parallel to the axis it must stand off from")
+        v = unit(rest)
+    return v
 
 
 def frame_matrix(first: Vec3, third: Vec3) -> NDArray[np.float64]:

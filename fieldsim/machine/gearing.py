@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import model_validator
-
 from fieldsim.machine.gear_wheels import CRANK, DEFAULT_MESH_EFFICIENCY, Wheel
 from fieldsim.machine.kinds import Choice, Kind, Name, Quantity, problem
 from fieldsim.machine.part import Named, Part, part, says
@@ -120,8 +118,8 @@ class GearWheel(Part):
     ) = None
     rotors: Annotated[tuple[str, ...], RotorNames(), says("fixed to its axle", default="none")] = ()
 
-    @model_validator(mode="after")
-    def _hangs_on_one(self) -> GearWheel:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse a wheel that does not hang on one thing."""
         if (self.on is None) == (self.driven_by is None):
             both = "both" if self.on is not None else "neither"
             raise problem(
@@ -132,7 +130,6 @@ class GearWheel(Part):
             for key in ("sense", "efficiency"):
                 if getattr(self, key) is not None:
                     raise problem(f'"{key}" belongs to a mesh; a wheel with "on" has none')
-        return self
 
 
 @part

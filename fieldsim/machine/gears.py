@@ -16,6 +16,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -149,8 +150,8 @@ class GearTrain:
     def _by_rotor(self) -> dict[str, Link]:
         return {rotor: link for link in self._along().values() for rotor in link.rotors}
 
-    @property
-    def ratios(self) -> dict[str, Fraction]:
+    @cached_property
+    def ratios(self) -> Mapping[str, Fraction]:
         """Rotor turns per crank turn, by rotor, exact and signed."""
         return {rotor: link.ratio for rotor, link in self._by_rotor().items()}
 

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Annotated, ClassVar
-
-from pydantic import model_validator
 
 from fieldsim.machine.frames import Vec3, cross, dot, perpendicular_part, unit
 from fieldsim.machine.kinds import Direction, Flag, Name, Quantity, Vector, missing, problem
 from fieldsim.machine.materials import Material, MaterialKind, material
-from fieldsim.machine.part import Inline, Part, part, says
+from fieldsim.machine.part import Inline, Part, part, replaced, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron
 from fieldsim.machine.shaft import POSITION, Shaft
 
@@ -53,11 +50,10 @@ class Tube(Part):
         bool, Flag(), says("whether a tube is slit along its axis, which stops currents round it")
     ] = False
 
-    @model_validator(mode="after")
-    def _has_a_wall(self) -> Tube:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse a tube without a wall."""
         if self.inner >= self.outer:
             raise problem("a tube's inner diameter must be smaller than its outer one", "inner")
-        return self
 
     @property
     def size(self) -> Vec3:
@@ -225,8 +221,8 @@ class IronPiece(Part):
         says("by its name, or by numbers, of which only the first is needed"),
     ] = "mild steel"
 
-    @model_validator(mode="after")
-    def _is_placed(self) -> IronPiece:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse a piece without a place or with too much said; make side square to axis."""
         block = isinstance(self.shape, Block)
         if self.on is not None and block:
             raise problem(
@@ -248,7 +244,6 @@ class IronPiece(Part):
                     "is parallel to the axis; it must stand off from it", "side"
                 ) from None
             object.__setattr__(self, "side", side)
-        return self
 
     def check_round_about(self, shaft: Shaft) -> None:
         """Refuse a piece whose magnetisation would change as it turns about a shaft.
@@ -299,7 +294,7 @@ class IronPiece(Part):
     def raised(self, along: Vec3, distance: float) -> IronPiece:
         """Return the piece moved by ``distance`` along a direction [m]."""
         x, y, z = (c + distance * a for c, a in zip(self.centre, along, strict=True))
-        return replace(self, centre=(x, y, z))
+        return replaced(self, centre=(x, y, z))
 
 
 def _across(axis: Vec3) -> Vec3:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import field, replace
+from dataclasses import field
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
 from fieldsim.errors import ImpossibleError
@@ -28,7 +27,7 @@ from fieldsim.machine.kinds import Quantity, Title, problem
 from fieldsim.machine.load.load import Load
 from fieldsim.machine.magnets import Magnet
 from fieldsim.machine.mechanics import Adhesive, Crank, Friction
-from fieldsim.machine.part import Named, Part, checked_beside, part, says
+from fieldsim.machine.part import Named, Part, checked_beside, part, replaced, says
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedRotor
 from fieldsim.machine.rotors import Rotor
 from fieldsim.machine.shared_spools import SpoolUse, SpoolUseError, spool_uses, with_shares
@@ -46,6 +45,19 @@ ROOM_TEMPERATURE_K = 293.15
 _TEMPERATURE = Quantity("temperature", "-50 degC", "200 degC")
 
 _BY_NAME = "names, each with the keys below; 1 to 100"
+
+
+# Machines that differ in other things, as most neighbours do, share both.
+@lru_cache(maxsize=64)
+def _train(gears: Gears, stated: tuple[tuple[str, Fraction | None], ...]) -> GearTrain:
+    if not gears:
+        return GearTrain.from_ratios({name: ratio or Fraction(1) for name, ratio in stated})
+    return GearTrain.from_wheels(gears.train_wheels()).completed(dict(stated))
+
+
+@lru_cache(maxsize=64)
+def _wiring(stated: tuple[Connection, ...], coils: tuple[str, ...]) -> Connections:
+    return make_connections(stated, coils)
 
 
 @part
@@ -134,27 +146,29 @@ class Machine(Part):
         ),
     ] = ()
 
-    @model_validator(mode="after")
-    def _fits_together(self) -> Machine:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse parts that do not know each other; keep ratios and shares where they belong."""
         wrong = [
             *self._unknown_magnets(),
             *self._bad_iron(),
             *self._bad_train(),
             *self._bad_wiring(),
-            *self._bad_spools(),
         ]
+        coils = self.coils
+        try:
+            coils = with_shares(coils, self.spools)
+        except SpoolUseError as error:
+            wrong.append(problem(str(error), *error.path))
         checked_beside(wrong, lambda: None)
         # Each ratio is kept once: by the wheels that make it, or by the rotor.
         ratios = self.train.ratios
         own = {name: None if name in self._geared else ratio for name, ratio in ratios.items()}
         if any(rotor.gear_ratio != own[rotor.name] for rotor in self.rotors):
-            rotors = tuple(replace(r, gear_ratio=own[r.name]) for r in self.rotors)
+            rotors = tuple(replaced(r, gear_ratio=own[r.name]) for r in self.rotors)
             object.__setattr__(self, "rotors", rotors)
-        coils = with_shares(self.coils, self.spools)
         if any(old.share_m != new.share_m for old, new in zip(self.coils, coils, strict=True)):
             object.__setattr__(self, "coils", coils)
         checked_beside([*self._bad_amounts()], lambda: None)
-        return self
 
     def _bad_amounts(self) -> Iterator[PydanticCustomError]:
         """Find amounts for paths that the machine has not, or of another unit."""
@@ -222,12 +236,6 @@ class Machine(Part):
                 "load", "across",
             )  # fmt: skip
 
-    def _bad_spools(self) -> Iterator[PydanticCustomError]:
-        try:
-            _ = with_shares(self.coils, self.spools)
-        except SpoolUseError as error:
-            yield problem(str(error), *error.path)
-
     @property
     def _geared(self) -> frozenset[str]:
         """Names of the rotors that wheels turn."""
@@ -236,15 +244,12 @@ class Machine(Part):
     @cached_property
     def train(self) -> GearTrain:
         """Gears from the crank to every rotor."""
-        stated = {rotor.name: rotor.gear_ratio for rotor in self.rotors}
-        if not self.gears:
-            return GearTrain.from_ratios({n: r or Fraction(1) for n, r in stated.items()})
-        return GearTrain.from_wheels(self.gears.train_wheels()).completed(stated)
+        return _train(self.gears, tuple((rotor.name, rotor.gear_ratio) for rotor in self.rotors))
 
     @cached_property
     def wiring(self) -> Connections:
         """How its coils are joined."""
-        return make_connections(self.connections, [coil.name for coil in self.coils])
+        return _wiring(self.connections, tuple(coil.name for coil in self.coils))
 
     @cached_property
     def placed_rotors(self) -> tuple[PlacedRotor, ...]:

@@ -52,7 +52,7 @@ class North(Enum):
     @property
     def reversed(self) -> North:
         """The opposite direction."""
-        return next(n for n in North if n.axis is self.axis and n.sign == -self.sign)
+        return _REVERSED[self]
 
 
 _NORTH = {
@@ -62,6 +62,13 @@ _NORTH = {
     North.IN: (ArmAxis.ARM, -1),
     North.FORWARD: (ArmAxis.FORWARD, 1),
     North.BACK: (ArmAxis.FORWARD, -1),
+}
+
+_REVERSED = {
+    one: other
+    for one, (axis, sign) in _NORTH.items()
+    for other, opposed in _NORTH.items()
+    if opposed == (axis, -sign)
 }
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import partial
 from typing import Any
@@ -45,6 +46,7 @@ __all__ = ["Parameter", "changed", "parameter", "parameters"]
 
 Value = float | int | str
 
+_FIRST = re.compile(r"[.\[]")  # what ends the first steps of a path
 _DISTANCE = Quantity("length", "0.001 mm", "1 m")
 
 
@@ -304,7 +306,7 @@ def _checked(path: str, value: Any) -> float:
 
 
 def _with_values(machine: Machine, changes: Mapping[str, Any]) -> Machine:
-    tree = tree_of(machine)
+    tree = tree_of(machine, opened={step for text in changes for step in _FIRST.split(text)[:2]})
     for text, value in changes.items():
         try:
             path = parsed_path(text)
@@ -313,11 +315,10 @@ def _with_values(machine: Machine, changes: Mapping[str, Any]) -> Machine:
         _refuse_geared(machine, path)
         set_in_tree(tree, path, value)
     try:
-        made = made_from(Machine, tree, in_file=False)
+        return made_from(Machine, {**tree, "file": machine.file}, in_file=False)
     except ValidationError as error:
         first = problems_of(Machine, error)[0]
         raise PartError(first.path, first.text) from None
-    return replace(made, file=machine.file)
 
 
 def _refuse_geared(machine: Machine, path: Path_) -> None:

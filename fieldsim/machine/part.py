@@ -11,7 +11,7 @@ from __future__ import annotations
 import dataclasses
 import re
 import typing
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
@@ -38,6 +38,7 @@ __all__ = [
     "made_from",
     "part",
     "problems_of",
+    "replaced",
     "says",
     "tree_of",
     "walk_values",
@@ -243,6 +244,8 @@ class Inline:
         def checked(value: Any, info: ValidationInfo) -> Any:
             if isinstance(value, tuple(self.kinds.values())):
                 return value
+            if isinstance(value, Part):
+                raise problem(f"a {value.label()} is not one of: {', '.join(self.kinds)}")
             word, section = value
             return _validated(self.kinds[word], section, info.context)
 
@@ -387,8 +390,9 @@ class Part:
 
     def __bool__(self) -> bool:
         """Return whether it is there."""
-        fields = dataclasses.fields(self)
-        return not self.optional or any(getattr(self, f.name) != f.default for f in fields)
+        if not self.optional:
+            return True
+        return any(getattr(self, n) != value for n, value in _defaults_of(_any(type(self))).items())
 
     def __repr__(self) -> str:
         """Return what differs from the defaults, as it could be written."""
@@ -404,7 +408,17 @@ class Part:
         """Return the kind of part in words."""
         return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", cls.__name__).lower()
 
+    def check_together(self, in_file: bool) -> None:
+        """Refuse values that do not go together, each of them allowed; put directions right.
+
+        Raises
+        ------
+        pydantic_core.PydanticCustomError, pydantic.ValidationError
+            With what is wrong.
+        """
+
     @classmethod
+    @cache
     def allowed_keys(cls) -> tuple[str, ...]:
         """Return the keys of its section in a file, the inline ones included."""
         found: list[str] = []
@@ -422,25 +436,35 @@ class Part:
     def _checked(cls, data: Any, check: Callable[[Any], Any], info: ValidationInfo) -> Any:
         """Check a section; a key that is wrong hides nothing that is wrong with the others."""
         if isinstance(data, cls):
-            return check(data)
+            return check(data)  # which has checked itself when it was made
         section, in_file = cls._section(data), info.context == IN_FILE
-        fields = {item.name: item.default for item in dataclasses.fields(cls)}
-        if cls.optional and not in_file and section in ({}, fields):
-            return check({})  # an empty part, and as `dataclasses.replace` repeats it
+        if cls.optional and not in_file and section in ({}, _defaults_of(_any(cls))):
+            section = {}  # an empty part, and as `dataclasses.replace` repeats it
+            made = check(section)
+        else:
+            made = cls._made(section, check, in_file)
+        made.check_together(in_file)
+        return made
+
+    @classmethod
+    def _made(cls, section: dict[str, Any], check: Callable[[Any], Any], in_file: bool) -> Any:
+        """Return what a section makes, or say all that is wrong with its keys."""
         wrong = dict(cls._wrong_keys(section, in_file))
         # A key that is misspelt is not missing, too.
         meant = {close for name in wrong if name in section for close in cls._near(name)}
         wrong = {n: error for n, error in wrong.items() if n in section or n not in meant}
         section = {name: value for name, value in section.items() if name not in wrong}
-        inline = [(k.name, k.inline) for k in keys_of(cls).values() if k.inline is not None]
-        for name, choice in inline:
+        inline = _inline_of(_any(cls))
+        for name, choice in inline.items():
             if name in wrong:
                 meant |= {name, *choice.names}
             elif not isinstance(section.get(name), Part):
                 section = choice.gathered(name, section)
 
         def is_told(place: tuple[int | str, ...]) -> bool:
-            key = place[1] if place[0] in dict(inline) and len(place) > 1 else place[0]
+            if not place:
+                return True  # what goes together is asked once all keys are right
+            key = place[1] if place[0] in inline and len(place) > 1 else place[0]
             return key in wrong or key in meant
 
         return checked_beside(tuple(wrong.values()), lambda: check(section), is_told)
@@ -449,7 +473,7 @@ class Part:
     def _section(cls, data: Any) -> dict[str, Any]:
         """Return keys with values."""
         if isinstance(data, ArgsKwargs):
-            order = [item.name for item in dataclasses.fields(cls)]
+            order = tuple(_defaults_of(_any(cls)))
             if len(data.args) > len(order):
                 raise problem(f"{len(data.args)} values; it has: {', '.join(order)}")
             return {**dict(zip(order, data.args, strict=False)), **(data.kwargs or {})}
@@ -465,20 +489,18 @@ class Part:
     ) -> Iterator[tuple[str, PydanticCustomError]]:
         """Yield each key that the section should not have, or lacks, and what to say of it."""
         allowed = cls.allowed_keys()
-        known = ", ".join(allowed)
         # What a program alone may give, such as the file that a machine is from, is no key.
-        fields = {item.name for item in dataclasses.fields(cls)}
-        hidden = {cls.identity} if in_file else fields
+        hidden = {cls.identity} if in_file else _defaults_of(_any(cls))
         for name in section:
             if name not in allowed and name not in hidden:
-                said = f"unknown key{cls._hint(name)} Allowed here: {known}"
+                said = f"unknown key{cls._hint(name)} Allowed here: {', '.join(allowed)}"
                 yield str(name), problem(said, str(name))
         for name in cls.needed_if_given:
             if (section or in_file) and name not in section:
                 yield name, missing(name)
-        for key in keys_of(cls).values():
-            if key.inline is not None and not isinstance(section.get(key.name), Part):
-                yield from key.inline.wrong_keys(key.name, section, keys_of(cls))
+        for name, choice in _inline_of(_any(cls)).items():
+            if not isinstance(section.get(name), Part):
+                yield from choice.wrong_keys(name, section, keys_of(cls))
 
     @classmethod
     def _hint(cls, name: Any) -> str:
@@ -494,16 +516,37 @@ class Part:
         return get_close_matches(str(name), cls.allowed_keys(), n=1, cutoff=0.5)
 
 
+def _any(cls: type) -> Any:
+    """Return a class as what caches take: to the type checker parts have no hash of their own."""
+    return cls
+
+
 def keys_of(cls: type[Part]) -> dict[str, Key]:
     """Return the keys of a part by name, in order; fields that no file has are left out."""
-    return _keys_of(typing.cast("Any", cls))
+    return _keys_of(_any(cls))
+
+
+@cache
+def _defaults_of(cls: Any) -> dict[str, Any]:
+    """Return a part's fields with their defaults, those that no file has included."""
+    return {item.name: item.default for item in dataclasses.fields(cls)}
+
+
+@cache
+def _inline_of(cls: Any) -> dict[str, Inline]:
+    """Return the choices of parts whose keys stand in a part's own section."""
+    return {key.name: key.inline for key in _keys_of(cls).values() if key.inline is not None}
+
+
+@cache
+def _hints_of(cls: Any) -> dict[str, Any]:
+    # A part that holds others of its kind names itself before its module does.
+    return typing.get_type_hints(cls, None, {cls.__name__: cls}, include_extras=True)
 
 
 @cache
 def _keys_of(cls: Any) -> dict[str, Key]:
-    # A part that holds others of its kind names itself before its module does.
-    hints = typing.get_type_hints(cls, None, {cls.__name__: cls}, include_extras=True)
-    found = {}
+    hints, found = _hints_of(cls), {}
     for item in dataclasses.fields(cls):
         key = _key(cls, item, hints[item.name])
         if key is not None:
@@ -598,7 +641,7 @@ def _file_path(cls: type[Part] | None, loc: tuple[str | int, ...]) -> Path_:
 
 
 def _validated(cls: type[Part], section: Any, context: Any) -> Any:
-    return _adapter(typing.cast("Any", cls)).validate_python(section, context=context)
+    return _adapter(_any(cls)).validate_python(section, context=context)
 
 
 @cache
@@ -625,14 +668,74 @@ def made_from(cls: type[T], section: Any, *, in_file: bool) -> T:
     pydantic.ValidationError
         With all that is wrong; `problems_of` says it with paths.
     """
-    made: T = _adapter(typing.cast("Any", cls)).validate_python(
-        section, context=IN_FILE if in_file else None
-    )
+    made: T = _adapter(_any(cls)).validate_python(section, context=IN_FILE if in_file else None)
     return made
 
 
+P = TypeVar("P", bound="Part")
+
+
+def replaced(item: P, **changes: Any) -> P:
+    """Return a part with other values in some fields, as `dataclasses.replace` does, but sooner.
+
+    What stays has been checked; only the new values are, and that they go with the others.
+
+    Parameters
+    ----------
+    item
+        Any part.
+    changes
+        New values by field.
+
+    Raises
+    ------
+    PartError
+        If there is no such part, with the words of a part that is made.
+
+    Examples
+    --------
+    >>> from fieldsim.machine.shaft import Shaft
+    >>> replaced(Shaft((0, 0, 0), (0, 0, 1)), through=(0, 0, "8 mm"))
+    Shaft(through=(0.0, 0.0, 0.008), along=(0.0, 0.0, 1.0))
+    """
+    cls: Any = type(item)
+    fields = _defaults_of(cls)
+    # An empty part may lack what it needs once there is something in it.
+    if item and changes.keys() <= fields.keys():
+        made = object.__new__(cls)
+        try:
+            known = {name: getattr(item, name) for name in fields}
+            known |= {name: _check_of(cls, name)(value) for name, value in changes.items()}
+            made.__dict__.update(known)
+            made.check_together(in_file=False)
+        except (ValidationError, PydanticCustomError):
+            pass  # said below
+        else:
+            return typing.cast("P", made)
+    return dataclasses.replace(item, **changes)
+
+
+@cache
+def _check_of(cls: Any, name: str) -> Callable[[Any], Any]:
+    """Return what checks a value of one field of a part."""
+    from pydantic import TypeAdapter
+
+    check = TypeAdapter(_hints_of(cls)[name]).validate_python
+    if name not in _inline_of(cls):
+        return check
+
+    def check_part(value: Any) -> Any:
+        if not isinstance(value, Part):
+            raise problem("keys of this section, not a part")
+        return check(value)
+
+    return check_part
+
+
 def tree_of(
-    item: Part, leaf: Callable[[Key, Any], Any] = lambda _key, value: value
+    item: Part,
+    leaf: Callable[[Key, Any], Any] = lambda _key, value: value,
+    opened: Collection[str | int] | None = None,
 ) -> dict[str, Any]:
     """Return a part as nested keys and lists, what equals its default left out.
 
@@ -642,6 +745,9 @@ def tree_of(
         Any part.
     leaf
         Turns the value of a key that holds no parts into what the tree is to hold.
+    opened
+        Keys of the part, and names below them, that are opened; the others hold the parts
+        themselves, which need no check when the tree is made a part again. By default all are.
     """
     found: dict[str, Any] = {}
     lists_last = sorted(keys_of(type(item)).values(), key=lambda key: key.form == "list")
@@ -649,7 +755,9 @@ def tree_of(
         value = getattr(item, key.name)
         if (key.name == item.identity) or (not key.needed and value == key.default):
             continue
-        if key.form == "inline" and key.inline is not None:
+        if key.kind is None and opened is not None and key.name not in opened:
+            found[key.name] = value
+        elif key.form == "inline" and key.inline is not None:
             word = key.inline.word(value)
             if word != key.inline.default:
                 found[key.name] = word
@@ -657,7 +765,11 @@ def tree_of(
         elif key.form == "part":
             found[key.name] = tree_of(value, leaf)
         elif key.form == "named":
-            found[key.name] = {getattr(each, each.identity): tree_of(each, leaf) for each in value}
+            named = {getattr(each, each.identity): each for each in value}
+            found[key.name] = {
+                name: each if opened is not None and name not in opened else tree_of(each, leaf)
+                for name, each in named.items()
+            }
         elif key.form == "list":
             found[key.name] = [tree_of(each, leaf) for each in value]
         elif isinstance(value, Part):

@@ -30,6 +30,7 @@ from fieldsim.errors import ImpossibleError
 from fieldsim.machine.demagnetising import demagnetising_factor
 from fieldsim.machine.frames import Vec3, cross, frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import Magnet, North
+from fieldsim.machine.part import replaced
 from fieldsim.machine.shaft import Shaft
 from fieldsim.wire.corners import Corners
 
@@ -128,11 +129,17 @@ class PlacedRotor:
         """
         return frame_matrix(self.zero, self.shaft.along)
 
+    @cached_property
+    def tracks(self) -> tuple[PlacedMagnet, ...]:
+        """One magnet for each different track that its magnets sweep, their angles left out."""
+        found = {(m.magnet.shape, m.radius, m.height): m for m in self.magnets}
+        return tuple(found.values())
+
     def raised(self, distance: float) -> PlacedRotor:
         """Return the rotor moved along its shaft by ``distance`` [m]."""
         t, a = self.shaft.through, self.shaft.along
         through = (t[0] + distance * a[0], t[1] + distance * a[1], t[2] + distance * a[2])
-        return replace(self, shaft=replace(self.shaft, through=through))
+        return replace(self, shaft=replaced(self.shaft, through=through))
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,6 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import model_validator
-
 from fieldsim.machine.frames import Vec3, perpendicular_part
 from fieldsim.machine.kinds import Choice, Direction, Name, Quantity, Ratio, Whole, problem
 from fieldsim.machine.magnets import NORTH, Magnet, North
@@ -60,15 +58,14 @@ class Mount(Part):
         says("of neighbours if `count` is above 1; alternating needs an even count"),
     ] = "alternating"
 
-    @model_validator(mode="after")
-    def _even_count(self) -> Mount:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse an odd number of magnets that are to alternate."""
         if self.poles == "alternating" and self.count > 1 and self.count % 2:
             raise problem(
                 f"{self.count} magnets cannot alternate around a circle; give an even count, or "
                 '"poles: same"',
                 "count",
             )
-        return self
 
     def placed(self, magnet: Magnet) -> tuple[PlacedMagnet, ...]:
         """Return its magnets, each on its arm."""
@@ -125,8 +122,8 @@ class Rotor(Part):
         float, _ANGLE, says("rotor angle at crank angle 0", "5 deg", values="an angle")
     ] = 0.0
 
-    @model_validator(mode="after")
-    def _stands_off_and_is_not_crowded(self) -> Rotor:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse too many magnets; make the arm square to the shaft."""
         count = sum(mount.count for mount in self.magnets)
         if count > _MOST_MOUNTS:
             raise problem(f"{count} magnets on a rotor; at most {_MOST_MOUNTS}", "magnets")
@@ -135,7 +132,6 @@ class Rotor(Part):
         except ValueError:
             raise problem("is parallel to the shaft; it must stand off from it", "zero") from None
         object.__setattr__(self, "zero", zero)
-        return self
 
     def placed(self, magnets: Mapping[str, Magnet], gear_ratio: Fraction) -> PlacedRotor:
         """Return the rotor with all its magnets in their places.

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import SharedSpool
 from fieldsim.machine.coils import Coil
+from fieldsim.machine.part import replaced
 from fieldsim.machine.paths import Path_
 from fieldsim.wire.winding_spec import shown
 
@@ -85,7 +86,7 @@ def with_shares(coils: Sequence[Coil], spools: Sequence[SharedSpool]) -> tuple[C
                 "coils", decided[-1].name, "wire", "spools",
             )  # fmt: skip
         for coil in others:
-            wound = replace(coil, share_m=(supply_m - needed_m) / len(others))
+            wound = replaced(coil, share_m=(supply_m - needed_m) / len(others))
             try:
                 _ = wound.winding
             except ImpossibleError as error:

@@ -7,7 +7,7 @@ one place.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 from importlib import resources
@@ -16,6 +16,7 @@ from pathlib import Path
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gearing import Gears, GearWheel
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import replaced
 from fieldsim.machine_file.comments import comment
 from fieldsim.machine_file.reader import read
 from fieldsim.machine_file.writer import explained_text
@@ -90,7 +91,7 @@ _NOTES = {
 
 def _single() -> Machine:
     ring = _shipped("lamp_ring")
-    machine = replace(ring, rotors=ring.rotors[:1]).changed({"load.lamps.parallel": 1})
+    machine = replaced(ring, rotors=ring.rotors[:1]).changed({"load.lamps.parallel": 1})
     return _for_a_beginner(machine, "One rotor beside a coil")
 
 
@@ -102,14 +103,14 @@ def _inside() -> Machine:
     lit, machine = _single(), _shipped("bar_inside_coil")
     (coil,) = machine.coils
     opening = (coil.opening[0], 0.030)  # a former that can be bought
-    coil = replace(coil, opening=opening, turns=None, wire=lit.coils[0].wire)
-    machine = replace(machine, coils=(coil,), load=replace(lit.load, across=coil.name))
+    coil = replaced(coil, opening=opening, turns=None, wire=lit.coils[0].wire)
+    machine = replaced(machine, coils=(coil,), load=replaced(lit.load, across=coil.name))
     return _for_a_beginner(machine, "One magnet turning inside a coil")
 
 
 def _for_a_beginner(machine: Machine, title: str) -> Machine:
     """Return a machine with what is bought and wound without special care."""
-    return replace(machine, title=title, file="").changed(
+    return replaced(machine, title=title, file="").changed(
         {
             **{f"magnets.{magnet.name}.remanence": "N35" for magnet in machine.magnets},
             **{f"magnets.{magnet.name}.recoil_permeability": 1.05 for magnet in machine.magnets},
@@ -187,7 +188,7 @@ def starting_machine(kind: str, *, gears: bool = False, lamps: bool = False) -> 
         return _shipped(kind)
     machine = _MADE[kind][1]()
     if not lamps:
-        machine = replace(machine, load=type(machine.load)())
+        machine = replaced(machine, load=type(machine.load)())
     return _geared(machine) if gears else machine
 
 
@@ -233,9 +234,9 @@ def _geared(machine: Machine) -> Machine:
     names = tuple(rotor.name for rotor in machine.rotors)
     hand = GearWheel("hand", int(ratio * _PINION_TEETH), on="crank")
     pinion = GearWheel("pinion", _PINION_TEETH, driven_by="hand", rotors=names)
-    rotors = tuple(replace(rotor, gear_ratio=None) for rotor in machine.rotors)
+    rotors = tuple(replaced(rotor, gear_ratio=None) for rotor in machine.rotors)
     pair = _shipped("geared_pair")
-    return replace(
+    return replaced(
         machine,
         rotors=rotors,
         gears=Gears(wheels=(hand, pinion)),

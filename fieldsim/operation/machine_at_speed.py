@@ -13,7 +13,6 @@ from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.clearances import Clearance, check_collisions
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.placed import PlacedRotor
 from fieldsim.machine.units import parse_quantity
 from fieldsim.operation.books import Books
 from fieldsim.operation.terminal_voltage import connection_waveform
@@ -462,10 +461,9 @@ def _same_iron_and_windings(first: Machine, second: Machine) -> bool:
     return first.placed_coils == second.placed_coils and _same_iron(first, second)
 
 
-def _in_place(machine: Machine) -> list[PlacedRotor]:
-    """Return the rotors, all at a ratio of one and a start of zero: where those do not count."""
-    one = Fraction(1)
-    return [replace(rotor, gear_ratio=one, start=0.0) for rotor in machine.placed_rotors]
+def _in_place(machine: Machine) -> list[tuple[object, ...]]:
+    """Return all of the rotors but how fast they turn and where they start."""
+    return [(r.name, r.shaft, r.zero, r.magnets) for r in machine.placed_rotors]
 
 
 def _same_circuit(first: Machine, second: Machine) -> bool:

@@ -25,6 +25,7 @@ from fieldsim.field.iron.iron_cells import FEWEST_OF_A_PIECE, iron_cells
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.machine.iron import Core
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import replaced
 from fieldsim.machine.placed import PlacedRotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.terminal_voltage import connection_waveform
@@ -264,8 +265,8 @@ def _lost_Wb(found_Wb: Array, known_Wb: Array) -> Array:
 def _iron_share_Wb(point: MachineAtSpeed, linear: EmfWaveform) -> Array:
     """Return what linear iron adds to the linkage of a waveform [Wb], (coils, samples)."""
     machine = point.machine
-    bare = replace(
-        machine, coils=tuple(replace(coil, core=Core()) for coil in machine.coils), iron=()
+    bare = replaced(
+        machine, coils=tuple(replaced(coil, core=Core()) for coil in machine.coils), iron=()
     )
     table = flux_table(bare, tolerance=point.tolerance, book=point.books.curves)
     without = emf_waveform(table, bare, linear.speed, samples=len(linear.time_s))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from fieldsim.field.iron.saturating_law import left_share
 from fieldsim.field.iron.section_flux import section_flux
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.materials import Material, material
+from fieldsim.machine.part import replaced
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.flux_table import flux_table
 
@@ -130,7 +130,7 @@ def _left(
             found = math.sqrt(max(wanted, 1.0) * now)
             if not low[name] < found < high[name]:
                 found = math.sqrt(low[name] * high[name])
-            left[name] = replace(of, permeability=max(found, 1.0 + 1e-6))
+            left[name] = replaced(of, permeability=max(found, 1.0 + 1e-6))
         if all(
             abs(left[name].permeability / before[name].permeability - 1.0) < _SAME for name in past
         ):
@@ -147,16 +147,16 @@ def _with_materials(machine: Machine, of: Mapping[str, Material]) -> Machine:
         if piece.coil and piece.name in of
     }
     coils = tuple(
-        replace(coil, core=replace(coil.core, material=cores[coil.name]))
+        replaced(coil, core=replaced(coil.core, material=cores[coil.name]))
         if coil.name in cores
         else coil
         for coil in machine.coils
     )
     iron = tuple(
-        replace(piece, material=of.get(piece.name, material(piece.material)))
+        replaced(piece, material=of.get(piece.name, material(piece.material)))
         for piece in machine.iron
     )
-    return replace(machine, coils=coils, iron=iron)
+    return replaced(machine, coils=coils, iron=iron)
 
 
 def _swing(machine: Machine, point: MachineAtSpeed) -> dict[str, float]:

@@ -21,7 +21,7 @@ from fieldsim.machine.coils import Coil
 from fieldsim.machine.connections import coil_refs
 from fieldsim.machine.gauge import Gauge, gauge_from, neighbours
 from fieldsim.machine.machine import Machine
-from fieldsim.machine.part import PartError
+from fieldsim.machine.part import PartError, replaced
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.rewinding import filled_with
 from fieldsim.waveform.machine_size import refuse_many
@@ -331,7 +331,7 @@ def rewound(machine: Machine, coils: Sequence[str], gauge: Gauge) -> Machine:
         enamel = coil.wire.enamel or enamel_like(coil.winding.wire, grades)
         return filled_with(coil, CoilWire(gauge, enamel=enamel))
 
-    return replace(machine, coils=tuple(filled(coil) for coil in machine.coils))
+    return replaced(machine, coils=tuple(filled(coil) for coil in machine.coils))
 
 
 def _row(

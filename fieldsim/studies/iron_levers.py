@@ -7,13 +7,13 @@ was: otherwise a longer bolt would be a nearer one too.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.coil_distance import coil_distance_m
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.iron import Block, Core, Rod, Tube
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import replaced
 from fieldsim.studies.levers import Lever, unchanged, with_coils
 
 __all__ = ["LONGER_M", "THICKER_M", "iron_levers"]
@@ -50,14 +50,14 @@ def iron_levers(machine: Machine) -> tuple[Lever, ...]:
             ),
             Lever(
                 "core", "core taken out", "",
-                lambda m: with_coils(m, lambda coil: replace(coil, core=Core())), unchanged,
+                lambda m: with_coils(m, lambda coil: replaced(coil, core=Core())), unchanged,
             ),
         ]  # fmt: skip
     if machine.iron:
         found.append(
             Lever(
                 "iron", "iron beside the coils taken away", "",
-                lambda m: replace(m, iron=()), unchanged,
+                lambda m: replaced(m, iron=()), unchanged,
             )
         )  # fmt: skip
     return tuple(found)
@@ -74,16 +74,16 @@ def _longer(machine: Machine, coil: Coil, step_m: float) -> Coil:
     if length < _SHORTEST_M:
         raise ImpossibleError(f'nothing would be left of the core of coil "{coil.name}"')
     grown: Shape = (
-        replace(shape, size=(*shape.size[:2], length))
+        replaced(shape, size=(*shape.size[:2], length))
         if isinstance(shape, Block)
-        else replace(shape, length=length)
+        else replaced(shape, length=length)
     )
     now = coil_distance_m(machine, coil.name)
     for end in (1, -1):
         offset = core.offset + end * step_m / 2
-        after = replace(coil, core=replace(core, shape=grown, offset=offset))
+        after = replaced(coil, core=replaced(core, shape=grown, offset=offset))
         coils = tuple(after if c.name == coil.name else c for c in machine.coils)
-        there = replace(machine, coils=coils)
+        there = replaced(machine, coils=coils)
         if abs(coil_distance_m(there, coil.name) - now) < _KEPT_M:
             return after
     raise ImpossibleError(
@@ -99,12 +99,12 @@ def _thicker(coil: Coil, step_m: float) -> Coil:
     grown: Shape
     if isinstance(shape, Block):
         a, b, c = shape.size
-        grown = replace(shape, size=(a + step_m, b + step_m, c))
+        grown = replaced(shape, size=(a + step_m, b + step_m, c))
     elif isinstance(shape, Tube):
-        grown = replace(shape, outer=shape.outer + step_m)
+        grown = replaced(shape, outer=shape.outer + step_m)
     else:
-        grown = replace(shape, diameter=shape.diameter + step_m)
-    return replace(coil, core=replace(coil.core, shape=grown))
+        grown = replaced(shape, diameter=shape.diameter + step_m)
+    return replaced(coil, core=replaced(coil.core, shape=grown))
 
 
 def _shape(coil: Coil) -> Shape:

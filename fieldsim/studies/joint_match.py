@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from fieldsim.circuit.tolerances import TABLE_TOLERANCE
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.gauge import Gauge
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import replaced
 from fieldsim.operation.many_points import OperatingPoints, operating_points, turned_as
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.gauges import GaugeStudy, rewound
@@ -182,13 +183,13 @@ def _loads(machine: Machine) -> Iterator[Mapping[str, Any]]:
 
 def _part_filled(machine: Machine, coils: Sequence[str], share: float) -> Machine:
     """Return the machine with a share of the turns that fill some coils' sections."""
-    return replace(
+    return replaced(
         machine,
         coils=tuple(
-            replace(
+            replaced(
                 coil,
                 turns=max(1, round(share * coil.winding.turns)),
-                wire=replace(coil.wire, fill=None),
+                wire=replaced(coil.wire, fill=None),
             )
             if coil.name in coils
             else coil

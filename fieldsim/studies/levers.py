@@ -21,6 +21,7 @@ from fieldsim.machine.connections import Connection
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet
+from fieldsim.machine.part import replaced
 from fieldsim.machine.rotors import Mount, Rotor
 from fieldsim.studies.rewinding import with_gauge, with_opening, with_turns
 
@@ -123,10 +124,12 @@ def _swapped(machine: Machine, connection: str, member: str) -> Machine:
             for each in joined.members
         )
         return (
-            replace(joined, series=members) if joined.series else replace(joined, parallel=members)
+            replaced(joined, series=members)
+            if joined.series
+            else replaced(joined, parallel=members)
         )
 
-    return replace(machine, connections=tuple(turned(joined) for joined in machine.connections))
+    return replaced(machine, connections=tuple(turned(joined) for joined in machine.connections))
 
 
 def gap_follows_shaft(machine: Machine) -> bool:
@@ -187,7 +190,7 @@ def _turns_inside(machine: Machine, rotors: tuple[str, ...]) -> bool:
 
 
 def _with_magnets(machine: Machine, change: Callable[[Magnet], Magnet]) -> Machine:
-    return replace(machine, magnets=tuple(change(magnet) for magnet in machine.magnets))
+    return replaced(machine, magnets=tuple(change(magnet) for magnet in machine.magnets))
 
 
 def _reshaped(machine: Machine, change: Callable[[Magnet], Magnet]) -> Machine:
@@ -203,20 +206,20 @@ def _reshaped(machine: Machine, change: Callable[[Magnet], Magnet]) -> Machine:
     def shifted(rotor: str, place: int, mount: Mount) -> Mount:
         grown = new[mount.magnet].size[2] - old[mount.magnet].size[2]
         sense = senses.get((rotor, place), 0)
-        return replace(mount, height=mount.height + sense * grown / 2) if sense else mount
+        return replaced(mount, height=mount.height + sense * grown / 2) if sense else mount
 
     rotors = tuple(
-        replace(
+        replaced(
             rotor,
             magnets=tuple(shifted(rotor.name, i, mount) for i, mount in enumerate(rotor.magnets)),
         )
         for rotor in after.rotors
     )
-    return _keeping_gap(machine, replace(after, rotors=rotors))
+    return _keeping_gap(machine, replaced(after, rotors=rotors))
 
 
 def _stronger(magnet: Magnet, sign: int) -> Magnet:
-    return replace(magnet, remanence=magnet.remanence * (1 + sign * STEP_SHARE))
+    return replaced(magnet, remanence=magnet.remanence * (1 + sign * STEP_SHARE))
 
 
 def _magnet_edges(machine: Machine) -> list[Lever]:
@@ -256,21 +259,21 @@ def _with_edge(magnet: Magnet, axis: ArmAxis, sign: int) -> Magnet:
         return magnet
     edges = list(magnet.shape.size)
     edges[axis.value] = _grown(edges[axis.value], sign, f'magnet "{magnet.name}"')
-    return replace(magnet, shape=Cuboid((edges[0], edges[1], edges[2])))
+    return replaced(magnet, shape=Cuboid((edges[0], edges[1], edges[2])))
 
 
 def _with_diameter(magnet: Magnet, sign: int) -> Magnet:
     if isinstance(magnet.shape, Cuboid):
         return magnet
     diameter = _grown(magnet.shape.diameter, sign, f'magnet "{magnet.name}"')
-    return replace(magnet, shape=replace(magnet.shape, diameter=diameter))
+    return replaced(magnet, shape=replaced(magnet.shape, diameter=diameter))
 
 
 def _with_thickness(magnet: Magnet, sign: int) -> Magnet:
     if not isinstance(magnet.shape, Cylinder):
         return magnet
     thickness = _grown(magnet.shape.thickness, sign, f'magnet "{magnet.name}"')
-    return replace(magnet, shape=replace(magnet.shape, thickness=thickness))
+    return replaced(magnet, shape=replaced(magnet.shape, thickness=thickness))
 
 
 def _grown(length_m: float, sign: int, what: str) -> float:
@@ -282,7 +285,7 @@ def _grown(length_m: float, sign: int, what: str) -> float:
 
 def with_coils(machine: Machine, change: Callable[[Coil], Coil]) -> Machine:
     """Return the machine with every coil changed."""
-    return replace(machine, coils=tuple(change(coil) for coil in machine.coils))
+    return replaced(machine, coils=tuple(change(coil) for coil in machine.coils))
 
 
 def _wire(machine: Machine) -> list[Lever]:
@@ -334,10 +337,10 @@ def _with_radius(machine: Machine, step_m: float) -> Machine:
             radius = mount.radius + step_m if mount.radius > 0 else 0.0
             if radius < 0:
                 raise ImpossibleError(f'magnets of rotor "{rotor.name}" are at the shaft already')
-            magnets.append(replace(mount, radius=radius))
-        return replace(rotor, magnets=tuple(magnets))
+            magnets.append(replaced(mount, radius=radius))
+        return replaced(rotor, magnets=tuple(magnets))
 
-    after = replace(machine, rotors=tuple(moved(rotor) for rotor in machine.rotors))
+    after = replaced(machine, rotors=tuple(moved(rotor) for rotor in machine.rotors))
     return _keeping_gap(machine, after)
 
 
@@ -366,8 +369,8 @@ def _with_circle(machine: Machine, step_m: float) -> Machine:
     coils = []
     for coil, way in zip(machine.coils, _ways_out(machine) or (), strict=True):
         x, y, z = (np.array(coil.centre) + step_m * np.array(way)).tolist()
-        coils.append(replace(coil, centre=(x, y, z)))
-    return _with_radius(replace(machine, coils=tuple(coils)), step_m)
+        coils.append(replaced(coil, centre=(x, y, z)))
+    return _with_radius(replaced(machine, coils=tuple(coils)), step_m)
 
 
 def _openings() -> list[Lever]:

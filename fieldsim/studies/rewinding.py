@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.gauge import Gauge
+from fieldsim.machine.part import replaced
 from fieldsim.wire.packing import WireFill
 
 __all__ = ["filled_with", "with_gauge", "with_opening", "with_turns"]
@@ -27,12 +26,12 @@ def with_turns(coil: Coil, factor: float) -> Coil:
         Turns over the turns now.
     """
     if not coil.wire:
-        return replace(coil, turns=round((coil.turns or 0) * factor))
+        return replaced(coil, turns=round((coil.turns or 0) * factor))
     winding = coil.winding
     turns = round(winding.turns * factor)
     wire = _scaled(coil, (winding.turns / turns) ** 0.5)
-    return replace(
-        coil, turns=turns, build=None, wire=replace(wire, packing=WireFill(winding.wire_fill))
+    return replaced(
+        coil, turns=turns, build=None, wire=replaced(wire, packing=WireFill(winding.wire_fill))
     )
 
 
@@ -51,7 +50,7 @@ def filled_with(coil: Coil, wire: CoilWire) -> Coil:
     ImpossibleError
         If its wire is not stated, or the section holds no turn of the other.
     """
-    return _filled(coil, replace(wire, packing=coil.winding.packing))
+    return _filled(coil, replaced(wire, packing=coil.winding.packing))
 
 
 def with_opening(coil: Coil, side: int, step_m: float) -> Coil:
@@ -80,8 +79,8 @@ def with_opening(coil: Coil, side: int, step_m: float) -> Coil:
 
 def _filled(coil: Coil, wire: CoilWire) -> Coil:
     build = coil.winding.build_m if coil.build is None else coil.build
-    full = replace(wire, fill="section", length=None, spools=())
-    return replace(coil, build=build, turns=None, wire=full)
+    full = replaced(wire, fill="section", length=None, spools=())
+    return replaced(coil, build=build, turns=None, wire=full)
 
 
 def _scaled(coil: Coil, factor: float) -> CoilWire:

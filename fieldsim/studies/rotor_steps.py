@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import replaced
 from fieldsim.machine.rotors import Rotor
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.operation.terminal_voltage import main_source, resistances_ohm, terminal_emf_V
@@ -155,15 +156,15 @@ def _signed(degrees: float) -> float:
 def _lever(name: str, words: str, rotor: str, change: _RotorChange) -> Lever:
     def changed(machine: Machine) -> Machine:
         rotors = (change(each) if each.name == rotor else each for each in machine.rotors)
-        return replace(machine, rotors=tuple(rotors))
+        return replaced(machine, rotors=tuple(rotors))
 
     return Lever(name, words, "", changed, unchanged)
 
 
 def _turned_over(rotor: Rotor) -> Rotor:
-    magnets = tuple(replace(mount, north=mount.north.reversed) for mount in rotor.magnets)
-    return replace(rotor, magnets=magnets)
+    magnets = tuple(replaced(mount, north=mount.north.reversed) for mount in rotor.magnets)
+    return replaced(rotor, magnets=magnets)
 
 
 def _turned_to(start_rad: float) -> _RotorChange:
-    return lambda rotor: replace(rotor, start=start_rad)
+    return lambda rotor: replaced(rotor, start=start_rad)

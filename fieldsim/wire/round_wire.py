@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -230,6 +231,7 @@ def awg_wires(gauges: ArrayLike, enamel: Enamel = Enamel.SINGLE) -> Wires:
     return Wires(bare, overall_diameter_m(bare, enamel))
 
 
+@lru_cache(maxsize=256, typed=True)
 def awg_wire(gauge: int, enamel: Enamel = Enamel.SINGLE) -> Wire:
     """Return wire of an American gauge.
 

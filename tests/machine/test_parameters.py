@@ -5,15 +5,20 @@ from __future__ import annotations
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from machines import GEOMETRIES, shipped
+from pydantic import ValidationError
 
 from fieldsim.errors import ImpossibleError
 from fieldsim.machine.clearance.collision_error import CollisionError
 from fieldsim.machine.coil_wire import CoilWire
 from fieldsim.machine.load.load import LoadCapacitor
+from fieldsim.machine.machine import Machine
 from fieldsim.machine.parameters import parameter, parameters
-from fieldsim.machine.part import PartError
+from fieldsim.machine.part import PartError, made_from, problems_of, tree_of
 from fieldsim.machine.paths import dotted, parsed_path
+from fieldsim.machine.tree_changes import set_in_tree
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.studies.vary import vary
 
@@ -295,3 +300,57 @@ def test_errors_of_changes_carry_their_path():
     with pytest.raises(PartError) as caught:
         MACHINES["lamp_ring"].changed({"coils.pickup.wire.gauge": "32 BWG"})
     assert caught.value.path == ("coils", "pickup", "wire", "gauge")
+
+
+NO_DISTANCES = {
+    name: [p for p in parameters(machine) if not p.path.endswith(("clearance", "distance"))]
+    for name, machine in MACHINES.items()
+}
+NUMBERS = {
+    name: [p for p in items if isinstance(p.value, float)] for name, items in NO_DISTANCES.items()
+}
+OTHER = [None, "none", 0, 1, 2.5, "3 mm", "AWG 30", "-2/3", "x", "same", "section", [1, 0, 0], ()]
+
+
+def with_all_checked(machine, changes):
+    """Return the changed machine, or what is wrong, every part of it made anew."""
+    tree = tree_of(machine)
+    try:
+        for path, value in changes.items():
+            set_in_tree(tree, parsed_path(path), value)
+        made = made_from(Machine, {**tree, "file": machine.file}, in_file=False)
+    except PartError as error:
+        return str(error), error.path
+    except ValidationError as error:
+        first = problems_of(Machine, error)[0]
+        return str(PartError(first.path, first.text)), first.path
+    return made, repr(made), made.file, [coil.share_m for coil in made.coils]
+
+
+@settings(max_examples=150, deadline=None, derandomize=True)
+@given(name=st.sampled_from(SHIPPED), data=st.data())
+def test_what_is_not_changed_needs_no_check(name, data):
+    machine = MACHINES[name]
+    chosen = st.lists(st.sampled_from(NO_DISTANCES[name]), min_size=1, max_size=4)
+    changes = {}
+    for item in data.draw(chosen):
+        if not (item.path.endswith("gear_ratio") and machine.gears):
+            near = [item.text] + ([item.value * 1.25] if item in NUMBERS[name] else [])
+            changes[item.path] = data.draw(st.sampled_from(near) | st.sampled_from(OTHER))
+    try:
+        made = machine.changed(changes)
+        found = made, repr(made), made.file, [coil.share_m for coil in made.coils]
+    except PartError as error:
+        found = str(error), error.path
+    assert found == with_all_checked(machine, changes)
+
+
+def test_what_is_not_changed_stays_the_same_object():
+    machine = MACHINES["lamp_ring"]
+    changed = machine.changed({"coils.pickup.length": "9 mm", "load.lamps.parallel": 2})
+    assert changed.rotors[0] is machine.rotors[0]
+    assert changed.magnets[0] is machine.magnets[0]
+    assert changed.coils[0] is not machine.coils[0]
+    pair = MACHINES["two_coils"]
+    changed = pair.changed({f"coils.{pair.coils[0].name}.length": "9 mm"})
+    assert changed.coils[1] is pair.coils[1]

@@ -258,3 +258,11 @@ def test_every_key_of_a_machine_says_what_it_means():
                 if held is not None and held not in found:
                     found.append(held)
     assert {Coil, CoilWire, Spool, Rotor, Mount, Shaft, Load, GearWheel, Cylinder} <= set(found)
+
+
+def test_a_part_of_a_load_with_nothing_but_an_unknown_key_says_that():
+    error = refusal(lambda: Load("pickup", parts=({"size": 1},)))
+    assert error.path == ("parts", 0, "size")
+    assert error.problem.startswith('unknown key; did you mean "use"? Allowed here: name, resistor')
+    with pytest.raises(PartError, match="a part is one of"):
+        Load("pickup", parts=({},))

@@ -14,11 +14,16 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
 
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.clearance.clearances import rotor_to_winding_m
+from fieldsim.machine.clearance.clearances import (
+    raised_to_winding_m,
+    rotor_to_winding_m,
+    rotors_to_windings_m,
+)
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.frames import dot
 from fieldsim.machine.iron import IronPiece
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import replaced
 from fieldsim.machine.placed import PlacedCoil, PlacedRotor
 
 __all__ = [
@@ -66,8 +71,8 @@ def clearance_m(machine: Machine, rotors: Sequence[str] = ()) -> float:
         Names; by default all.
     """
     return min(
-        rotor_to_winding_m(rotor, machine.placed_coils)
-        for rotor in machine.placed_rotors
+        min(distances_m)
+        for rotor, distances_m in zip(machine.rotors, rotors_to_windings_m(machine), strict=True)
         if not rotors or rotor.name in rotors
     )
 
@@ -170,12 +175,9 @@ def ways(machine: Machine, rotors: tuple[str, ...] = ()) -> Ways:
 
 def _sense_along(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> int:
     """Return which way along the shaft the clearance grows about as fast as the magnets move."""
-    now = rotor_to_winding_m(rotor, coils)
-    for sense in (1, -1):
-        moved = rotor_to_winding_m(rotor.raised(sense * PROBE_M), coils)
-        if moved - now > FOLLOWS * PROBE_M:
-            return sense
-    return 0
+    now, higher, lower = raised_to_winding_m(rotor, coils, (0.0, PROBE_M, -PROBE_M))
+    least = now + FOLLOWS * PROBE_M
+    return 1 if higher > least else -1 if lower > least else 0
 
 
 def _openings_around(rotor: PlacedRotor, machine: Machine) -> list[tuple[str, int]]:
@@ -208,10 +210,10 @@ def _moved(machine: Machine, how: Ways, move_m: float) -> Machine:
     """Return the machine with every magnet moved away from its winding face by ``move_m``."""
     senses = dict(how.along)
     rotors = tuple(
-        replace(
+        replaced(
             rotor,
             magnets=tuple(
-                replace(mount, height=mount.height + senses[rotor.name, place] * move_m)
+                replaced(mount, height=mount.height + senses[rotor.name, place] * move_m)
                 if (rotor.name, place) in senses
                 else mount
                 for place, mount in enumerate(rotor.magnets)
@@ -223,7 +225,8 @@ def _moved(machine: Machine, how: Ways, move_m: float) -> Machine:
     )
     coils = tuple(_widened(coil, how, move_m) for coil in machine.coils)
     iron = tuple(_carried(piece, machine, senses, move_m) for piece in machine.iron)
-    return replace(machine, rotors=rotors, coils=coils, iron=iron)
+    new = {"rotors": rotors, "coils": coils, "iron": iron}
+    return replaced(machine, **{k: v for k, v in new.items() if v != getattr(machine, k)})
 
 
 def _carried(

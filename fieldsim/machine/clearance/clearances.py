@@ -27,13 +27,14 @@ from fieldsim.machine.clearance.magnet_bodies import (
     Body,
     Distance,
     block_distance,
-    magnet_pose,
+    magnet_poses,
     still_body,
     still_distance,
     swept_distance,
     turning_bodies,
 )
 from fieldsim.machine.clearance.swept_profile import Profile, profile, swept_rectangle
+from fieldsim.machine.frames import Vec3
 from fieldsim.machine.machine import Machine
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.machine.placed import PlacedCoil, PlacedIron, PlacedMagnet, PlacedRotor
@@ -44,9 +45,11 @@ __all__ = [
     "check_collisions",
     "clearances",
     "magnet_coil_pairs",
+    "raised_to_winding_m",
     "refuse_too_many",
     "rotor_to_iron_m",
     "rotor_to_winding_m",
+    "rotors_to_windings_m",
     "turn_together",
     "winding_bars",
 ]
@@ -58,6 +61,7 @@ _TOUCH = 1e-9  # m; closer than this is a collision, above rounding and below an
 _MOST_ROTORS, _MOST_COILS = 10, 50
 _MOST_PAIRS = 1000  # of magnets and coils: ten coils beside a hundred magnets
 _MOST_SEARCHES = 400  # of some hundredths of a second each
+_FAR_OFF = np.full((4, 4), math.inf)  # four rectangles that are nowhere
 _LYING = 1e-6  # m; parts that lie face to face may seem to overlap by less than this
 
 
@@ -80,14 +84,18 @@ class Clearance:
 
 def winding_bars(coil: PlacedCoil) -> list[tuple[Array, Array, Array]]:
     """Return the winding as four bars that overlap at the corners: centre, frame, half sizes."""
-    frame, centre = coil.frame, np.array(coil.centre)
+    frame, (offsets, halves) = coil.frame, _bars(coil)
+    centres = np.array(coil.centre) + offsets @ frame.T
+    return [(centre, frame, half) for centre, half in zip(centres, halves, strict=True)]
+
+
+def _bars(coil: PlacedCoil) -> tuple[Array, Array]:
+    """Return the bars' centres and half sizes along the coil's own axes, (4, 3) each."""
     a, b = coil.opening[0] / 2, coil.opening[1] / 2
     t, h = coil.build / 2, coil.length / 2
-    bars = []
-    for sign in (1, -1):
-        bars.append((centre + frame @ [0.0, sign * (b + t), 0.0], np.array([a + 2 * t, t, h])))
-        bars.append((centre + frame @ [sign * (a + t), 0.0, 0.0], np.array([t, b + 2 * t, h])))
-    return [(c, frame, half) for c, half in bars]
+    x, y, across, along = a + t, b + t, (a + 2 * t, t, h), (t, b + 2 * t, h)
+    offsets = np.array([(0.0, y, 0.0), (x, 0.0, 0.0), (0.0, -y, 0.0), (-x, 0.0, 0.0)])
+    return offsets, np.array([across, along, across, along])
 
 
 def _bar_body(centre: Array, frame: Array, half: Array) -> Body:
@@ -126,63 +134,89 @@ def _lattice(axis: Array, parameters: int) -> Array:
 
 
 @lru_cache(maxsize=256)
-def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> tuple[_Rectangle | None, ...]:
-    """Return what the bars of a winding turn into about a shaft; all its magnets ask for it."""
-    return tuple(_bar_rectangle(shaft, *bar) for bar in winding_bars(coil))
+def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> Array | None:
+    """Return (inner, outer, low, high) of what a winding's bars turn into about a shaft, (4, 4).
 
-
-def _bar_rectangle(shaft: Shaft, centre: Array, frame: Array, half: Array) -> _Rectangle | None:
-    """Return (inner, outer, low, high) of a bar about a shaft that it stands along or across."""
+    None unless the winding has an edge along the shaft. All the shaft's magnets ask for it.
+    """
+    frame = coil.frame
     rise = shaft.along @ frame
     axis = int(np.abs(rise).argmax())
     if abs(abs(float(rise[axis])) - 1.0) > 1e-12:
         return None
-    local = (np.array(shaft.through) - centre) @ frame
-    z = -float(local[axis]) * float(rise[axis])
+    offsets, half = _bars(coil)
+    local = (np.array(shaft.through) - coil.centre) @ frame - offsets
+    z = -local[:, axis] * rise[axis]
     flat = [i for i in range(3) if i != axis]
-    offset = np.abs(local[flat])
-    inner = float(np.hypot(*np.maximum(offset - half[flat], 0.0)))
-    outer = float(np.hypot(*(offset + half[flat])))
-    return inner, outer, z - float(half[axis]), z + float(half[axis])
+    offset = np.abs(local[:, flat])
+    near, far = np.maximum(offset - half[:, flat], 0.0), offset + half[:, flat]
+    inner, outer = np.hypot(near[:, 0], near[:, 1]), np.hypot(far[:, 0], far[:, 1])
+    return np.stack([inner, outer, z - half[:, axis], z + half[:, axis]], axis=1)
 
 
 def _rectangles_apart(one: Array, two: Array) -> Array:
     """Return the signed distances of rectangles (..., 4), negative by how deep they overlap."""
-    radial = np.maximum(one[..., 0] - two[..., 1], two[..., 0] - one[..., 1])
-    axial = np.maximum(one[..., 2] - two[..., 3], two[..., 2] - one[..., 3])
-    apart = np.hypot(np.maximum(radial, 0.0), np.maximum(axial, 0.0))
-    return np.asarray(np.where(apart > 0.0, apart, np.maximum(radial, axial)))
+    # Radial and axial, from the inner or lower side of each to the other side of the other.
+    gaps = np.maximum(one[..., ::2] - two[..., 1::2], two[..., ::2] - one[..., 1::2])
+    out = np.maximum(gaps, 0.0)
+    apart = np.hypot(out[..., 0], out[..., 1])
+    return np.asarray(np.where(apart > 0.0, apart, np.maximum(gaps[..., 0], gaps[..., 1])))
 
 
-def _magnets_to_coil(rotor: PlacedRotor, tracks: list[PlacedMagnet], coil: PlacedCoil) -> float:
-    """Return the smallest distance of magnets that turn, one of each track, from a winding."""
+def _to_windings_m(
+    rotor: PlacedRotor, coils: Sequence[PlacedCoil], raised_m: Sequence[float] = (0.0,)
+) -> Array:
+    """Return the smallest distance of a rotor's swept magnets to each winding [m].
+
+    Parameters
+    ----------
+    rotor
+        As it stands.
+    coils
+        The windings, (m,).
+    raised_m
+        By how much its magnets are higher along the shaft than they stand, (k,).
+
+    Returns
+    -------
+    array
+        (k, m); negative by the depth of an overlap.
+    """
+    tracks = rotor.tracks
     rectangles = [swept_rectangle(mounted) for mounted in tracks]
-    plain = np.array([r for r in rectangles if r is not None]).reshape(-1, 4)
-    others = [m for m, r in zip(tracks, rectangles, strict=True) if r is None]
+    plain = [rectangle for rectangle in rectangles if rectangle is not None]
     # A bar with an edge along the shaft turns into a full rectangle of (rho, height).
-    bars = _bar_rectangles(rotor.shaft, coil)
-    still = np.array([bar for bar in bars if bar is not None]).reshape(-1, 4)
-    found = float(_rectangles_apart(plain, still[:, None]).min(initial=math.inf))
-    for i, bar in enumerate(bars):
-        if bar is None:
-            body = _bar_body(*winding_bars(coil)[i])
-            each = [_smallest(body, swept_distance(rotor, mounted)) for mounted in tracks]
-        else:
-            each = [_profile_to_rectangle(profile(mounted), bar) for mounted in others]
-        found = min([found, *each])
+    bars = [_bar_rectangles(rotor.shaft, coil) for coil in coils]
+    found = np.full((len(raised_m), len(coils)), math.inf)
+    if plain:
+        still = np.concatenate([_FAR_OFF if of_coil is None else of_coil for of_coil in bars])
+        moved = np.array(plain) + np.multiply.outer(raised_m, (0.0, 0.0, 1.0, 1.0))[:, None]
+        apart = _rectangles_apart(moved[:, :, None], still).min(axis=1)
+        found = apart.reshape(*found.shape, 4).min(axis=2)
+    others = [m for m, rectangle in zip(tracks, rectangles, strict=True) if rectangle is None]
+    for i, of_coil in enumerate(bars):
+        searched = tracks if of_coil is None else others
+        for k, raise_m in enumerate(raised_m):
+            for m in searched:
+                higher = replace(m, height=m.height + raise_m) if raise_m else m
+                found[k, i] = min(found[k, i], _searched_m(rotor, higher, coils[i], of_coil))
     return found
 
 
-def _profile_to_rectangle(outline: Profile, still: _Rectangle) -> float:
+def _searched_m(
+    rotor: PlacedRotor, mounted: PlacedMagnet, coil: PlacedCoil, bars: Array | None
+) -> float:
+    """Return the smallest distance of a track from a winding, if not both are rectangles."""
+    if bars is not None:
+        return min(_profile_to_rectangle(profile(mounted), bar) for bar in bars)
+    distance = swept_distance(rotor, mounted)
+    return min(_smallest(_bar_body(*bar), distance) for bar in winding_bars(coil))
+
+
+def _profile_to_rectangle(outline: Profile, still: Array) -> float:
     middle = np.array([still[0] + still[1], still[2] + still[3]]) / 2
     half = np.array([still[1] - still[0], still[3] - still[2]]) / 2
     return _smallest(lambda u: middle + u * half, lambda p: outline(p[:, 0], p[:, 1]), parameters=2)
-
-
-def _distinct_tracks(rotor: PlacedRotor) -> list[PlacedMagnet]:
-    """Return one magnet for each different track that the rotor's magnets sweep."""
-    tracks = {(m.magnet.shape, m.radius, m.height): m for m in rotor.magnets}
-    return list(tracks.values())
 
 
 def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> float:
@@ -190,8 +224,36 @@ def rotor_to_winding_m(rotor: PlacedRotor, coils: tuple[PlacedCoil, ...]) -> flo
 
     Negative if they overlap, by the depth of the overlap.
     """
-    tracks = _distinct_tracks(rotor)
-    return min(_magnets_to_coil(rotor, tracks, coil) for coil in coils)
+    return float(_to_windings_m(rotor, coils).min())
+
+
+def raised_to_winding_m(
+    rotor: PlacedRotor, coils: tuple[PlacedCoil, ...], raised_m: Sequence[float]
+) -> list[float]:
+    """Return that distance with the magnets higher along the shaft than they stand [m].
+
+    Parameters
+    ----------
+    rotor
+        As it stands.
+    coils
+        The windings.
+    raised_m
+        By how much, for each distance.
+    """
+    found: list[float] = _to_windings_m(rotor, coils, raised_m).min(axis=1).tolist()
+    return found
+
+
+@lru_cache(maxsize=8)
+def rotors_to_windings_m(machine: Machine) -> tuple[tuple[float, ...], ...]:
+    """Return the smallest distance of each rotor's magnets to each winding [m], rotor by rotor.
+
+    Negative if they overlap, by the depth of the overlap. Who moves a machine, tells its clearance
+    and looks for collisions asks for them in turn.
+    """
+    coils = machine.placed_coils
+    return tuple(tuple(_to_windings_m(r, coils)[0].tolist()) for r in machine.placed_rotors)
 
 
 def turn_together(first: PlacedRotor, second: PlacedRotor) -> bool:
@@ -210,27 +272,50 @@ def _at_crank_zero(rotor: PlacedRotor) -> PlacedRotor:
 def _fixed_distance(first: PlacedRotor, second: PlacedRotor) -> float:
     """Return the smallest distance of the magnets of two rotors, as they stand."""
     one, two = _magnet_boxes(first), _magnet_boxes(second)
-    least = separations_m(one, two)
-    found, seen = math.inf, set[object]()
+    blocks = _blocks_apart(first, one, second, two)
+    found = float(blocks.min())
+    others = np.isinf(blocks)
+    if not others.any():
+        return found
+    least, seen = np.where(others, separations_m(one, two), math.inf), set[object]()
     for index in np.argsort(least, axis=None):
         i, j = (int(k) for k in np.unravel_index(index, least.shape))
         if least[i, j] >= found:
             break
         a, b = first.magnets[i], second.magnets[j]
-        apart = _blocks_apart(first, a, second, b)
-        if apart is None:
-            # Of pairs that stand to each other alike, as all round a circle do, one is enough.
-            place = one.frames[i].T @ (two.centres[j] - one.centres[i])
-            alike = (
-                a.magnet.shape, b.magnet.shape, tuple(np.round(place, 9)),
-                tuple(np.round(one.frames[i].T @ two.frames[j], 9).ravel()),
-            )  # fmt: skip
-            if alike in seen:
-                continue
-            seen.add(alike)
-            apart = _smallest(still_body(first, a), still_distance(second, b))
-        found = min(found, apart)
+        # Of pairs that stand to each other alike, as all round a circle do, one is enough.
+        place = one.frames[i].T @ (two.centres[j] - one.centres[i])
+        alike = (
+            a.magnet.shape, b.magnet.shape, tuple(np.round(place, 9)),
+            tuple(np.round(one.frames[i].T @ two.frames[j], 9).ravel()),
+        )  # fmt: skip
+        if alike in seen:
+            continue
+        seen.add(alike)
+        found = min(found, _smallest(still_body(first, a), still_distance(second, b)))
     return found
+
+
+def _blocks_apart(first: PlacedRotor, one: Boxes, second: PlacedRotor, two: Boxes) -> Array:
+    """Return the distances of blocks whose edges are parallel, (n, m).
+
+    Infinite where magnets are others, or overlap.
+    """
+    turned = np.swapaxes(one.frames, 1, 2)[:, None] @ two.frames  # (n, m, 3, 3)
+    edges = np.abs(turned)
+    parallel = (np.minimum(edges, np.abs(edges - 1.0)) <= 1e-12).all(axis=(2, 3))
+    reach = one.halves[:, None] + np.einsum("nmij,mj->nmi", edges.round(), two.halves)
+    between = two.centres - one.centres[:, None]
+    gaps = np.abs(np.einsum("nmi,nij->nmj", between, one.frames)) - reach
+    apart = np.linalg.norm(np.maximum(gaps, 0.0), axis=2)
+    known = (
+        parallel & (gaps.max(axis=2) > 0.0) & (_are_blocks(first)[:, None] & _are_blocks(second))
+    )
+    return np.where(known, apart, math.inf)
+
+
+def _are_blocks(rotor: PlacedRotor) -> NDArray[np.bool_]:
+    return np.array([isinstance(m.magnet.shape, Cuboid) for m in rotor.magnets])
 
 
 def _stand_alike(first: PlacedRotor, second: PlacedRotor) -> tuple[object, ...]:
@@ -242,28 +327,13 @@ def _stand_alike(first: PlacedRotor, second: PlacedRotor) -> tuple[object, ...]:
     return *together, tuple(np.round(place, 9)), tuple(np.round(turned, 9).ravel())
 
 
-def _blocks_apart(
-    first: PlacedRotor, one: PlacedMagnet, second: PlacedRotor, two: PlacedMagnet
-) -> float | None:
-    """Return the distance of blocks whose edges are parallel; None of others or that overlap."""
-    if not (isinstance(one.magnet.shape, Cuboid) and isinstance(two.magnet.shape, Cuboid)):
-        return None
-    (from_, frame), (to, other) = magnet_pose(first, one), magnet_pose(second, two)
-    edges = np.abs(frame.T @ other)
-    if (np.minimum(edges, np.abs(edges - 1.0)) > 1e-12).any():
-        return None
-    halves = np.array(one.magnet.size) / 2 + edges.round() @ (np.array(two.magnet.size) / 2)
-    gaps = np.abs((to - from_) @ frame) - halves
-    return float(np.linalg.norm(np.maximum(gaps, 0.0))) if gaps.max() > 0.0 else None
-
-
 def _rotor_to_rotor(first: PlacedRotor, second: PlacedRotor) -> float:
     if turn_together(first, second):
         first, second = _at_crank_zero(first), _at_crank_zero(second)
         return _fixed_distance(first, second)
     found = []
-    for m in _distinct_tracks(first):
-        for n in _distinct_tracks(second):
+    for m in first.tracks:
+        for n in second.tracks:
             one = swept_rectangle(m)
             two = _swept_about(second, n, first)
             if one is not None and two is not None:
@@ -287,7 +357,7 @@ def _swept_about(
     return rectangle[0], rectangle[1], min(ends), max(ends)
 
 
-def _sphere(rotor: PlacedRotor) -> tuple[Array, float]:
+def _sphere(rotor: PlacedRotor) -> tuple[Vec3, float]:
     """Return centre and radius of a sphere around what a rotor sweeps."""
     heights = [m.height for m in rotor.magnets]
     middle = (min(heights) + max(heights)) / 2
@@ -295,14 +365,14 @@ def _sphere(rotor: PlacedRotor) -> tuple[Array, float]:
         math.hypot(m.radius, m.height - middle) + math.hypot(*m.magnet.size) / 2
         for m in rotor.magnets
     )
-    along = np.array(rotor.shaft.along)
-    return np.array(rotor.shaft.through) + middle * along, reach
+    t, a = rotor.shaft.through, rotor.shaft.along
+    return (t[0] + middle * a[0], t[1] + middle * a[1], t[2] + middle * a[2]), reach
 
 
-def _bounding_gap(first: tuple[Array, float], second: tuple[Array, float]) -> float:
+def _bounding_gap(first: tuple[Vec3, float], second: tuple[Vec3, float]) -> float:
     """Return a lower bound of two rotors' distance, from `_sphere` of each."""
     (c1, r1), (c2, r2) = first, second
-    return float(np.linalg.norm(c1 - c2)) - r1 - r2
+    return math.dist(c1, c2) - r1 - r2
 
 
 def rotor_to_iron_m(rotor: PlacedRotor, piece: PlacedIron) -> float:
@@ -312,13 +382,13 @@ def rotor_to_iron_m(rotor: PlacedRotor, piece: PlacedIron) -> float:
         # It turns with them, and may lie against them.
         found = min(_smallest(body, still_distance(rotor, m)) for m in rotor.magnets)
         return _may_lie(found)
-    return min(_smallest(body, swept_distance(rotor, m)) for m in _distinct_tracks(rotor))
+    return min(_smallest(body, swept_distance(rotor, m)) for m in rotor.tracks)
 
 
 def _iron_apart(rotor: PlacedRotor, piece: PlacedIron) -> float:
     """Return a lower bound of that distance [m]."""
     middle, reach = _sphere(rotor)
-    return float(np.linalg.norm(np.array(piece.centre) - middle)) - reach - iron_reach_m(piece)
+    return math.dist(piece.centre, middle) - reach - iron_reach_m(piece)
 
 
 def _iron_to_coil(piece: PlacedIron, coil: PlacedCoil) -> float:
@@ -372,11 +442,9 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
     """
     refuse_too_many(machine)
     found = [
-        Clearance(
-            f'rotor "{rotor.name}"', f'coil "{coil.name}"', rotor_to_winding_m(rotor, (coil,))
-        )
-        for rotor in machine.placed_rotors
-        for coil in machine.placed_coils
+        Clearance(f'rotor "{rotor.name}"', f'coil "{coil.name}"', distance_m)
+        for rotor, distances_m in zip(machine.rotors, rotors_to_windings_m(machine), strict=True)
+        for coil, distance_m in zip(machine.coils, distances_m, strict=True)
     ]
     known: dict[tuple[object, ...], float] = {}
     # Hundreds of magnets are looked through once a rotor, not once for each pair of rotors.
@@ -387,7 +455,8 @@ def clearances(machine: Machine) -> tuple[Clearance, ...]:
     ]
     for (one, around_one, arms_one), (two, around_two, arms_two) in combinations(rotors, 2):
         if _bounding_gap(around_one, around_two) <= 0:
-            alike = (arms_one, arms_two, *_stand_alike(one, two))
+            # Of two rotors there is nothing to compare with.
+            alike = (arms_one, arms_two, *_stand_alike(one, two)) if len(rotors) > 2 else ()
             if alike not in known:
                 known[alike] = _rotor_to_rotor(one, two)
             found.append(Clearance(f'rotor "{one.name}"', f'rotor "{two.name}"', known[alike]))
@@ -413,6 +482,8 @@ def refuse_too_many(machine: Machine) -> None:
         if len(parts) > most:
             raise ImpossibleError(f"{key}: {len(parts)} of them; at most {most} are worked out")
     pairs = magnet_coil_pairs(machine)
+    if pairs <= _MOST_SEARCHES:
+        return  # there are no more tracks than magnets
     if pairs > _MOST_PAIRS:
         magnets = pairs // len(coils)
         key = "coils" if len(coils) > len(rotors) else "rotors"
@@ -423,7 +494,7 @@ def refuse_too_many(machine: Machine) -> None:
         )
     searches = 0
     for rotor in machine.placed_rotors:
-        tracks = _distinct_tracks(rotor)
+        tracks = rotor.tracks
         shaped = sum(swept_rectangle(mounted) is None for mounted in tracks)
         for coil in machine.placed_coils:
             square = np.abs(np.array(rotor.shaft.along) @ coil.frame).max() > 1.0 - 1e-12
@@ -443,33 +514,56 @@ def _may_lie(apart_m: float) -> float:
 
 def _magnet_boxes(rotor: PlacedRotor) -> Boxes:
     """Return the smallest blocks around a rotor's magnets."""
-    poses = [magnet_pose(rotor, m) for m in rotor.magnets]
     halves = np.array([m.magnet.size for m in rotor.magnets]) / 2
-    return Boxes(np.array([c for c, _ in poses]), np.array([f for _, f in poses]), halves)
+    return Boxes(*magnet_poses(rotor), halves)
+
+
+@lru_cache(maxsize=256)
+def _near_pairs(
+    places: tuple[tuple[Vec3, float, float, float], ...],
+) -> tuple[tuple[int, tuple[int, ...]], ...]:
+    """Return each magnet with those after it whose surrounding spheres meet its own.
+
+    Parameters
+    ----------
+    places
+        Size, radius, angle and height of each.
+    """
+    sizes, (radius, angle, height) = [p[0] for p in places], np.array([p[1:] for p in places]).T
+    centres = np.stack([radius * np.cos(angle), radius * np.sin(angle), height], axis=1)
+    reach = np.linalg.norm(np.array(sizes), axis=1) / 2
+    found = []
+    for i in range(len(places) - 1):
+        between = np.linalg.norm(centres[i + 1 :] - centres[i], axis=1)
+        near = i + 1 + np.nonzero(between < reach[i] + reach[i + 1 :])[0]
+        if near.size:
+            found.append((i, tuple(near.tolist())))
+    return tuple(found)
 
 
 def _own_overlaps(machine: Machine, rotor: PlacedRotor) -> Iterator[Collision]:
     """Yield magnets of one rotor that overlap."""
+    lowest = rotor.magnets[0].height
+    near = _near_pairs(
+        tuple((m.magnet.size, m.radius, m.angle, m.height - lowest) for m in rotor.magnets)
+    )
+    if not near:
+        return
     boxes = _magnet_boxes(rotor)
-    reach = np.linalg.norm(boxes.halves, axis=1)
-    for i, first in enumerate(rotor.magnets[:-1]):
-        # Only magnets whose surrounding spheres meet can overlap, and those are few.
-        between = np.linalg.norm(boxes.centres[i + 1 :] - boxes.centres[i], axis=1)
-        near = np.nonzero(between < reach[i] + reach[i + 1 :])[0]
-        if not near.size:
-            continue
-        apart = separations_m(boxes[i], boxes[i + 1 + near])[0]
-        for k, depth in zip(near.tolist(), apart.tolist(), strict=True):
+    for i, others in near:
+        first = rotor.magnets[i]
+        apart = separations_m(boxes[i], boxes[np.array(others)])[0]
+        for j, depth in zip(others, apart.tolist(), strict=True):
             if depth >= -_LYING:
                 continue
-            second = rotor.magnets[i + 1 + k]
+            second = rotor.magnets[j]
             if not (
                 isinstance(first.magnet.shape, Cuboid) and isinstance(second.magnet.shape, Cuboid)
             ):
                 depth = _smallest(still_body(rotor, first), still_distance(rotor, second))
             pair = Clearance(
                 f'magnet {i + 1} of rotor "{rotor.name}"',
-                f"magnet {i + 2 + k} of the same rotor",
+                f"magnet {j + 1} of the same rotor",
                 _may_lie(depth),
             )
             if pair.distance_m < _TOUCH:
@@ -478,6 +572,8 @@ def _own_overlaps(machine: Machine, rotor: PlacedRotor) -> Iterator[Collision]:
 
 def _coil_overlaps(machine: Machine) -> Iterator[Collision]:
     """Yield windings that overlap."""
+    if len(machine.coils) < 2:
+        return
     bars = [winding_bars(coil) for coil in machine.placed_coils]
     boxes = [Boxes(*(np.array(part) for part in zip(*four, strict=True))) for four in bars]
     for (i, first), (j, second) in combinations(enumerate(machine.placed_coils), 2):

@@ -18,6 +18,7 @@ from fieldsim.machine.clearance.clearances import rotor_to_iron_m, rotor_to_wind
 from fieldsim.machine.coils import Coil
 from fieldsim.machine.frames import Vec3
 from fieldsim.machine.machine import Machine
+from fieldsim.machine.part import replaced
 
 __all__ = ["coil_distance_m", "way_of_coil", "with_coil_distance"]
 
@@ -93,9 +94,9 @@ def with_coil_distance(machine: Machine, distance_m: float, coil: str) -> Machin
         f"coils.{coil}: no straight move brings it to {distance_m * 1e3:.4g} mm from the magnets"
     )
     move = move_for(missing, distance_m - now, refusal)
-    there = replace(own, centre=_shifted(own.centre, move * way))
+    there = replaced(own, centre=_shifted(own.centre, move * way))
     coils = tuple(there if c.name == coil else c for c in machine.coils)
-    return replace(machine, coils=coils)
+    return replaced(machine, coils=coils)
 
 
 def way_of_coil(machine: Machine, coil: str) -> Array:

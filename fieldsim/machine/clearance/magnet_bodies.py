@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ __all__ = [
     "Body",
     "Distance",
     "block_distance",
-    "magnet_pose",
+    "magnet_poses",
     "still_body",
     "still_distance",
     "swept_distance",
@@ -60,17 +60,29 @@ def swept_distance(rotor: PlacedRotor, mounted: PlacedMagnet) -> Distance:
     return distance
 
 
-def magnet_pose(rotor: PlacedRotor, mounted: PlacedMagnet) -> tuple[Array, Array]:
-    """Return centre (3,) and arm frame (3, 3) of a magnet at rotor angle zero."""
-    c, s = math.cos(mounted.angle), math.sin(mounted.angle)
-    frame = rotor.frame @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-    local = np.array([mounted.radius, 0.0, mounted.height])
-    return np.array(rotor.shaft.through) + frame @ local, frame
+def magnet_poses(rotor: PlacedRotor) -> tuple[Array, Array]:
+    """Return centres (n, 3) and arm frames (n, 3, 3) of a rotor's magnets at rotor angle zero."""
+    return _poses(rotor, rotor.magnets)
+
+
+def _poses(rotor: PlacedRotor, magnets: Sequence[PlacedMagnet]) -> tuple[Array, Array]:
+    c, s = (np.array([f(m.angle) for m in magnets]) for f in (math.cos, math.sin))
+    turned = np.zeros((len(magnets), 3, 3))
+    turned[:, 0, 0], turned[:, 0, 1], turned[:, 1, 0], turned[:, 1, 1] = c, -s, s, c
+    turned[:, 2, 2] = 1.0
+    frames = rotor.frame @ turned
+    local = np.array([(m.radius, 0.0, m.height) for m in magnets])
+    return np.array(rotor.shaft.through) + np.einsum("nij,nj->ni", frames, local), frames
+
+
+def _pose(rotor: PlacedRotor, mounted: PlacedMagnet) -> tuple[Array, Array]:
+    centres, frames = _poses(rotor, (mounted,))
+    return centres[0], frames[0]
 
 
 def still_distance(rotor: PlacedRotor, mounted: PlacedMagnet) -> Distance:
     """Return the distance to a magnet at rotor angle zero."""
-    centre, frame = magnet_pose(rotor, mounted)
+    centre, frame = _pose(rotor, mounted)
     shape = mounted.magnet.shape
     if isinstance(shape, Cuboid):
         return block_distance(centre, frame, np.array(shape.size) / 2)
@@ -103,7 +115,7 @@ def _magnet_points(mounted: PlacedMagnet, u: Array) -> Array:
 
 def still_body(rotor: PlacedRotor, mounted: PlacedMagnet) -> Body:
     """Return a body that fills a magnet at rotor angle zero."""
-    centre, frame = magnet_pose(rotor, mounted)
+    centre, frame = _pose(rotor, mounted)
     return lambda u: centre + _magnet_points(mounted, u) @ frame.T
 
 

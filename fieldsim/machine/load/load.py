@@ -11,9 +11,9 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import ValidationError, ValidationInfo, model_validator
+from pydantic import ValidationError
 
-from fieldsim.machine.kinds import IN_FILE, Choice, Flag, Kind, Name, Quantity, Whole, problem
+from fieldsim.machine.kinds import Choice, Flag, Kind, Name, Quantity, Whole, problem
 from fieldsim.machine.load.circuit_parts import (
     SCHOTTKY,
     SILICON,
@@ -61,10 +61,9 @@ class DiodeSheet(Part):
     forward: Annotated[float, _FORWARD, says("forward voltage", "0.05 V")]
     at: Annotated[float, _CURRENT, says("at this current", "10 mA")]
 
-    @model_validator(mode="after")
-    def _can_be(self) -> DiodeSheet:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse values that no diode has."""
         _made(self.diode)
-        return self
 
     def diode(self) -> Diode:
         """Return the diode."""
@@ -208,10 +207,10 @@ class Lamps(Part):
         says("`both`: each string has an opposed twin, for both halves of the wave"),
     ] = "forward"
 
-    @model_validator(mode="after")
-    def _one_curve(self, info: ValidationInfo) -> Lamps:
-        if not self and info.context != IN_FILE:
-            return self
+    def check_together(self, in_file: bool) -> None:
+        """Refuse lamps whose diode is not known, or twice."""
+        if not self and not in_file:
+            return
         if self.colour is None and self.forward is None:
             raise problem('lamps need a "colour", or "forward" and "at" from the data sheet')
         if (self.forward is None) != (self.at is None):
@@ -221,7 +220,6 @@ class Lamps(Part):
                 '"inner_resistance" goes with "forward" and "at", not with a colour alone'
             )
         _made(self.led)
-        return self
 
     def led(self, name: str = "") -> Led:
         """Return one of the LEDs."""
@@ -310,8 +308,8 @@ class LoadPart(Part):
         | None
     ) = None
 
-    @model_validator(mode="after")
-    def _one_kind(self) -> LoadPart:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse what is not one kind of part."""
         kinds = ("resistor", "capacitor", "lamps", "diode", "bridge", "series", "parallel", "use")
         given = [kind for kind in kinds if getattr(self, kind)]
         if len(given) != 1:
@@ -321,7 +319,6 @@ class LoadPart(Part):
             raise problem('"reverse" turns a diode; for lamps write "polarity: reverse"')
         if self.rated is not None and self.resistor is None:
             raise problem('"rated" here is a resistor\'s power; nothing else has it')
-        return self
 
     def tree(self, groups: dict[str, LoadGroup], inside: tuple[str, ...] = ()) -> Tree:
         """Return the part; ``inside`` are the named groups that it stands in."""
@@ -473,10 +470,10 @@ class Load(Part):
         ),
     ] = ()
 
-    @model_validator(mode="after")
-    def _whole(self) -> Load:
+    def check_together(self, in_file: bool) -> None:
+        """Refuse a load of nothing, or that cannot be connected."""
         if not self:
-            return self
+            return
         something = self.resistor is not None or bool(self.capacitor or self.lamps or self.parts)
         if self.terminals is not None and (something or self.rectifier != "none"):
             means = {
@@ -495,7 +492,6 @@ class Load(Part):
         _made(lambda: self.tree)
         for group in self.groups:
             _made(group.tree, groups, (group.called,))
-        return self
 
     @property
     def _groups(self) -> dict[str, LoadGroup]:

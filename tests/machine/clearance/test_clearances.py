@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -16,7 +17,14 @@ from scipy.spatial.transform import Rotation
 
 from fieldsim.drawing.machine_drawing import draw_machine
 from fieldsim.errors import ImpossibleError
-from fieldsim.machine.clearance.clearances import check_collisions, clearances, rotor_to_winding_m
+from fieldsim.machine.clearance.clearances import (
+    check_collisions,
+    clearances,
+    raised_to_winding_m,
+    rotor_to_winding_m,
+    rotors_to_windings_m,
+)
+from fieldsim.machine.clearance.collision_error import CollisionError
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Magnet, North, Sphere
 from fieldsim.machine.placed import PlacedCoil, PlacedMagnet, PlacedRotor
 from fieldsim.machine.shaft import Shaft
@@ -268,6 +276,15 @@ def test_rotors_that_turn_together_may_interleave():
     assert found['rotor "a"', 'rotor "b"'] / MM == pytest.approx(24.0, abs=1e-6)
 
 
+def test_blocks_turned_against_each_other_by_hand():
+    middle = mounted(Cuboid((20 * MM, 20 * MM, 5 * MM)), radius=0)
+    beside = mounted(Cuboid((10 * MM, 10 * MM, 5 * MM)), radius=40, angle=math.pi / 4)
+    both = [rotor(middle, name="a"), rotor(beside, name="b")]
+    found = clearances(machine(both, [coil(centre=(0, 0, 400))]))[-1]
+    # From the corner of the one to the face of the other.
+    assert found.distance_m == pytest.approx((35 - 10 * math.sqrt(2)) * MM, abs=1e-9)
+
+
 def test_start_angles_count_where_rotors_turn_together():
     one = rotor(mounted(BAR), name="a")
     other = rotor(mounted(BAR, height=14), name="b", zero=(-1, 0, 0), start=math.pi)
@@ -370,3 +387,82 @@ def test_too_many_magnets_and_coils_are_refused_with_the_key():
         check_collisions(too_large)
     with pytest.raises(ImpossibleError, match="4059 pairs"):
         draw_machine(too_large)
+
+
+@pytest.mark.parametrize("shape", [BAR, BALL, ROD], ids=["bar", "ball", "rod"])
+@pytest.mark.parametrize("axis", [(0, 0, 1), (0, 0.2, 1)], ids=["square", "tilted"])
+def test_raising_magnets_is_raising_their_shaft(shape, axis):
+    coils, raised = (coil(axis=axis),), [0.0, 2 * MM, -3 * MM]
+    for height in (11.5, -20.0):
+        turning = rotor(mounted(shape, height=height))
+        one_by_one = [rotor_to_winding_m(turning.raised(each), coils) for each in raised]
+        # the grid of a search rounds otherwise
+        assert raised_to_winding_m(turning, coils, raised) == pytest.approx(one_by_one, abs=1e-9)
+        assert len({round(each, 9) for each in one_by_one}) == 3
+
+
+@pytest.mark.parametrize("name", ["three_rotors", "two_coils", "bolt_beside_magnets"])
+def test_all_rotors_and_windings_at_once_are_as_each_pair_alone(name):
+    whole = shipped(name)
+    alone = tuple(
+        tuple(rotor_to_winding_m(turning, (winding,)) for winding in whole.placed_coils)
+        for turning in whole.placed_rotors
+    )
+    assert rotors_to_windings_m(whole) == alone
+
+
+PLACES = st.tuples(
+    st.sampled_from([BAR, BAR, BALL]),
+    st.sampled_from([30.0, 45.0]),
+    st.sampled_from([0.0, 90.0, 100.0]),
+    st.floats(-4.0, 4.0),
+)
+FAR_COIL = coil(centre=(0, 0, 400))
+
+
+def placed(places, lift=0.0):
+    return [mounted(s, r, h + lift, math.radians(a)) for s, r, a, h in places]
+
+
+@settings(max_examples=15, deadline=None, derandomize=True)
+@given(*[st.lists(PLACES, min_size=1, max_size=3)] * 2)
+def test_rotors_that_turn_together_are_as_near_as_their_nearest_magnets(lower, upper):
+    def apart_m(one, other):
+        pair = [rotor(*one, name="a"), rotor(*other, name="b")]
+        found = clearances(machine(pair, [FAR_COIL]))
+        return min(each.distance_m for each in found if "rotor" in each.second)
+
+    one, other = placed(lower), placed(upper, lift=25.0)
+    alone = min(apart_m([m], [n]) for m in one for n in other)
+    # each search ends within a millionth of a millimetre
+    assert apart_m(one, other) == pytest.approx(alone, abs=1e-9)
+
+
+def overlaps(magnets):
+    """Return what is said of a rotor's own magnets."""
+    try:
+        check_collisions(machine([rotor(*magnets)], [FAR_COIL]))
+    except CollisionError as error:
+        return list(error.lines)
+    return []
+
+
+@settings(max_examples=30, deadline=None, derandomize=True)
+@given(places=st.lists(PLACES, min_size=2, max_size=4), lift=st.floats(-30.0, 30.0))
+def test_overlaps_within_a_rotor_are_those_of_its_pairs_at_any_height(places, lift):
+    expected = []
+    for i, j in combinations(range(len(places)), 2):
+        for line in overlaps(placed([places[i], places[j]])):
+            named = line.replace("magnet 2 of", f"magnet {j + 1} of")
+            expected.append(named.replace("magnet 1 of", f"magnet {i + 1} of", 1))
+    found = overlaps(placed(places, lift))
+    assert [line.partition("overlap by")[0] for line in found] == [
+        line.partition("overlap by")[0] for line in expected
+    ]
+    assert [depth_mm(line) for line in found] == pytest.approx(
+        [depth_mm(line) for line in expected], rel=2e-3
+    )  # told to three digits
+
+
+def depth_mm(line: str) -> float:
+    return float(line.rpartition(" by ")[2].removesuffix(" mm"))
