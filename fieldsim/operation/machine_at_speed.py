@@ -274,6 +274,8 @@ class MachineAtSpeed:
 
         None where coils in parallel lack wire: they share by their resistances.
         """
+        if not self.machine.connections:
+            return {}
         known = emf_figures(self.connection_waveform)
         return {each.name: known.get(each.name) for each in self.machine.connections}
 

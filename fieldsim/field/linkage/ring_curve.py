@@ -37,6 +37,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -316,7 +317,7 @@ def _nodes_hold(rows: _Rows, counts: Counts, foretold: int) -> Iterator[_OnNodes
     rough_values, values = potentials(rows.rings, [(rough, few), (grid, few)])
     wound = _wound(rows.rings, grid.near, orders)
     part = _wound(rows.rings, rough.near, [_FIRST] * len(orders), finer=wound)
-    before, _, _ = _gathered(part, rough_values)
+    (before,) = _harmonics(part, rough_values)
     points = rough.points(few) + grid.points(few)
     nothing = np.zeros(len(rows.number))
     found = _OnNodes(rows, grid, wound, values, points, nothing, nothing > 0)
@@ -336,7 +337,7 @@ def _finer_until_they_hold(known: _OnNodes, before: Complex, last_m2: Array) -> 
         What those had changed.
     """
     rows, few = known.rows, half_turn(_FIRST)
-    harmonics, _, _ = _gathered(known.wound, known.values)
+    (harmonics,) = _harmonics(known.wound, known.values)
     change = widest(harmonics - before)
     ratio = np.clip(change / np.maximum(last_m2, 1e-300), 0.0, _WORST_RATIO)
     slow = np.maximum(1.0, _MARGIN * ratio / (1 - ratio))  # all that is still to come
@@ -365,7 +366,7 @@ def _angles_hold(known: _OnNodes, wanted: int) -> Iterator[tuple[int, TrackCurve
     most = min(_MOST, _FIRST * max(1, _MOST_POINTS // known.grid.points(half_turn(_FIRST))))
     known = known.at_more_angles(min(math.ceil(wanted / known.steps), most // known.steps))
     rows = known.rows
-    harmonics, halved, quartered = _gathered(known.wound, known.values)
+    harmonics, halved, quartered = _harmonics(known.wound, known.values, folds=2)
     error_m2, decay = aliasing(harmonics, halved, quartered, rows.rounding_m2)
     swing = np.ptp(sample_series(harmonics, 8 * known.steps), axis=-1)
     allowed, whole_m2 = rows.allowed_m2(swing), known.nodes_m2 + error_m2 + rows.rounding_m2
@@ -412,8 +413,8 @@ def _orders(rows: _Rows, most: int) -> list[int]:
     return [_FIRST * math.ceil(max(each, _FIRST) / _FIRST) for each in wanted.max(axis=0).tolist()]
 
 
-def _gathered(wound: _Wound, values: list[Array]) -> tuple[Complex, Complex, Complex]:
-    """Return c_k of the linkages from all angles, from every second and from every fourth of them.
+def _harmonics(wound: _Wound, values: list[Array], folds: int = 0) -> list[Complex]:
+    """Return c_k of the linkages from all angles; if asked, from every second, fourth... of them.
 
     Patch by patch and few nodes at a time: all spectra together may be more than the memory holds.
     """
@@ -424,16 +425,20 @@ def _gathered(wound: _Wound, values: list[Array]) -> tuple[Complex, Complex, Com
         nodes = max(1, _SPECTRUM // value[:, :, :1].size)
         for first in range(0, value.shape[2], nodes):
             some = slice(first, first + nodes)
-            series = spectrum(north, patch, value[:, :, some])
-            half = folded(series)
-            found = [linkage_of(weights[:, :, some], s) for s in (series, half, folded(half))]
+            series = [spectrum(north, patch, value[:, :, some])]
+            for _ in range(folds):
+                series.append(folded(series[-1]))
+            found = [linkage_of(weights[:, :, some], each) for each in series]
             total = [a + b for a, b in zip(total, found, strict=True)] if total else found
-    return total[0], total[1], total[2]
+    return total
 
 
+@lru_cache(maxsize=64)
 def half_turn(steps: int) -> Array:
     """Return the angles from the arm at which the potential is taken [rad], (steps + 1,)."""
-    return np.linspace(0.0, math.pi, steps + 1)
+    angles = np.linspace(0.0, math.pi, steps + 1)
+    angles.flags.writeable = False
+    return angles
 
 
 def linkage_of(winding: Complex, spectrum: Complex) -> Complex:

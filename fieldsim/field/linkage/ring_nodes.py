@@ -42,6 +42,7 @@ Array = NDArray[np.float64]
 Counts = NDArray[np.intp]
 
 FAR_RAD = math.pi / 2  # from the arm: on the far half of the turn fewer nodes do
+_BOTH_RAD = np.array([0.0, FAR_RAD])[:, None, None]  # of rows and their points
 MOST_NODES = 200
 _ROUGHEST = 0.03
 # Natural digits beyond the laws, of two in three:
@@ -169,12 +170,11 @@ def foretold_counts(rings: Rings, relative: Array | float) -> Counts:
     -------
     Near ones in rho and z, and far ones, (rows, patches, 4).
     """
-    asked, found = relative * _strictness(rings), []
-    for angle in (0.0, FAR_RAD):
-        rate = rates(rings.rho_m, rings.z_m, rings.singular, angle)
-        orders = [law.order(rate[..., i], asked) for i, law in enumerate((ACROSS, ALONG))]
-        found += [np.maximum(each, least) for each, least in zip(orders, (4, 2), strict=True)]
-    return np.asarray(np.minimum(np.stack(found, axis=-1), MOST_NODES))
+    asked = relative * _strictness(rings)
+    rate = rates(rings.rho_m, rings.z_m, rings.singular, _BOTH_RAD)
+    rho, z = (law.order(rate[..., i], asked) for i, law in enumerate((ACROSS, ALONG)))
+    counts = np.stack([rho[0], z[0], rho[1], z[1]], axis=-1)
+    return np.asarray(np.minimum(np.maximum(counts, [4, 2, 4, 2]), MOST_NODES))
 
 
 def orders_that_matter(rings: Rings, relative: Array) -> Counts:
@@ -239,7 +239,7 @@ def angular_rates(rings: Rings) -> Array:
     return np.asarray(np.arccosh(1.0 + nearest))
 
 
-def rates(rho_m: Array, z_m: Array, singular: Array, angle_rad: float) -> Array:
+def rates(rho_m: Array, z_m: Array, singular: Array, angle_rad: Array | float) -> Array:
     """Return how fast interpolation in rho and z converges, the arm an angle away or more.
 
     Parameters
@@ -249,7 +249,7 @@ def rates(rho_m: Array, z_m: Array, singular: Array, angle_rad: float) -> Array:
     singular
         From `fieldsim.field.linkage.ring_patches.singular_rings`, (..., points, 3).
     angle_rad
-        About the shaft.
+        About the shaft: one, or several along axes that come before those of the others.
 
     Returns
     -------

@@ -142,8 +142,7 @@ def spectrum(north: ArmAxis, patch: Patch, g: Array) -> Complex:
     if patch.along_shaft:
         acting = [(a[2], sign)]
     else:
-        angles = np.linspace(0, math.pi, half_turn)
-        c, s = np.cos(angles), np.sin(angles)
+        c, s = _directions(half_turn)
         acting = [(c * a[0] + s * a[1], sign), (c * a[1] - s * a[0], -sign)]
     full = np.empty((len(g), len(acting), *g.shape[2:-1], 2 * half_turn - 2))
     for i, (component, parity) in enumerate(acting):
@@ -151,6 +150,13 @@ def spectrum(north: ArmAxis, patch: Patch, g: Array) -> Complex:
         turn[..., :half_turn] = component
         turn[..., half_turn:] = parity * turn[..., half_turn - 2 : 0 : -1]
     return np.asarray(np.fft.rfft(full, axis=-1) / full.shape[-1])
+
+
+@lru_cache(maxsize=64)
+def _directions(angles: int) -> tuple[Array, Array]:
+    """Return cosine and sine of equal steps over half a turn."""
+    turn = np.linspace(0, math.pi, angles)
+    return np.cos(turn), np.sin(turn)
 
 
 def folded(spectrum: Complex) -> Complex:
