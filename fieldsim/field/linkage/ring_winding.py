@@ -155,13 +155,16 @@ def _bent(
     """Return W of the bends of turns square to the shaft, (2, n_rho, orders)."""
     low, high = rho_m
     places, turned = [], []
-    for side in sides:
+    # Each bend once, with what the next side has of its current; of a half that a plane mirrors,
+    # the sides that it cuts in two lead to all bends.
+    for side in (side for side in sides if mirror is None or side.start == 0.0):
         size = (side.rho_range_m()[0], high - low, orders, n_rho)
         n = (_points_needed(side.build_m / 2, *size), _points_needed(side.build_m, *size))
         along, deep, area = bend_points(side.build_m, n)
-        for end in side.ends:
-            places.append(_polar(side, end * (side.half_m + along), deep, 0.0))
-            turned.append(_turned(side, places[-1][1]) * (area * side.share / side.build_m))
+        places.append(_polar(side, side.half_m + along, deep, 0.0))
+        this, following = (v[0] + 1j * v[1] for v in (side.along, -side.outward))
+        current = (this + following * (along / deep)) * (area * side.share / side.build_m)
+        turned.append(np.conj(places[-1][1]) * current)
     rho, phase = (np.concatenate(each) for each in zip(*places, strict=True))
     weight = np.concatenate(turned)
     nodes = (low + high) / 2 + (high - low) / 2 * gauss_legendre(n_rho)[0]
