@@ -39,8 +39,8 @@ Sums = Array | Complex
 Edge = tuple[complex, complex, complex]  # where it begins and ends [m], direction times density
 
 LEAST = 12  # points of quadrature along a piece of an edge
-_A_WAVE, _A_DEGREE = 0.4, 0.2  # more of them for a radian of the waves, and of the polynomials
-_MOST = 96  # of them: rules of more take long to make
+_A_RADIAN = 0.4  # more of them, of the waves and of the polynomials
+_MOST = 48  # of them: on longer pieces a radian takes more
 _REACH = 1.2  # times its distance from the shaft: the longest piece
 _NEAREST = 1e-8  # of an edge's length: what is nearer to the shaft counts for nothing
 _ON_PLANE = 1e-12
@@ -55,7 +55,9 @@ def straight_harmonics(
 ) -> Complex:
     """Return W of the straight parts of turns square to the shaft, (2, n_rho, orders).
 
-    Of the radial and of the angular component [m], to 1e-12 of the largest or so.
+    Of the radial and of the angular component [m], to 1e-12 of the largest or so. Where the build
+    goes into the distance from the shaft hundreds of times, rounding takes a digit of that: what
+    the inner and the outer edge say nearly cancels.
 
     Parameters
     ----------
@@ -208,14 +210,14 @@ def _halves(
 def _points_needed(piece: Edge, rho_m: tuple[float, float], n_rho: int, orders: int) -> int:
     """Return Gauss points for exp(i k phi) and polynomials in rho along a piece of an edge.
 
-    Both are waves, polynomials in the arc cosine of rho. High orders count less and less; so fewer
-    points than half a radian do.
+    Both are waves, the polynomials in the arc cosine of rho. Either takes half a point a radian in
+    the end; of few points, the least are part of that.
     """
     begin, end, _ = piece
     middle, half = (rho_m[0] + rho_m[1]) / 2, (rho_m[1] - rho_m[0]) / 2
     a, b = (math.acos(min(max((abs(z) - middle) / half, -1.0), 1.0)) for z in (begin, end))
     turned = abs(cmath.phase(end * begin.conjugate()))
-    return LEAST + int(_A_WAVE * orders * turned + _A_DEGREE * n_rho * abs(b - a))
+    return LEAST + int(_A_RADIAN * (orders * turned + n_rho * abs(b - a)))
 
 
 @lru_cache(maxsize=64)
