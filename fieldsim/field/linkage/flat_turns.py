@@ -39,8 +39,8 @@ Sums = Array | Complex
 Edge = tuple[complex, complex, complex]  # where it begins and ends [m], direction times density
 
 LEAST = 12  # points of quadrature along a piece of an edge
-_A_RADIAN = 0.4  # more of them, of the waves and of the polynomials
-_MOST = 48  # of them: on longer pieces a radian takes more
+_A_RADIAN = 0.35  # more of them, of the waves and of the polynomials
+_MOST = 96  # of them: longer rules take long to make
 _REACH = 1.2  # times its distance from the shaft: the longest piece
 _NEAREST = 1e-8  # of an edge's length: what is nearer to the shaft counts for nothing
 _ON_PLANE = 1e-12
@@ -210,8 +210,8 @@ def _halves(
 def _points_needed(piece: Edge, rho_m: tuple[float, float], n_rho: int, orders: int) -> int:
     """Return Gauss points for exp(i k phi) and polynomials in rho along a piece of an edge.
 
-    Both are waves, the polynomials in the arc cosine of rho. Either takes half a point a radian in
-    the end; of few points, the least are part of that.
+    Both are waves, the polynomials in the arc cosine of rho; a wave takes a quarter of a point a
+    radian and some more.
     """
     begin, end, _ = piece
     middle, half = (rho_m[0] + rho_m[1]) / 2, (rho_m[1] - rho_m[0]) / 2
