@@ -10,8 +10,10 @@ magnet and half standing beside it, with a fixed seed.
   and the margin is enough for two in three: more would cost the others more than it saves.
 - ``CHECKED``: what the check of the angles asks beyond that law, in natural digits, enough for two
   in three.
-- ``SHARE``: points of quadrature of a winding; the smallest, in steps of 0.02, that leaves no more
-  than a tenth of the error asked in any winding: no check would tell.
+- ``SHARE``: points of quadrature of a winding that stands beside the magnet; the smallest, in steps
+  of 0.02, that leaves no more than a tenth of the error asked in any winding: no check would tell.
+- ``LEAST``: points along the edges of a flat winding; the smallest number that leaves 1e-12 of the
+  largest harmonic in any, beside those that waves and polynomials ask.
 
 The code's margin is rounded to a half. Other cases (another seed) move the power by a step, and the
 margin with it by up to 1.5; the share, which the worst winding sets, comes out lower as often.
@@ -32,8 +34,9 @@ import numpy as np
 from numpy.typing import NDArray
 from random_windings import random_case
 
-from fieldsim.field.linkage import ring_nodes, ring_winding
+from fieldsim.field.linkage import flat_turns, ring_nodes, ring_winding
 from fieldsim.field.linkage.curve import aliasing, orders_wanted, widest
+from fieldsim.field.linkage.flat_turns import straight_harmonics
 from fieldsim.field.linkage.ring_curve import half_turn, linkage_of
 from fieldsim.field.linkage.ring_nodes import (
     Grid,
@@ -57,6 +60,7 @@ Orders = list[tuple[int, int]]
 ASKED = (1e-3, 1e-4, 1e-5)
 STEPS = 32  # of half a turn, where nodes are counted
 SHARES = np.arange(0.02, 0.61, 0.02)
+LEASTS = range(2, 25)
 POWERS = np.arange(0.0, 6.1, 0.5)
 
 
@@ -159,7 +163,7 @@ def digits_checked(track: Track, coil: CoilInRotor, asked: float) -> float | Non
 def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float | None:
     """Return the smallest share of quadrature points that leaves a tenth of the error asked."""
     patches, singular = ring_patches(track, coil), singular_rings(track)
-    if not patches:
+    if not patches or patches[0].in_plane:
         return None
     grid = finer_grid(patches, foretold_grid(patches, singular, asked))
     steps = max(16, order_for(angular_rate(patches, singular), asked))
@@ -181,11 +185,34 @@ def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float 
     return float(SHARES[min(int(wrong[-1]) + 1, len(SHARES) - 1)]) if len(wrong) else SHARES[0]
 
 
+def least_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> int | None:
+    """Return the smallest number of points along edges that leaves 1e-12."""
+    patches, singular = ring_patches(track, coil), singular_rings(track)
+    if not patches or not patches[0].in_plane:
+        return None
+    (nodes,) = finer_grid(patches, foretold_grid(patches, singular, asked)).near
+    orders = max(16, order_for(angular_rate(patches, singular), asked))
+
+    def with_least(least: int) -> Complex:
+        flat_turns.LEAST = least
+        patch = patches[0]
+        size = (len(nodes.rho_m), orders)
+        return straight_harmonics(patch.sides, patch.rho_m, patch.mirror, *size)
+
+    kept = flat_turns.LEAST
+    exact = with_least(LEASTS[-1])
+    errors = [float(np.abs(with_least(least) - exact).max()) for least in LEASTS]
+    flat_turns.LEAST = kept
+    index = first_enough(errors, 1e-12 * float(np.abs(exact).max()))
+    return LEASTS[0] if index is None else LEASTS[index]
+
+
 def main(cases: int) -> None:
     """Draw the cases, fit, and print."""
     rng = np.random.default_rng(20)
     needed: list[Needed] = []
     shares: list[float] = []
+    leasts: list[int] = []
     checked: list[float] = []
     for number in range(cases):
         track, coil = random_case(rng, number % 2 == 0)
@@ -195,6 +222,9 @@ def main(cases: int) -> None:
         share = share_enough(track, coil)
         if share is not None:
             shares.append(share)
+        least = least_enough(track, coil)
+        if least is not None:
+            leasts.append(least)
     for what in ("rho", "z", "angles"):
         some = [n for n in needed if n.what == what]
         power, margin, scatter = fitted_law(some)
@@ -209,6 +239,7 @@ def main(cases: int) -> None:
     enough = float(np.quantile(checked, 2 / 3))
     print(f"CHECKED found {enough:5.2f}   in the code {ring_nodes.CHECKED:5.2f}")
     print(f"SHARE   found {share:5.2f}   in the code {ring_winding.SHARE:5.2f}")
+    print(f"LEAST   found {max(leasts):5d}   in the code {flat_turns.LEAST:5d}")
 
 
 if __name__ == "__main__":
