@@ -93,7 +93,10 @@ def straight_harmonics(
     below[:, :1] = level[:, None]
     below = np.concatenate([-np.conj(above[:, :1]), below], axis=1)
     turned = np.exp(1j * zero * np.arange(orders)) / 2
-    return np.stack([(below + above) * (1j * turned), (below - above) * turned])
+    w = np.empty((2, n_rho, orders), dtype=np.complex128)
+    np.multiply(below + above, 1j * turned, out=w[0])
+    np.multiply(below - above, turned, out=w[1])
+    return w
 
 
 def _integrals(
@@ -125,7 +128,7 @@ def _integrals(
         c, s = summed_waves(real, imaginary, phase[part], orders + 1)
         cosines += c
         sines += s
-    level = half * (middle * to_integrals + half * to_moments) @ swept
+    level = half * (middle * (to_integrals @ swept) + half * (to_moments @ swept))
     if mirrored:
         return 2 * (cosines - sines), 2 * (cosines + sines), 2 * level[:, 1]
     waves = cosines + 1j * sines
@@ -141,7 +144,7 @@ def _edges(side: RingSide, back: complex) -> list[Edge]:
     along, outward, middle = (
         complex(*v[:2].tolist()) * back for v in (side.along, side.outward, side.middle_m)
     )
-    inner, outer = side.straight_m(np.array([0.0, side.build_m])).tolist()
+    inner, outer = side.half_m, side.half_m if side.is_round else side.longest_m
     corners = [
         middle + side.start * inner * along,
         middle + side.stop * inner * along,
@@ -163,16 +166,22 @@ def _points(
     edges: list[Edge], rho_m: tuple[float, float], n_rho: int, orders: int
 ) -> tuple[Complex, Complex, Complex]:
     """Return places along edges, steps to integrate by, and the current's direction, all flat."""
+    todo = [piece for edge in edges for piece in _pieces(edge)]
     pieces, rules = [], []
-    for edge in edges:
-        for piece in _pieces(edge):
-            for part, needed in _halves(piece, rho_m, n_rho, orders):
-                pieces.append(part)
-                rules.append(gauss_legendre(needed))
-    begin, end, way = np.repeat(np.array(pieces), [len(x) for x, _ in rules], axis=0).T
-    half = (end - begin) / 2
+    while todo:
+        piece = todo.pop()
+        needed = _points_needed(piece, rho_m, n_rho, orders)
+        if needed > _MOST:
+            begin, end, way = piece
+            middle = (begin + end) / 2
+            todo += [(begin, middle, way), (middle, end, way)]
+        else:
+            pieces.append(piece)
+            rules.append(gauss_legendre(needed))
+    begins, ends, ways = np.repeat(np.array(pieces), [len(x) for x, _ in rules], axis=0).T
+    half = (ends - begins) / 2
     x, w = (np.concatenate(each) for each in zip(*rules, strict=True))
-    return (begin + end) / 2 + half * x, half * w, way
+    return begins + half * (1 + x), half * w, ways
 
 
 def _pieces(edge: Edge) -> Iterator[Edge]:
@@ -193,20 +202,6 @@ def _pieces(edge: Edge) -> Iterator[Edge]:
             yield foot + sign * last * along, foot + sign * at * along, sign * way
 
 
-def _halves(
-    piece: Edge, rho_m: tuple[float, float], n_rho: int, orders: int
-) -> Iterator[tuple[Edge, int]]:
-    """Yield a piece and how many points it needs, in halves and their halves if too many."""
-    needed = _points_needed(piece, rho_m, n_rho, orders)
-    if needed <= _MOST:
-        yield piece, needed
-        return
-    begin, end, way = piece
-    middle = (begin + end) / 2
-    yield from _halves((begin, middle, way), rho_m, n_rho, orders)
-    yield from _halves((middle, end, way), rho_m, n_rho, orders)
-
-
 def _points_needed(piece: Edge, rho_m: tuple[float, float], n_rho: int, orders: int) -> int:
     """Return Gauss points for exp(i k phi) and polynomials in rho along a piece of an edge.
 
@@ -215,9 +210,10 @@ def _points_needed(piece: Edge, rho_m: tuple[float, float], n_rho: int, orders: 
     """
     begin, end, _ = piece
     middle, half = (rho_m[0] + rho_m[1]) / 2, (rho_m[1] - rho_m[0]) / 2
-    a, b = (math.acos(min(max((abs(z) - middle) / half, -1.0), 1.0)) for z in (begin, end))
+    low, high = (abs(begin) - middle) / half, (abs(end) - middle) / half
+    across = abs(math.acos(min(max(low, -1.0), 1.0)) - math.acos(min(max(high, -1.0), 1.0)))
     turned = abs(cmath.phase(end * begin.conjugate()))
-    return LEAST + int(_A_RADIAN * (orders * turned + n_rho * abs(b - a)))
+    return LEAST + int(_A_RADIAN * (orders * turned + n_rho * across))
 
 
 @lru_cache(maxsize=64)
