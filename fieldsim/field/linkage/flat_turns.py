@@ -72,8 +72,8 @@ def straight_harmonics(
 
     Examples
     --------
-    A side of 20 mm, 10 mm from the shaft at its middle, turns by a right angle about the shaft;
-    so its angular part is the integral of the cosine of half of that either way.
+    A thin side of 20 mm that passes the shaft at 10 mm: its angular part is the integral of 10 mm
+    over the distance from the shaft.
 
     >>> side = RingSide(*np.array([[0, 1, 0], [1, 0, 0], [0, 0, 1], [0.01, 0, 0]]), 0.01, 1e-9, 1)
     >>> w = straight_harmonics((side,), side.rho_range_m(), None, 1, 1)
@@ -87,7 +87,8 @@ def straight_harmonics(
     if mirror is not None:
         edges = [edge for edge in edges if not _cut_by_plane(edge, _ON_PLANE * rho_m[1])]
     below, above, level = _integrals(edges, rho_m, n_rho, orders, mirror is not None)
-    # Over the area, for k = m - 1 and k = m + 1, but for Green's factor i.
+    # Over the area, for k = m - 1 and k = m + 1, but for Green's factor i. That for k = -1 is the
+    # conjugate of the one for k = 1.
     above = above[:, 1:] / np.arange(1, orders + 1)
     below = below[:, :-2] / np.maximum(np.arange(orders - 1), 1)
     below[:, :1] = level[:, None]
@@ -104,8 +105,9 @@ def _integrals(
 ) -> tuple[Sums, Sums, Sums]:
     """Return integrals along edges of exp(i k phi) L_n rho drho, and of Q_n dphi over i.
 
-    Times the current's direction for k = m - 1, its conjugate for k = m + 1: (n_rho, orders + 1),
-    k = 0..orders, each, and (n_rho,). With their image, they are twice their real parts.
+    The first times the current's direction (for k = m - 1) and times its conjugate (k = m + 1),
+    each (n_rho, orders + 1) for k = 0..orders; the last times the direction, (n_rho,). Where edges
+    are mirrored, they and their image add up to twice the real parts.
     """
     at, step, way = _points(edges, rho_m, n_rho, orders)
     rho = np.abs(at)
