@@ -13,8 +13,10 @@ magnet and half standing beside it, with a fixed seed.
 - ``BALL``: what balls ask beyond that, in natural digits, enough for two in three.
 - ``CHECKED``: what the check of the angles asks beyond the law, enough for two in three; of
   windings up to 5 mm away, and so is the next: farther ones need few angles anyhow.
-- ``SHARE``: points of quadrature of a winding; the smallest, in steps of 0.02, that leaves no more
-  than a tenth of the error asked in any winding: no check would tell.
+- ``SHARE``: points of quadrature of a winding that stands beside the magnet; the smallest, in steps
+  of 0.02, that leaves no more than a tenth of the error asked in any winding: no check would tell.
+- ``LEAST``: points along the edges of a flat winding; the smallest number that leaves 1e-12 of the
+  largest harmonic in any, beside those that waves and polynomials ask.
 
 Margins in the code are rounded to a half. Other cases (another seed) move a power by a step, and
 its margin with it by up to 1.5; the share of points, which the worst winding sets, comes out lower
@@ -37,8 +39,9 @@ import numpy as np
 from numpy.typing import NDArray
 from random_windings import random_case
 
-from fieldsim.field.linkage import ring_nodes, ring_winding
+from fieldsim.field.linkage import flat_turns, ring_nodes, ring_winding
 from fieldsim.field.linkage.curve import aliasing, orders_wanted, widest
+from fieldsim.field.linkage.flat_turns import straight_harmonics
 from fieldsim.field.linkage.ring_curve import half_turn, linkage_of, ring_curves
 from fieldsim.field.linkage.ring_nodes import (
     ACROSS,
@@ -67,6 +70,7 @@ ASKED = (1e-3, 1e-4, 1e-5)
 STEPS = 32  # of half a turn, where nodes are counted
 SHARES = np.arange(0.02, 0.61, 0.02)
 RATES = (0.5, 1.0)
+LEASTS = range(2, 25)
 POWERS = np.arange(0.0, 6.1, 0.5)
 MARGINS = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0)
 WIDEST_M = 25e-3
@@ -204,7 +208,7 @@ def digits_checked(track: Track, coil: CoilInRotor, asked: float) -> float | Non
 def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float | None:
     """Return the smallest share of quadrature points that leaves a tenth of the error asked."""
     rings = row_of(track, coil)
-    if rings is None:
+    if rings is None or rings.kinds[0].in_plane:
         return None
     grid = grid_on(rings, finer(foretold_counts(rings, asked)[0]))
     steps = max(16, int(ALONG.order(angular_rates(rings).min(), asked)))
@@ -229,6 +233,27 @@ def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float 
     return float(SHARES[min(int(wrong[-1]) + 1, len(SHARES) - 1)]) if len(wrong) else SHARES[0]
 
 
+def least_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> int | None:
+    """Return the smallest number of points along edges that leaves 1e-12."""
+    rings = row_of(track, coil)
+    if rings is None or not rings.kinds[0].in_plane:
+        return None
+    n_rho = int(finer(foretold_counts(rings, asked)[0])[0, 0])
+    orders = max(16, int(ALONG.order(angular_rates(rings).min(), asked)))
+    patch = rings.kinds[0]
+
+    def with_least(least: int) -> Complex:
+        flat_turns.LEAST = least
+        return straight_harmonics(patch.sides, patch.rho_m, patch.mirror, n_rho, orders)
+
+    kept = flat_turns.LEAST
+    exact = with_least(LEASTS[-1])
+    errors = [float(np.abs(with_least(least) - exact).max()) for least in LEASTS]
+    flat_turns.LEAST = kept
+    index = first_enough(errors, 1e-12 * float(np.abs(exact).max()))
+    return LEASTS[0] if index is None else LEASTS[index]
+
+
 def main(count: int) -> None:
     """Draw the cases, fit, and print."""
     rng = np.random.default_rng(20)
@@ -251,10 +276,12 @@ def main(count: int) -> None:
     near = [random_case(rng, i % 2 == 0) for i in range(count)]
     checked = [digits_checked(*case, asked) for case in near for asked in ASKED]
     shares = [share_enough(*case) for case in near]
+    leasts = [least_enough(*case) for case in near]
     for name, value, code in (
         ("BALL", beyond(ALONG, of_balls), ring_nodes.BALL),
         ("CHECKED", _enough(checked), ring_nodes.CHECKED),
         ("SHARE", max(each for each in shares if each is not None), ring_winding.SHARE),
+        ("LEAST", max(each for each in leasts if each is not None), flat_turns.LEAST),
     ):
         print(f"{name:7s} found {value:5.2f}   in the code {code:5.2f}")
 

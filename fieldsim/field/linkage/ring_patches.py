@@ -104,15 +104,15 @@ class RingSide:
     def rho_range_m(self) -> tuple[float, float]:
         """Return the smallest and largest distance from the shaft."""
         low, high = self.ends_m
-        middle = self.middle_m + self.build_m / 2 * self.outward + (low + high) / 2 * self.along
+        x, y, _ = self.middle_m.tolist()
         edges = [
-            (self.along, (high - low) / 2),
-            (self.outward, self.build_m / 2),
-            (self.axial, self.half_length_m),
+            (self.along.tolist(), (low + high) / 2, (high - low) / 2),
+            (self.outward.tolist(), self.build_m / 2, self.build_m / 2),
+            (self.axial.tolist(), 0.0, self.half_length_m),
         ]
-        flat = [(abs(float(d[:2] @ middle[:2])), half) for d, half in edges if abs(d[2]) < 0.5]
-        nearest = math.hypot(*(max(x - half, 0.0) for x, half in flat))
-        return nearest, math.hypot(*(x + half for x, half in flat))
+        flat = [(abs(d[0] * x + d[1] * y + mid), half) for d, mid, half in edges if abs(d[2]) < 0.5]
+        nearest = math.hypot(*(max(far - half, 0.0) for far, half in flat))
+        return nearest, math.hypot(*(far + half for far, half in flat))
 
     def halved_along(self) -> tuple[RingSide, RingSide]:
         """Return the two halves of every turn."""
@@ -231,10 +231,10 @@ def _sides(coil: CoilInRotor) -> list[RingSide]:
 
 def _halved(coil: CoilInRotor, sides: list[RingSide]) -> tuple[tuple[RingSide, ...], float | None]:
     """Return half of the sides and the angle of the plane that mirrors them, if any does."""
-    x, y = coil.centre[:2]
+    x, y, _ = coil.centre.tolist()
     reach = math.hypot(x, y) + sum(coil.half_opening)
     for column in (0, 1):
-        normal = coil.frame[:, column]
+        normal = coil.frame[:, column].tolist()
         if abs(normal[0] * x + normal[1] * y) < _SQUARE * reach:
             # Sides along the normal are cut in two by the plane, of the others one is kept.
             halves = [replace(sides[i], start=0.0) for i in (column, column + 2)]

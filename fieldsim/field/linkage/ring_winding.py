@@ -3,27 +3,27 @@
     W[c, n, m] = mean over the section of the integral round the turn of t_c exp(i m phi) L_n dl,
 
 t_c being the turn's direction in polar components at the point (rho, phi, z) and L_n the Lagrange
-polynomial in rho and z of a node. Gauss-Legendre does the integral, as many points as the waves and
-the polynomials need. Bends (`round_corner`) that stand along the shaft are integrated by products:
-what depends on the angle about the shaft is interpolated between Gauss nodes across the shaft, and
-the integral of those polynomials with L_n over the quarter disc is exact.
+polynomial in rho and z of a node. Straight turns square to the shaft go by their edges
+(`flat_turns`). Of all others Gauss-Legendre does the integral, as many points as the waves and the
+polynomials need. Bends (`round_corner`) that stand along the shaft are integrated by products: what
+depends on the angle about the shaft is interpolated between Gauss nodes across the shaft, and the
+integral of those polynomials with L_n over the quarter disc is exact.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.field.linkage.flat_turns import straight_harmonics
 from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
 from fieldsim.field.linkage.ring_nodes import Nodes
 from fieldsim.field.linkage.ring_patches import Patch, RingSide
 from fieldsim.field.linkage.round_corner import bend_points, points_for_products
-from fieldsim.field.linkage.waves import summed_waves
+from fieldsim.field.linkage.waves import few_at_once, summed_waves
 
 __all__ = ["SHARE", "Winding", "forget_windings", "winding_harmonics"]
 
@@ -33,7 +33,6 @@ Winding = list[Complex]  # W, one a patch
 
 SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
 _POINTS = 12  # at least
-_AT_ONCE = 1_000_000  # weights
 
 
 def winding_harmonics(
@@ -78,7 +77,7 @@ def winding_harmonics(
 def forget_windings() -> None:
     """Forget the windings' harmonics, to time what the first table of a winding takes."""
     _in_plane.cache_clear()
-    _flat_moments.cache_clear()
+    _kept_flat.cache_clear()
 
 
 def _at_nodes(
@@ -90,7 +89,7 @@ def _at_nodes(
     most: tuple[int, int],
 ) -> Complex:
     """Return W of turns square to the shaft, (2, n_rho, 1, orders), made for this once."""
-    return _to_nodes(_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders])
+    return _on_fewer(_flat(sides, rho_m, mirror, *most), n_rho, orders)
 
 
 @lru_cache(maxsize=64)
@@ -102,108 +101,85 @@ def _in_plane(
     orders: int,
     most: tuple[int, int],
 ) -> Complex:
-    """Return the same, read-only; sums are made for the most degrees and orders, and kept.
+    """Return the same, read-only; made for the most nodes and orders, and kept.
 
     They do not depend on the magnet or on height: all tracks past the same coil and every row of a
     gap study need the same ones.
     """
-    return _to_nodes(_flat_moments(sides, rho_m, mirror, *most)[:, :n_rho, :orders])
+    return _on_fewer(_kept_flat(sides, rho_m, mirror, *most), n_rho, orders)
 
 
-def _to_nodes(moments: Complex) -> Complex:
-    """Return W at nodes, (2, n_rho, 1, orders), from that of as many Legendre polynomials.
+def _on_fewer(w: Complex, n_rho: int, orders: int) -> Complex:
+    """Return W at fewer nodes and of fewer orders, (2, n_rho, 1, orders), read-only.
 
-    A node's Lagrange polynomial is a sum of Legendre polynomials of lower degree.
+    The Lagrange polynomials of fewer nodes are sums of those of more.
     """
-    n_rho = moments.shape[1]
-    nodes, weights = gauss_legendre(n_rho)
-    to_nodes = weights[:, None] * (np.arange(n_rho) + 0.5) * _legendre(nodes, n_rho).T
-    w = np.asarray((to_nodes @ moments)[:, :, None])
-    w.flags.writeable = False
-    return w
+    few = w[..., :orders]
+    if n_rho < w.shape[1]:
+        few = (_to_fewer(n_rho, w.shape[1]) @ few.view(np.float64)).view(np.complex128)
+    few = np.asarray(few[:, :, None])
+    few.flags.writeable = False
+    return few
 
 
-def _moments(
+@lru_cache(maxsize=64)
+def _to_fewer(few: int, many: int) -> Array:
+    """Return the Lagrange polynomials of few Gauss nodes at many, (few, many)."""
+    return np.ascontiguousarray(lagrange(gauss_legendre(few)[0], gauss_legendre(many)[0]).T)
+
+
+def _flat(
     sides: tuple[RingSide, ...],
     rho_m: tuple[float, float],
     mirror: float | None,
-    degrees: int,
+    n_rho: int,
     orders: int,
 ) -> Complex:
-    """Return W of Legendre polynomials in place of the nodes' own, (2, degrees, orders)."""
-    build, (low, high) = sides[0].build_m, rho_m
-    size = (high - low, orders, degrees)
-    u, wu = gauss_legendre(_points_needed(build / 2, low, *size))
-    depth, wu = build / 2 * (1 + u), sides[0].share * wu / 2
-    parts = []
-    for side in sides:
-        for low_m, high_m in _stretches(side, depth):
-            middle, half = (low_m + high_m) / 2, (high_m - low_m) / 2
-            nearest = side.rho_range_m()[0]
-            t, wt = gauss_legendre(_points_needed(float(half.max()), nearest, *size))
-            rho, phase = _polar(side, middle + t[:, None] * half, depth, 0.0)
-            length = (wt[:, None] * (half * wu)).ravel()
-            parts.append((rho, phase, _turned(side, phase) * length))
-        for end in side.ends:
-            nearest = side.rho_range_m()[0]
-            n = [_points_needed(half, nearest, *size) for half in (build / 2, build)]
-            along, deep, area = bend_points(build, (n[0], n[1]))
-            rho, phase = _polar(side, end * (side.half_m + along), deep, 0.0)
-            parts.append((rho, phase, _turned(side, phase) * (area * side.share / build)))
-    rho = np.concatenate([r for r, _, _ in parts])
-    phase = np.concatenate([p for _, p, _ in parts])
-    weight = np.concatenate([w for _, _, w in parts])
-    if mirror is not None:
-        phase = phase * np.exp(-1j * mirror)
-    angular, radial = np.zeros((2, degrees, orders), dtype=np.complex128)
-    for part in _parts(len(rho), degrees):
-        in_rho = _legendre((rho[part] - (low + high) / 2) / ((high - low) / 2), degrees)
-        for_angular, for_radial = weight[part].imag * in_rho, weight[part].real * in_rho
-        if mirror is None:
-            flat = np.concatenate([for_radial, for_angular])
-            both = _waved(flat, phase[part], orders).reshape(2, degrees, orders)
-            radial += both[0]
-            angular += both[1]
-        else:
-            # With phases counted from the plane, a point and its image add up to twice a cosine or
-            # sine: the images run the other way, their radial part with the opposite sign.
-            cosines, sines = summed_waves(for_angular, for_radial, phase[part], orders)
-            angular += 2.0 * cosines
-            radial += 2j * sines
-    w = np.stack([radial, angular])
-    if mirror is not None:
-        w *= np.exp(1j * mirror * np.arange(orders))
-    w.flags.writeable = False
-    return w
+    """Return W of turns square to the shaft, (2, n_rho, orders)."""
+    straight = straight_harmonics(sides, rho_m, mirror, n_rho, orders)
+    if not any(side.ends for side in sides):
+        return straight
+    return straight + _bent(sides, rho_m, mirror, n_rho, orders)
 
 
-_flat_moments = lru_cache(maxsize=64)(_moments)
+_kept_flat = lru_cache(maxsize=64)(_flat)
 
 
-def _legendre(x: Array, degrees: int) -> Array:
-    """Return the Legendre polynomials of degrees 0 to ``degrees - 1``, (degrees, points)."""
-    values = np.ones((degrees, len(x)))
-    if degrees > 1:
-        values[1] = x
-    spare = np.empty_like(x)
-    for n in range(1, degrees - 1):
-        np.multiply(values[n], x, out=values[n + 1])
-        values[n + 1] *= (2 * n + 1) / (n + 1)
-        values[n + 1] -= np.multiply(values[n - 1], n / (n + 1), out=spare)
-    return values
-
-
-def _stretches(side: RingSide, depth: Array) -> list[tuple[Array, Array]]:
-    """Return from where to where along a side to integrate at each depth [m].
-
-    Close to the shaft the angle about it changes fast; so the point nearest to it is an end.
-    """
-    reach = side.straight_m(depth)
-    ends = [side.start * reach, side.stop * reach]
-    foot = -float(side.middle_m @ side.along)
-    if side.start * side.half_m < foot < side.stop * side.half_m:
-        ends.insert(1, np.full_like(depth, foot))
-    return list(pairwise(ends))
+def _bent(
+    sides: tuple[RingSide, ...],
+    rho_m: tuple[float, float],
+    mirror: float | None,
+    n_rho: int,
+    orders: int,
+) -> Complex:
+    """Return W of the bends of turns square to the shaft, (2, n_rho, orders)."""
+    low, high = rho_m
+    places, turned = [], []
+    # Each bend once, with what the next side has of its current; of a half that a plane mirrors,
+    # the sides that it cuts in two lead to all bends.
+    for side in (side for side in sides if mirror is None or side.start == 0.0):
+        size = (side.rho_range_m()[0], high - low, orders, n_rho)
+        n = (_points_needed(side.build_m / 2, *size), _points_needed(side.build_m, *size))
+        along, deep, area = bend_points(side.build_m, n)
+        places.append(_polar(side, side.half_m + along, deep, 0.0))
+        this, following = (v[0] + 1j * v[1] for v in (side.along, -side.outward))
+        current = (this + following * (along / deep)) * (area * side.share / side.build_m)
+        turned.append(np.conj(places[-1][1]) * current)
+    rho, phase = (np.concatenate(each) for each in zip(*places, strict=True))
+    weight = np.concatenate(turned)
+    nodes = (low + high) / 2 + (high - low) / 2 * gauss_legendre(n_rho)[0]
+    if mirror is None:
+        return _across(nodes, rho, phase, weight, orders)
+    # With phases counted from the plane, a point and its image add up to twice a cosine or sine:
+    # the images run the other way, their radial part with the opposite sign.
+    phase = phase * np.exp(-1j * mirror)
+    w = np.zeros((2, n_rho, orders), dtype=np.complex128)
+    for part in few_at_once(len(rho), n_rho):
+        in_rho = lagrange(nodes, rho[part]).T
+        angular, radial = weight[part].imag * in_rho, weight[part].real * in_rho
+        cosines, sines = summed_waves(angular, radial, phase[part], orders)
+        w += np.stack([2j * sines, 2.0 * cosines])
+    return np.asarray(w * np.exp(1j * mirror * np.arange(orders)))
 
 
 def _along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: int) -> Complex:
@@ -258,7 +234,7 @@ def _bent_build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: 
     along, deep, weight = points_for_products(side.build_m, len(beyond) + len(nodes.z_m))
     height, weight = side.middle_m[2] + side.outward[2] * deep, weight / side.build_m
     bent = np.zeros((len(beyond), len(nodes.z_m)))
-    for part in _parts(len(along), len(beyond)):
+    for part in few_at_once(len(along), len(beyond)):
         at_height = lagrange(nodes.z_m, height[part]) * weight[part, None]
         bent += lagrange(beyond, along[part]).T @ at_height
     straight = side.half_m * np.outer(wt, gauss_legendre(len(nodes.z_m))[1] / 2)
@@ -268,7 +244,7 @@ def _bent_build_along_shaft(patch: Patch, side: RingSide, nodes: Nodes, orders: 
     way = _turned(side, phase) * np.tile(wv / 2, len(share))
     in_z = np.repeat(share, len(v), axis=0)
     w = np.zeros((2 * math.prod(nodes.counts), orders), dtype=np.complex128)
-    for part in _parts(len(rho), len(w)):
+    for part in few_at_once(len(rho), len(w)):
         in_rho, ways = lagrange(nodes.rho_m, rho[part]), np.stack([way[part].real, way[part].imag])
         flat = ways[:, :, None, None] * in_rho[:, :, None] * in_z[part, None, :]
         w += _waved(flat.transpose(0, 2, 3, 1).reshape(len(w), -1), phase[part], orders)
@@ -281,18 +257,11 @@ def _across(nodes: Array, rho: Array, phase: Complex, weight: Complex, orders: i
     The weight's real part is for the radial direction of the turn, the imaginary for the angular.
     """
     w = np.zeros((2 * len(nodes), orders), dtype=np.complex128)
-    for part in _parts(len(rho), len(nodes)):
+    for part in few_at_once(len(rho), len(nodes)):
         in_rho = lagrange(nodes, rho[part]).T
         flat = np.concatenate([weight[part].real * in_rho, weight[part].imag * in_rho])
         w += _waved(flat, phase[part], orders)
     return w.reshape(2, len(nodes), orders)
-
-
-def _parts(points: int, nodes: int) -> Iterator[slice]:
-    """Yield slices of points, so few at a time that their weights for all nodes need no memory."""
-    step = max(1, _AT_ONCE // nodes)
-    for start in range(0, points, step):
-        yield slice(start, start + step)
 
 
 def _waved(weights: Array, phase: Complex, orders: int) -> Complex:
@@ -369,7 +338,7 @@ def _bends_over_height(z: Array, patch: Patch, side: RingSide, depth: Array) -> 
     found = np.zeros((len(depth), len(z)))
     heights = [side.middle_m[2] + end * side.along[2] * (side.half_m + along) for end in side.ends]
     inside = [h for h in heights if patch.z_m[0] <= h.min() and h.max() <= patch.z_m[1]]
-    for part in _parts(len(along), len(depth)):
+    for part in few_at_once(len(along), len(depth)):
         at_depth = lagrange(depth, deep[part]) * (weight[part] / side.build_m)[:, None]
         for height in inside:
             found += at_depth.T @ lagrange(z, height[part])

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["summed_waves"]
+__all__ = ["few_at_once", "summed_waves"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -14,6 +16,7 @@ _THREADLESS = 250_000  # multiplications; OpenBLAS shares out products from 2621
 _BLOCK = 100  # rows or orders: at least as many points go into each product, about
 _FEWEST = 128  # points at once, however many the orders
 _AT_ONCE = 64_000  # waves at points: together with their parts, 2 MB
+_WEIGHTS = 1_000_000  # at once
 
 
 def summed_waves(
@@ -91,3 +94,10 @@ def _small_product(left: Array, right: Array) -> Array:
         b = right[:, :whole].reshape(orders, -1, step).transpose(1, 2, 0)
         total = total + (a @ b).sum(axis=0)
     return np.asarray(total)
+
+
+def few_at_once(points: int, rows: int) -> Iterator[slice]:
+    """Yield slices of points, so few at a time that their weights in all rows need no memory."""
+    step = max(1, _WEIGHTS // rows)
+    for start in range(0, points, step):
+        yield slice(start, start + step)
