@@ -32,9 +32,9 @@ from fieldsim.circuit.network import Circuit, CoilSet
 from fieldsim.circuit.reduced_loads import without_users
 from fieldsim.circuit.solver import periodic_steady_state, settled_state
 from fieldsim.circuit.steady_figures import steady_figures
+from fieldsim.field.linkage.pair_linkage import curves_of
 from fieldsim.field.linkage.ring_winding import forget_windings
-from fieldsim.field.linkage.track import coil_in_rotor, track_of
-from fieldsim.field.linkage.track_curve import TrackCurve, track_curve
+from fieldsim.field.linkage.track_curve import TrackCurve, track_curves
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.machine.load.circuit_parts import Bridge, Parallel
 from fieldsim.report.beside import workers
@@ -168,24 +168,19 @@ def alike() -> None:
 def floor() -> None:
     """Print what linkage costs beside the closed forms that it takes."""
     machines = list(ring_variants(200, seed=3))
-    pairs = [
-        (
-            track_of(m.placed_rotors[0].magnets[0]),
-            coil_in_rotor(m.placed_coils[0], m.placed_rotors[0]),
-        )
-        for m in machines
-    ]
+    asked = [curves_of(m.placed_coils[0], m.placed_rotors[0], TOLERANCE)[0] for m in machines]
 
     def curves() -> list[TrackCurve]:
         forget_windings()
-        return [track_curve(track, coil, 0.0, TOLERANCE) for track, coil in pairs]
+        runs = (asked[first : first + 32] for first in range(0, len(asked), 32))  # as in a batch
+        return [curve for run in runs for curve in track_curves(run)]
 
     points = sum(curve.points for curve in curves())
     at = 0.011 + 0.03 * np.random.default_rng(0).random((3, points))
     closed = best_s(lambda: newtonian_gradient_xy(at[0], at[1], at[2], (0.01, 0.005, 0.0025)))
     whole = best_s(curves)
     print(
-        f"linkage of {len(pairs)} windings: {whole / len(pairs) * 1e3:.2f} ms each, "
+        f"linkage of {len(asked)} windings: {whole / len(asked) * 1e3:.2f} ms each, "
         f"{whole / closed:.1f} times the closed forms that it takes (3)"
     )
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, TypeVar, overload
 
 import numpy as np
@@ -22,6 +22,7 @@ from fieldsim.operation.machine_at_speed import crank_rad_per_s
 from fieldsim.operation.operating_point import OperatingPoint
 from fieldsim.operation.pieces import in_order
 from fieldsim.waveform.emf import crank_speed, rotor_speed
+from fieldsim.waveform.flux_table import learn_curves
 
 __all__ = ["OperatingPoints", "Variants", "operating_points", "turned_as"]
 
@@ -31,6 +32,7 @@ Progress = Callable[[int, int], None]
 PIECE = 200
 """How many machines are worked on together: the same however many workers there are."""
 
+_MADE_TOGETHER = 32  # machines, and their curves
 _TOGETHER = 4  # up to their loads: no more iron and tables are kept at once
 
 _OF_COILS = ("peak_V", "rms_V", "rectified_mean_V", "frequency_Hz", "peak_to_peak_linkage_Wb")
@@ -326,8 +328,7 @@ def _worked_out(piece: _Piece) -> list[_Row]:
     books, count = Books(), len(piece.speeds_rad_per_s)
     rows: list[_Row] = []
     loaded: dict[int, _Loaded] = {}
-    for first in range(0, count, _TOGETHER):
-        some = range(first, min(first + _TOGETHER, count))
+    for some in _runs(range(count), _MADE_TOGETHER):
         more, also = _up_to_load(piece, some, books)
         rows, loaded = rows + more, loaded | also
     circuits, emfs = [each.circuit for each in loaded.values()], [e.emf for e in loaded.values()]
@@ -344,24 +345,34 @@ def _up_to_load(piece: _Piece, some: range, books: Books) -> tuple[list[_Row], d
 
     Step after step, not machine after machine: the processor's caches keep what a step needs.
     """
-    asked = crank_speed if piece.turned == "crank" else rotor_speed
-
-    def made(i: int) -> OperatingPoint:
-        machine = piece.machines[i]
-        return OperatingPoint(
-            machine,
-            speed=asked(machine, float(piece.speeds_rad_per_s[i])),
-            tolerance=piece.tolerance,
-            circuit_tolerance=piece.circuit_tolerance,
-            books=books,
-        )
-
     problems = dict[int, str]()
-    points = _stepped({i: i for i in some}, made, problems)
-    rows = _stepped(points, _open_side, problems)
-    with_load = {i: points[i] for i in rows if piece.with_load and _is_loaded(points[i].machine)}
-    loaded = _stepped(with_load, _loaded, problems)
+    points = _stepped({i: i for i in some}, partial(_made, piece, books), problems)
+    learn_curves(((each.machine, each.tolerance) for each in points.values()), books.curves)
+    rows: dict[int, _Row] = {}
+    loaded: dict[int, _Loaded] = {}
+    for few in _runs(some, _TOGETHER):
+        own = {i: points.pop(i) for i in few if i in points}
+        rows |= _stepped(own, _open_side, problems)
+        with_load = {i: own[i] for i in own if i in rows and _is_loaded(own[i].machine)}
+        loaded |= _stepped(with_load if piece.with_load else {}, _loaded, problems)
     return [{"problems": problems.get(i, "")} | rows.get(i, {}) for i in some], loaded
+
+
+def _runs(numbers: range, most: int) -> Iterator[range]:
+    """Yield parts of a range."""
+    return (numbers[first : first + most] for first in range(0, len(numbers), most))
+
+
+def _made(piece: _Piece, books: Books, i: int) -> OperatingPoint:
+    machine = piece.machines[i]
+    asked = crank_speed if piece.turned == "crank" else rotor_speed
+    return OperatingPoint(
+        machine,
+        speed=asked(machine, float(piece.speeds_rad_per_s[i])),
+        tolerance=piece.tolerance,
+        circuit_tolerance=piece.circuit_tolerance,
+        books=books,
+    )
 
 
 def _stepped(

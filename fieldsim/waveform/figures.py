@@ -57,28 +57,34 @@ def rms(values: Array) -> Array:
     return np.asarray(np.sqrt(np.mean(values * values, axis=-1)))
 
 
-def _extremes(values: Array, slopes: Array, step: float) -> Array:
-    """Return values at the turning points between samples, from the cubic through both ends.
+def _turns(values: Array, slopes: Array, step: float) -> Array:
+    """Return where turning points are: values and slopes times the step at both ends, (4, turns).
 
-    Shape of the result: as many as the slope changes sign. The end joins the start.
+    The end joins the start.
     """
-    after, slope_after = np.roll(values, -1), np.roll(slopes, -1)
     # A slope of exactly zero counts as falling, so that a turning point on a sample counts once.
-    turn = np.nonzero((slopes > 0) != (slope_after > 0))[0]
-    s0, s1 = slopes[turn], slope_after[turn]
-    t = s0 / (s0 - s1)
-    v0, v1, d0, d1 = values[turn], after[turn], s0 * step, s1 * step
+    rising = slopes > 0
+    turn = np.nonzero(rising[:-1] != rising[1:])[0]
+    if rising[-1] != rising[0]:
+        turn = np.append(turn, len(values) - 1)
+    after = (turn + 1) % len(values)
+    return np.stack([values[turn], values[after], slopes[turn] * step, slopes[after] * step])
+
+
+def _extremes(turns: Array) -> Array:
+    """Return values at turning points between samples, from the cubic through both ends."""
+    v0, v1, d0, d1 = turns
+    fall, t = v0 - v1, d0 / (d0 - d1)
     for _ in range(3):  # Newton on the cubic's slope
-        slope = 6 * t * (t - 1) * (v0 - v1) + (1 - t) * (1 - 3 * t) * d0 + t * (3 * t - 2) * d1
-        bend = (12 * t - 6) * (v0 - v1) + (6 * t - 4) * d0 + (6 * t - 2) * d1
+        slope = 6 * t * (t - 1) * fall + (1 - t) * (1 - 3 * t) * d0 + t * (3 * t - 2) * d1
+        bend = (12 * t - 6) * fall + (6 * t - 4) * d0 + (6 * t - 2) * d1
         t = np.clip(t - np.divide(slope, bend, out=np.zeros_like(t), where=bend != 0), 0, 1)
-    cubic = (
+    return np.asarray(
         (1 + 2 * t) * (1 - t) ** 2 * v0
         + t**2 * (3 - 2 * t) * v1
         + t * (1 - t) ** 2 * d0
         + t**2 * (t - 1) * d1
     )
-    return np.asarray(cubic)
 
 
 def _slopes(values: Array, step: float) -> Array:
@@ -99,20 +105,28 @@ def emf_figures(waveform: EmfWaveform) -> dict[str, EmfFigures]:
     has to fall on a zero of the EMF. Extremes are those of cubics between samples.
     """
     step = waveform.period_s / len(waveform.time_s)
+    turns = []
+    for emf, linkage in zip(waveform.emf_V, waveform.linkage_Wb, strict=True):
+        turns.append(_turns(linkage, -emf, step))
+        if waveform.period.exact:
+            turns.append(_turns(emf, _slopes(emf, step), step))
+    # All at once: calls take longer than what is done in them.
+    ends = np.cumsum([each.shape[1] for each in turns])
+    extremes = iter(np.split(_extremes(np.concatenate(turns, axis=1)), ends[:-1]) if turns else [])
     result = {}
     for i, name in enumerate(waveform.coils):
         emf, linkage = waveform.emf_V[i], waveform.linkage_Wb[i]
-        turning = _extremes(linkage, -emf, step)
+        turning = next(extremes)
         if len(turning) == 0:
             turning = linkage
-        peaks = [np.abs(emf).max()]
+        peak = float(np.abs(emf).max())
         if waveform.period.exact:
-            peaks.append(np.abs(_extremes(emf, _slopes(emf, step), step)).max(initial=0.0))
+            peak = max(peak, float(np.abs(next(extremes)).max(initial=0.0)))
             travelled = float(np.abs(np.diff(turning, append=turning[:1])).sum())
         else:
             travelled = float(np.abs(emf).sum() * step)
         result[name] = EmfFigures(
-            peak_V=float(max(peaks)),
+            peak_V=peak,
             rms_V=float(rms(emf)),
             rectified_mean_V=travelled / waveform.period_s,
             frequency_Hz=float(waveform.frequency_Hz[i]),

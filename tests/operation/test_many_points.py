@@ -15,7 +15,8 @@ from fieldsim.report.beside import workers
 RING = fs.read("geometries/lamp_ring.yaml")
 COILS = fs.read("geometries/two_coils.yaml")
 # of power and current: what is asked of the circuits
-ROUGH = {"tolerance": 1e-4, "circuit_tolerance": 1e-4}
+TOLERANCE = 1e-4
+ROUGH = {"tolerance": TOLERANCE, "circuit_tolerance": TOLERANCE}
 ARRAYS = tuple(many_points._SHAPES)
 
 
@@ -54,8 +55,12 @@ def test_many_are_what_each_is_alone():
         (lamp,) = result.lamps
         assert points.speed_rad_per_s[i] == alone.speed.base_rad_per_s
         assert points.clearance_m[i] == min(c.distance_m for c in alone.clearances)
+        one = operating_points([machines[i]], speed, **ROUGH)
         for name in ("peak_V", "rms_V", "rectified_mean_V", "peak_to_peak_linkage_Wb"):
-            assert getattr(points, name)[i, 0] == pytest.approx(getattr(figures, name), rel=1e-9)
+            expected = getattr(figures, name)
+            assert getattr(one, name)[0, 0] == pytest.approx(expected, rel=1e-12)
+            # others may bring nodes and angles, within the tolerance of both
+            assert getattr(points, name)[i, 0] == pytest.approx(expected, rel=2 * TOLERANCE)
         assert points.frequency_Hz[i, 0] == pytest.approx(figures.frequency_Hz)
         assert points.resistance_ohm[i] == pytest.approx(alone.coil_circuit.resistance_ohm)
         assert points.inductance_H[i] == pytest.approx(alone.coil_circuit.inductance_H)
@@ -111,7 +116,9 @@ def test_neighbours_change_next_to_nothing():
     alone = operating_points(variants(3), "90 rpm", **ROUGH)
     among = operating_points([*variants(3), *variants(6, seed=9)], "90 rpm", **ROUGH)
     assert among.lamp_current_A[:3] == pytest.approx(alone.lamp_current_A, rel=1e-5)
-    assert among.rms_V[:3] == pytest.approx(alone.rms_V, rel=1e-12)
+    for name in ("peak_V", "rms_V", "rectified_mean_V", "peak_to_peak_linkage_Wb"):
+        assert getattr(among, name)[:3] == pytest.approx(getattr(alone, name), rel=2 * TOLERANCE)
+    assert among.rms_V[:3] == pytest.approx(alone.rms_V, rel=0.1 * TOLERANCE)
 
 
 def test_what_cannot_be_is_named_and_the_others_are_not_disturbed():

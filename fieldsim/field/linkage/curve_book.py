@@ -138,13 +138,12 @@ class CurveBook:
         Parameters
         ----------
         asked
-            What `curve` takes.
+            What `curve` takes; of those that have one curve the first counts.
         """
         places: dict[tuple[Any, ...], tuple[Standing, float]] = {}
         for track, coil, relative in asked:
             place = standing(track, coil)
-            other = places.get(place.key)
-            places[place.key] = (place, min(relative, other[1]) if other else relative)
+            places.setdefault(place.key, (place, relative))
         self._make(places)
 
     def _make(self, places: Mapping[tuple[Any, ...], tuple[Standing, float]]) -> None:
