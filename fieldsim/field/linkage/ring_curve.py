@@ -56,7 +56,6 @@ from fieldsim.field.linkage.ring_nodes import (
     MOST_NODES,
     Counts,
     Grid,
-    Nodes,
     finer,
     foretold_counts,
     grid_on,
@@ -66,7 +65,7 @@ from fieldsim.field.linkage.ring_nodes import (
 )
 from fieldsim.field.linkage.ring_patches import Patch, ring_patches
 from fieldsim.field.linkage.ring_potential import folded, potentials, spectrum
-from fieldsim.field.linkage.ring_winding import winding_harmonics
+from fieldsim.field.linkage.ring_wound import Wound, wound_on
 from fieldsim.field.linkage.rings import Rings, Which, kind, rings_of
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
@@ -83,7 +82,6 @@ _ANGLES_PART = 0.3  # of the nodes' error, where that is too large
 _NOISE = 10  # times rounding: what differs by less does so by chance
 _LEFT_OUT = 0.01  # of a part of the error asked, by orders that are left out
 _MOST_POINTS = 8_000_000  # nodes times angles: all values at them are kept
-_MOST_HARMONICS = 4_000_000  # of a winding: more are made anew whenever they are needed
 _SPECTRUM = 500_000  # values turned into a spectrum at once
 _MARGIN = 1.5  # for what such changes leave to come
 _FIRST_CHANGE = 1.25  # times what a finer grid changes first, whose successors are not known
@@ -208,60 +206,6 @@ class _Rows:
 
 
 @dataclass(frozen=True, eq=False)
-class _Wound:
-    """The winding's harmonics on a grid, made once if they do not need much memory.
-
-    Those on a rougher grid are a part of those on a finer one.
-    """
-
-    rings: Rings
-    nodes: list[Nodes]
-    orders: list[int]
-    kept: list[Complex] | None
-
-    def __getitem__(self, i: int) -> Complex:
-        """Return those of one patch, (rows, components, n_rho, n_z, orders); of all rows or one."""
-        return (
-            _wound_on(self.rings, self.nodes, self.orders, i) if self.kept is None else self.kept[i]
-        )
-
-    def some(self, which: Which) -> _Wound:
-        """Return those of some rows."""
-        kept = self.kept
-        if kept is not None:
-            kept = [w if len(w) == 1 else w[which] for w in kept]
-        return _Wound(
-            self.rings.some(which), [n.some(which) for n in self.nodes], self.orders, kept
-        )
-
-
-def _wound(
-    rings: Rings, nodes: list[Nodes], orders: list[int], finer: _Wound | None = None
-) -> _Wound:
-    size = sum(math.prod(n.counts) * k for n, k in zip(nodes, orders, strict=True)) * len(rings)
-    kept = None
-    if size <= _MOST_HARMONICS:
-        kept = [_wound_on(rings, nodes, orders, i, finer) for i in range(len(nodes))]
-    return _Wound(rings, nodes, orders, kept)
-
-
-def _wound_on(
-    rings: Rings, nodes: list[Nodes], orders: list[int], i: int, finer: _Wound | None = None
-) -> Complex:
-    """Return the harmonics on one patch of all rows, of one alone where all share them."""
-    found = [
-        winding_harmonics(
-            (patches[i],),
-            [nodes[i].some(row)],
-            orders[i],
-            None if finer is None else ([finer.nodes[i].some(row)], finer.orders[i]),
-        )[0]
-        for row, patches in enumerate(rings.patches)
-    ]
-    return found[0][None] if all(w is found[0] for w in found) else np.stack(found)
-
-
-@dataclass(frozen=True, eq=False)
 class _OnNodes:
     """Rows on nodes that hold: values on them, and what is known of their error.
 
@@ -271,7 +215,7 @@ class _OnNodes:
 
     rows: _Rows
     grid: Grid
-    wound: _Wound
+    wound: Wound
     values: list[Array]
     points: int
     nodes_m2: Array
@@ -305,7 +249,7 @@ class _OnNodes:
         values = [_merged(v, a, fresh) for v, a in zip(self.values, added, strict=True)]
         wound, steps = self.wound, factor * self.steps
         if steps > max(wound.orders):
-            wound = _wound(wound.rings, wound.nodes, _orders(self.rows, steps))
+            wound = wound_on(wound.rings, wound.nodes, _orders(self.rows, steps))
         points = self.points + self.grid.points(angles[fresh])
         return replace(self, values=values, wound=wound, points=points)
 
@@ -315,8 +259,8 @@ def _nodes_hold(rows: _Rows, counts: Counts, foretold: int) -> Iterator[_OnNodes
     few, orders = half_turn(_FIRST), _orders(rows, foretold)
     rough, grid = grid_on(rows.rings, counts), grid_on(rows.rings, finer(counts))
     rough_values, values = potentials(rows.rings, [(rough, few), (grid, few)])
-    wound = _wound(rows.rings, grid.near, orders)
-    part = _wound(rows.rings, rough.near, [_FIRST] * len(orders), finer=wound)
+    wound = wound_on(rows.rings, grid.near, orders)
+    part = wound_on(rows.rings, rough.near, [_FIRST] * len(orders), finer=wound)
     (before,) = _harmonics(part, rough_values)
     points = rough.points(few) + grid.points(few)
     nothing = np.zeros(len(rows.number))
@@ -354,7 +298,7 @@ def _finer_until_they_hold(known: _OnNodes, before: Complex, last_m2: Array) -> 
     for some in _runs(np.flatnonzero(~ready), known.points):
         left = rows.some(some)
         grid = grid_on(left.rings, counts)
-        wound = _wound(left.rings, grid.near, known.wound.orders)
+        wound = wound_on(left.rings, grid.near, known.wound.orders)
         (values,) = potentials(left.rings, [(grid, few)])
         points = known.points + grid.points(few)
         on = _OnNodes(left, grid, wound, values, points, error_m2[some], settled[some])
@@ -413,7 +357,7 @@ def _orders(rows: _Rows, most: int) -> list[int]:
     return [_FIRST * math.ceil(max(each, _FIRST) / _FIRST) for each in wanted.max(axis=0).tolist()]
 
 
-def _harmonics(wound: _Wound, values: list[Array], folds: int = 0) -> list[Complex]:
+def _harmonics(wound: Wound, values: list[Array], folds: int = 0) -> list[Complex]:
     """Return c_k of the linkages from all angles; if asked, from every second, fourth... of them.
 
     Patch by patch and few nodes at a time: all spectra together may be more than the memory holds.
