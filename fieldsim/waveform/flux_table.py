@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -136,9 +137,14 @@ class FluxTable:
 
         K is the highest order that the number of angles can tell, (angles - 1) // 2.
         """
+        return self._harmonics_Wb
+
+    @cached_property
+    def _harmonics_Wb(self) -> NDArray[np.complex128]:
         orders = (self.angles + 1) // 2
-        spectrum = np.fft.rfft(self.linkage_Wb, axis=2)[:, :, :orders]
-        return np.asarray(spectrum / self.angles)
+        spectrum = np.fft.rfft(self.linkage_Wb, axis=2)[:, :, :orders] / self.angles
+        spectrum.flags.writeable = False
+        return np.asarray(spectrum)
 
     def derivative_Wb_per_rad(self) -> Array:
         """Return d(linkage)/d(rotor angle) at the table's angles, of the same shape.

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from winding_areas import EQUAL, by_area, by_bends
 
-from fieldsim.field.linkage.ring_nodes import nodes_on
+from fieldsim.field.linkage.ring_nodes import grid_on
 from fieldsim.field.linkage.ring_patches import ring_patches
 from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmonics
+from fieldsim.field.linkage.rings import rings_of
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.machine.magnets import ArmAxis, Sphere
 from fieldsim.wire.corners import Corners
@@ -31,6 +32,11 @@ def patches_of(centre_mm, turn, corners):
     return ring_patches(TRACK, CoilInRotor(centre, frame, half, 5 * MM, 5 * MM, corners))
 
 
+def nodes_on(patches, n_rho, n_z):
+    (nodes,) = grid_on(rings_of([TRACK], [patches]), np.array([[n_rho, n_z, 2, 2]])).near
+    return [nodes.some(0)]
+
+
 def whole_turns(centre_mm, turn, corners, n_rho, orders):
     """W of all four sides by area; a plane that mirrors a winding does not quite go through it."""
     off = (centre_mm[0] + 1e-9, centre_mm[1] + 1e-9)
@@ -50,7 +56,7 @@ def test_straight_turns_and_bends(place, corners):
     """Of bends the highest orders are resolved roughly: so only half of them are looked at."""
     exact = whole_turns(*PLACES[place], corners, 8, range(12))
     patches = patches_of(*PLACES[place], corners)
-    (found,) = winding_harmonics(patches, nodes_on(patches, [(8, 1)]), 24)
+    (found,) = winding_harmonics(patches, nodes_on(patches, 8, 1), 24)
     assert found.shape == (2, 8, 1, 24)
     assert np.abs(found[:, :, 0, :12] - exact).max() < 1e-8 * np.abs(exact).max()
 
@@ -58,7 +64,7 @@ def test_straight_turns_and_bends(place, corners):
 @pytest.mark.parametrize("place", PLACES)
 def test_fewer_nodes_and_orders_are_part_of_more(place):
     patches = patches_of(*PLACES[place], Corners.SHARP)
-    few, more = (nodes_on(patches, [(n, 2)]) for n in (5, 9))
+    few, more = (nodes_on(patches, n, 2) for n in (5, 9))
     (alone,) = winding_harmonics(patches, few, 16)
     forget_windings()
     (part,) = winding_harmonics(patches, few, 16, part_of=(more, 40))
