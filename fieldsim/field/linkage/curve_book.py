@@ -8,7 +8,7 @@ and turns, remanence, gears and load are none of its business.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import Any
@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.linkage.track import CoilInRotor, Track
-from fieldsim.field.linkage.track_curve import TrackCurve, track_curves
+from fieldsim.field.linkage.track_curve import TrackCurve, quick_curves, track_curve
 from fieldsim.machine.magnets import ArmAxis
 
 __all__ = ["CurveBook", "Standing", "standing"]
@@ -25,6 +25,7 @@ __all__ = ["CurveBook", "Standing", "standing"]
 Array = NDArray[np.float64]
 
 _DIGITS = 13  # metres and components of directions that agree so far are the same
+_QUICK = 50_000  # evaluations: some milliseconds, of which calls are a small part
 _ON_SHAFT = 1e-12  # of the coil's size
 
 
@@ -126,35 +127,33 @@ class CurveBook:
             Largest error asked for, relative to the peak-to-peak of the curve.
         """
         place = standing(track, coil)
-        self._make({place.key: (place, relative)})
+        if not self._knows(place, relative):
+            made = track_curve(place.track, place.coil, 0.0, relative)
+            self.curves[place.key] = (relative, made)
         curve = self.curves[place.key][1]
         orders = np.arange(len(curve.harmonics_m2))
         shift = place.sign * np.exp(-1j * place.angle_rad * orders)
         return replace(curve, harmonics_m2=curve.harmonics_m2 * shift)
 
     def learn(self, asked: Iterable[tuple[Track, CoilInRotor, float]]) -> None:
-        """Make many curves together, so that they are known when they are asked for.
+        """Make those curves together that are quick to make, so that they are known when asked for.
+
+        The others gain nothing by company.
 
         Parameters
         ----------
         asked
             What `curve` takes; of those that have one curve the first counts.
         """
-        places: dict[tuple[Any, ...], tuple[Standing, float]] = {}
+        missing: dict[tuple[Any, ...], tuple[Track, CoilInRotor, float]] = {}
         for track, coil, relative in asked:
             place = standing(track, coil)
-            places.setdefault(place.key, (place, relative))
-        self._make(places)
-
-    def _make(self, places: Mapping[tuple[Any, ...], tuple[Standing, float]]) -> None:
-        """Make those curves that are not known well enough."""
-        missing = {
-            key: (place.track, place.coil, relative)
-            for key, (place, relative) in places.items()
-            if key not in self.curves or self.curves[key][0] > relative
-        }
-        if not missing:
-            return
-        made = track_curves(list(missing.values()))
+            if not self._knows(place, relative):
+                missing.setdefault(place.key, (place.track, place.coil, relative))
+        made = quick_curves(list(missing.values()), _QUICK)
         for (key, (_, _, relative)), curve in zip(missing.items(), made, strict=True):
-            self.curves[key] = (relative, curve)
+            if curve is not None:
+                self.curves[key] = (relative, curve)
+
+    def _knows(self, place: Standing, relative: float) -> bool:
+        return place.key in self.curves and self.curves[place.key][0] <= relative

@@ -70,7 +70,7 @@ from fieldsim.field.linkage.rings import Rings, Which, kind, rings_of
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
 
-__all__ = ["half_turn", "linkage_of", "ring_curves"]
+__all__ = ["half_turn", "linkage_of", "quick_ring_curves", "ring_curves"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -108,6 +108,30 @@ def ring_curves(
     What is made together has the nodes and angles that the most demanding of them needs, so that a
     curve may differ by its company, within the errors stated.
     """
+    found = _made(asked, error_m2, math.inf)
+    return [found[i] for i in range(len(asked))]
+
+
+def quick_ring_curves(
+    asked: Sequence[tuple[Track, CoilInRotor, float]], most_points: int
+) -> list[TrackCurve | None]:
+    """Return those of the same curves that are quick to make, None in place of others.
+
+    Parameters
+    ----------
+    asked
+        As for `ring_curves`.
+    most_points
+        How often a potential may most likely be evaluated for a curve.
+    """
+    found = _made(asked, 0.0, most_points)
+    return [found.get(i) for i in range(len(asked))]
+
+
+def _made(
+    asked: Sequence[tuple[Track, CoilInRotor, float]], error_m2: float, most_points: float
+) -> dict[int, TrackCurve]:
+    """Return curves by number, those that are foretold to take no more evaluations."""
     found: dict[int, TrackCurve] = {}
     kinds: dict[object, list[tuple[int, tuple[Patch, ...]]]] = {}
     for i, (track, coil, _) in enumerate(asked):
@@ -136,24 +160,27 @@ def ring_curves(
         )
         counts = foretold_counts(rings, every.parts)
         orders = orders_checked(rings, relative)
-        for some in _together(counts, orders):
+        cost = _cost(counts, orders)
+        for some in _together(counts, orders, np.flatnonzero(cost <= most_points)):
             steps = int(orders[some].max())
             for known in _nodes_hold(every.some(some), counts[some].max(axis=0), steps):
                 found |= dict(_angles_hold(known, steps))
-    return [found[i] for i in range(len(asked))]
+    return found
 
 
-def _together(counts: Counts, orders: Counts) -> Iterator[NDArray[np.intp]]:
-    """Yield the numbers of rows that take about as many nodes and angles, the most first.
+def _together(
+    counts: Counts, orders: Counts, numbers: NDArray[np.intp]
+) -> Iterator[NDArray[np.intp]]:
+    """Yield those of some rows that take about as many nodes and angles, the most first.
 
     One joins others where what it then takes too many costs less than the calls that it saves.
     """
-    if len(orders) == 1:
-        yield np.zeros(1, dtype=np.intp)
+    if len(numbers) < 2:
+        yield from numbers[:, None]
         return
     alone = _cost(counts, orders)
     some: list[int] = []
-    for i in np.argsort(-alone, kind="stable").tolist():
+    for i in numbers[np.argsort(-alone[numbers], kind="stable")].tolist():
         more = [*some, i]
         whole = len(more) * int(_cost(counts[more].max(axis=0), orders[more].max()))
         if some and (whole > alone[more].sum() + _CALLS * len(some) or whole > _TOGETHER):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import compress
 from typing import Any, Protocol
 
 import numpy as np
@@ -19,14 +20,14 @@ from fieldsim.field.linkage.curve import (
     orders_wanted,
     rounding_m2,
 )
-from fieldsim.field.linkage.ring_curve import ring_curves
+from fieldsim.field.linkage.ring_curve import quick_ring_curves, ring_curves
 from fieldsim.field.linkage.ring_division import far_too_large
 from fieldsim.field.linkage.ring_patches import ring_patches, stands_square
 from fieldsim.field.linkage.track import CoilInRotor, Mirror, Track, mirror_of
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.wire.corners import Corners
 
-__all__ = ["TrackCurve", "angle_curve", "track_curve", "track_curves"]
+__all__ = ["TrackCurve", "angle_curve", "quick_curves", "track_curve", "track_curves"]
 
 Array = NDArray[np.float64]
 
@@ -74,16 +75,33 @@ def track_curves(
     error_m2
         Largest error asked for; the looser of this and the relative one applies.
     """
-    square = [
-        stands_square(coil) and not _is_round_and_large(track, coil) for track, coil, _ in asked
-    ]
-    rings = iter(
-        ring_curves([each for each, so in zip(asked, square, strict=True) if so], error_m2)
-    )
+    square = [_by_rings(track, coil) for track, coil, _ in asked]
+    by_rings = iter(ring_curves(list(compress(asked, square)), error_m2))
     return [
-        next(rings) if so else angle_curve(track, coil, error_m2, relative)
+        next(by_rings) if so else angle_curve(track, coil, error_m2, relative)
         for (track, coil, relative), so in zip(asked, square, strict=True)
     ]
+
+
+def quick_curves(
+    asked: Sequence[tuple[Track, CoilInRotor, float]], most_points: int
+) -> list[TrackCurve | None]:
+    """Return those of the same curves that are quick to make, best of all together.
+
+    Parameters
+    ----------
+    asked
+        As for `track_curves`.
+    most_points
+        How often a potential may most likely be evaluated for a curve.
+
+    Returns
+    -------
+    None in place of those that take longer, or do not go by `ring_curves`.
+    """
+    square = [_by_rings(track, coil) for track, coil, _ in asked]
+    by_rings = iter(quick_ring_curves(list(compress(asked, square)), most_points))
+    return [next(by_rings) if so else None for so in square]
 
 
 def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
@@ -97,8 +115,10 @@ def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: floa
     return track_curves([(track, coil, relative)], error_m2)[0]
 
 
-def _is_round_and_large(track: Track, coil: CoilInRotor) -> bool:
-    return coil.corners is Corners.ROUND and far_too_large(track, ring_patches(track, coil))
+def _by_rings(track: Track, coil: CoilInRotor) -> bool:
+    """Return whether a winding stands square, and is not too large for its round corners."""
+    whole = coil.corners is Corners.ROUND
+    return stands_square(coil) and not (whole and far_too_large(track, ring_patches(track, coil)))
 
 
 def angle_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:

@@ -8,7 +8,7 @@ import fieldsim as fs
 from fieldsim.field.linkage import curve_book
 from fieldsim.field.linkage.curve_book import CurveBook, standing
 from fieldsim.field.linkage.track import CoilInRotor, Track
-from fieldsim.field.linkage.track_curve import track_curve, track_curves
+from fieldsim.field.linkage.track_curve import quick_curves, track_curve
 from fieldsim.machine.frames import frame_matrix, perpendicular_part, unit
 from fieldsim.machine.magnets import ArmAxis, Cuboid, Cylinder, Sphere
 from fieldsim.waveform.flux_table import flux_table
@@ -36,11 +36,16 @@ CENTRES = {
 def counted(monkeypatch):
     made = []
 
-    def counting(asked):
-        made.extend(asked)
-        return track_curves(asked)
+    def counting(*given):
+        made.append(given)
+        return track_curve(*given)
 
-    monkeypatch.setattr(curve_book, "track_curves", counting)
+    def counting_together(asked, most_points):
+        made.extend((track, coil, 0.0, relative) for track, coil, relative in asked)
+        return quick_curves(asked, most_points)
+
+    monkeypatch.setattr(curve_book, "track_curve", counting)
+    monkeypatch.setattr(curve_book, "quick_curves", counting_together)
     return made
 
 
@@ -144,3 +149,17 @@ def test_what_was_learnt_together_is_not_made_again(counted):
     assert len(counted) == 2
     book.learn([])
     assert len(counted) == 2
+
+
+def test_what_takes_long_or_leans_is_left_to_be_made_alone(counted):
+    track = Track(SHAPES[0], 0.022, 0.0, ArmAxis.SHAFT)
+    square = coil_in_rotor((0.022, 0, 0.01), (0, 0, 1), (1, 0, 0))
+    leaning = coil_in_rotor((0.022, 0, 0.01), (0.2, 0.1, 1), (1, 0, 0))
+    near = coil_in_rotor((0.022, 0, 0.00551), (0, 0, 1), (1, 0, 0))
+    book = CurveBook()
+    book.learn([(track, square, 1e-4), (track, leaning, 1e-4), (track, near, 1e-9)])
+    assert len(book.curves) == 1
+    for coil, relative in ((square, 1e-4), (leaning, 1e-4), (near, 1e-9)):
+        assert book.curve(track, coil, relative).swing_m2 > 0
+    assert len(book.curves) == 3
+    assert len(counted) == 3 + 2

@@ -31,7 +31,7 @@ def test_all_kinds_at_once(calls, monkeypatch):
     hold(asked, ring_curves(asked))
 
 
-@settings(max_examples=15)
+@settings(max_examples=15, deadline=None)
 @given(st.integers(0, 10_000), st.integers(2, 9))
 def test_any_magnets_and_windings(seed, count):
     rng = np.random.default_rng(seed)
