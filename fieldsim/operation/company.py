@@ -13,7 +13,7 @@ __all__ = ["in_company"]
 
 Point = TypeVar("Point", bound=MachineAtSpeed)
 
-_TOGETHER = 32  # points: more win little, and keep who waits for the first waiting
+_TOGETHER = 24  # points: more win little, and keep who waits for the first waiting
 
 
 def in_company(points: Sequence[Point]) -> Iterator[Point]:

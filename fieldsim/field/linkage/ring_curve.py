@@ -86,6 +86,7 @@ _SPECTRUM = 500_000  # values turned into a spectrum at once
 _MARGIN = 1.5  # for what such changes leave to come
 _FIRST_CHANGE = 1.25  # times what a finer grid changes first, whose successors are not known
 _WORST_RATIO = 0.9  # of one such change to the one before
+_A_PATCH = 5000  # evaluations that take as long as the calls for a patch
 _CALLS = 1000  # evaluations that take as long as the calls which a row among others saves
 _TOGETHER = 400_000  # nodes times angles of rows that are made together
 
@@ -191,9 +192,13 @@ def _together(
 
 
 def _cost(counts: Counts, orders: Counts) -> Counts:
-    """Return how many evaluations nodes and angles that are foretold take, half of them far."""
+    """Return how many evaluations nodes and angles that are foretold take, half of them far.
+
+    And how many the calls are worth that each patch takes.
+    """
     near, far = (counts[..., i] * counts[..., i + 1] for i in (0, 2))
-    return np.asarray((near + far).sum(axis=-1) * (_FIRST + orders // 2))
+    points = (near + far).sum(axis=-1) * (_FIRST + orders // 2)
+    return np.asarray(points + _A_PATCH * counts.shape[-2])
 
 
 @dataclass(frozen=True, eq=False)
