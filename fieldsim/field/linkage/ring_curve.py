@@ -85,10 +85,11 @@ _MOST_POINTS = 8_000_000  # nodes times angles: all values at them are kept
 _SPECTRUM = 500_000  # values turned into a spectrum at once
 _MARGIN = 1.5  # for what such changes leave to come
 _FIRST_CHANGE = 1.25  # times what a finer grid changes first, whose successors are not known
-_WORST_RATIO = 0.9  # of one such change to the one before
+_BEST_RATIO, _WORST_RATIO = 0.2, 0.9  # of one such change to the one before, as far as trusted
+_FORETOLD = 200  # rows whose nodes are foretold at once: a thousand orders of each patch
 _A_PATCH = 5000  # evaluations that take as long as the calls for a patch
 _CALLS = 1000  # evaluations that take as long as the calls which a row among others saves
-_TOGETHER = 400_000  # nodes times angles of rows that are made together
+_TOGETHER = 400_000  # evaluations for rows that are made together
 
 
 def ring_curves(
@@ -134,38 +135,24 @@ def _made(
 ) -> dict[int, TrackCurve]:
     """Return curves by number, those that are foretold to take no more evaluations."""
     found: dict[int, TrackCurve] = {}
-    kinds: dict[object, list[tuple[int, tuple[Patch, ...]]]] = {}
+    alike: dict[object, list[tuple[int, tuple[Patch, ...]]]] = {}
     for i, (track, coil, _) in enumerate(asked):
-        if patches := divided(track, ring_patches(track, coil)):
-            kinds.setdefault(kind(track, patches), []).append((i, patches))
-        else:
+        patches = divided(track, ring_patches(track, coil))
+        if not patches:
             nothing = np.zeros(2, dtype=np.complex128)
             found[i] = TrackCurve(nothing, rounding_m2(track, coil), 0.0, 2, 0, True)
-    for members in kinds.values():
-        numbers = [i for i, _ in members]
-        rings = rings_of([asked[i][0] for i in numbers], [patches for _, patches in members])
-        relative = np.array([asked[i][2] for i in numbers])
-        every = _Rows(
-            np.array(numbers),
-            rings,
-            np.array(
-                [
-                    parts_of_error(*each)
-                    for each in zip(rings.patches, rings.singular, relative.tolist(), strict=True)
-                ]
-            ),
-            relative,
-            np.array([least_swing_m2(track) for track in rings.tracks]),
-            np.array([rounding_m2(*asked[i][:2]) for i in numbers]),
-            error_m2,
-        )
-        counts = foretold_counts(rings, every.parts)
-        orders = orders_checked(rings, relative)
-        cost = _cost(counts, orders)
-        for some in _together(counts, orders, np.flatnonzero(cost <= most_points)):
-            steps = int(orders[some].max())
-            for known in _nodes_hold(every.some(some), counts[some].max(axis=0), steps):
-                found |= dict(_angles_hold(known, steps))
+        elif _A_PATCH * len(patches) <= most_points:
+            alike.setdefault(kind(track, patches), []).append((i, patches))
+    for members in alike.values():
+        for first in range(0, len(members), _FORETOLD):
+            rows = _rows(asked, members[first : first + _FORETOLD], error_m2)
+            counts = foretold_counts(rows.rings, rows.parts)
+            orders = orders_checked(rows.rings, rows.relative)
+            quick = np.flatnonzero(_cost(counts, orders) <= most_points)
+            for some in _together(counts, orders, quick):
+                steps = int(orders[some].max())
+                for known in _nodes_hold(rows.some(some), counts[some].max(axis=0), steps):
+                    found |= dict(_angles_hold(known, steps))
     return found
 
 
@@ -235,6 +222,27 @@ class _Rows:
         """Return how large the errors may be."""
         asked = self.relative * np.maximum(swing_m2, self.least_m2)
         return np.maximum(self.error_m2, asked)
+
+
+def _rows(
+    asked: Sequence[tuple[Track, CoilInRotor, float]],
+    members: Sequence[tuple[int, tuple[Patch, ...]]],
+    error_m2: float,
+) -> _Rows:
+    """Return some of those that are asked for, of one kind, by number and patches."""
+    numbers = [i for i, _ in members]
+    rings = rings_of([asked[i][0] for i in numbers], [patches for _, patches in members])
+    relative = [asked[i][2] for i in numbers]
+    each = zip(rings.patches, rings.singular, relative, strict=True)
+    return _Rows(
+        np.array(numbers),
+        rings,
+        np.array([parts_of_error(*one) for one in each]),
+        np.array(relative),
+        np.array([least_swing_m2(track) for track in rings.tracks]),
+        np.array([rounding_m2(*asked[i][:2]) for i in numbers]),
+        error_m2,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -315,6 +323,8 @@ def _finer_until_they_hold(known: _OnNodes, before: Complex, last_m2: Array) -> 
     rows, few = known.rows, half_turn(_FIRST)
     (harmonics,) = _harmonics(known.wound, known.values)
     change = widest(harmonics - before)
+    # Two grids may agree by chance.
+    change = np.where(last_m2 < math.inf, np.maximum(change, _BEST_RATIO * last_m2), change)
     ratio = np.clip(change / np.maximum(last_m2, 1e-300), 0.0, _WORST_RATIO)
     slow = np.maximum(1.0, _MARGIN * ratio / (1 - ratio))  # all that is still to come
     error_m2 = change * np.where(last_m2 < math.inf, slow, _FIRST_CHANGE)

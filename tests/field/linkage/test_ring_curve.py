@@ -148,3 +148,13 @@ def test_of_a_magnet_so_far_off_that_only_rounding_is_left_few_angles_are_taken(
         assert curve.angles <= 256
         assert curve.swing_m2 < 1e-15
         assert curve.error_m2 < 1e-15
+
+
+def test_two_grids_that_agree_by_chance_are_not_believed():
+    """The 815th draw of these: one change happens to be a seventieth of the one before."""
+    rng = np.random.default_rng(101)
+    for _ in range(815):
+        track, winding = random_case(rng)
+        relative = 10.0 ** rng.uniform(-6, -1)
+    found, exact = (ring_curve(track, winding, asked) for asked in (relative, 1e-9))
+    assert distance_m2(found, exact) <= found.error_m2 + exact.error_m2

@@ -29,9 +29,12 @@ SHAPES = {
 }
 # Shape, turn of the coil (rad), its centre (mm), height of the magnet (mm), poles, tolerance.
 NEAR = [
-    ("disc", (0, 0, 0), (0.2, 16.8), 12.6, ArmAxis.SHAFT, 1e-3),
+    ("roller", (0, 0, 0), (3.4, 20.6), 12.2, ArmAxis.SHAFT, 1e-2),
+    ("ball", (0, 0, 0), (1.4, 23.8), 12.4, ArmAxis.SHAFT, 1e-2),
+    ("disc", (0, 0, 0), (-1.1, 18.1), 12.6, ArmAxis.SHAFT, 1e-4),
+    ("block", (0, 0, 0), (-2.3, 16.9), 14.6, ArmAxis.SHAFT, 1e-4),
     ("block", (0, 0, 0), (0.7, 18.0), 12.1, ArmAxis.ARM, 1e-2),
-    ("rod", (0, 0, 0), (0.8, 20.7), 13.7, ArmAxis.ARM, 1e-2),
+    ("rod", (0, 0, 0), (0.9, 20.9), 12.9, ArmAxis.SHAFT, 1e-3),
     ("roller", (0, 0, 0), (-1.1, 23.3), 14.8, ArmAxis.SHAFT, 1e-4),
     ("ball", (0, 0, 0), (-1.1, 17.2), 19.1, ArmAxis.ARM, 1e-3),
     ("roller", (-0.29, -0.29, 0.19), (0.2, 24.3), 19.9, ArmAxis.SHAFT, 1e-3),
@@ -66,11 +69,11 @@ LEANING = coil((2, 22, -1), (0.2, -0.1, 1.0), (1, 0.3, 0), (24, 16), 8, 4)
 STRAIGHT = coil((2, 22, -1), (0, 0, 1), (1, 0, 0), (24, 16), 8, 4)
 # Relative error stated at a tolerance of 1e-4, for a coil that stands square and one that leans.
 STATED = {
-    "block": (2.9e-05, 1.2e-05),
-    "disc": (3.3e-05, 4.0e-05),
-    "rod": (1.05e-05, 4.1e-05),
-    "roller": (4.1e-05, 3.8e-05),
-    "ball": (5.0e-06, 2.7e-05),
+    "block": (1.6e-05, 1.2e-05),
+    "disc": (2.1e-05, 4.0e-05),
+    "rod": (4.6e-05, 4.1e-05),
+    "roller": (3.8e-05, 3.8e-05),
+    "ball": (1.5e-05, 2.7e-05),
 }
 
 
