@@ -32,11 +32,13 @@ from fieldsim.circuit.network import Circuit, CoilSet
 from fieldsim.circuit.reduced_loads import without_users
 from fieldsim.circuit.solver import periodic_steady_state, settled_state
 from fieldsim.circuit.steady_figures import steady_figures
+from fieldsim.field.linkage.curve_book import CurveBook
 from fieldsim.field.linkage.pair_linkage import curves_of
 from fieldsim.field.linkage.ring_winding import forget_windings
-from fieldsim.field.linkage.track_curve import TrackCurve, track_curves
+from fieldsim.field.linkage.track_curve import TrackCurve
 from fieldsim.field.potential.cuboid import newtonian_gradient_xy
 from fieldsim.machine.load.circuit_parts import Bridge, Parallel
+from fieldsim.operation.company import TOGETHER
 from fieldsim.report.beside import workers
 from fieldsim.studies.ranges import ranges
 
@@ -172,13 +174,16 @@ def floor() -> None:
 
     def curves() -> list[TrackCurve]:
         forget_windings()
-        runs = (asked[first : first + 32] for first in range(0, len(asked), 32))  # as in a batch
-        return [curve for run in runs for curve in track_curves(run)]
+        book = CurveBook()
+        for first in range(0, len(asked), TOGETHER):
+            book.learn(asked[first : first + TOGETHER])
+        return [curve for _, curve in book.curves.values()]
 
     points = sum(curve.points for curve in curves())
     at = 0.011 + 0.03 * np.random.default_rng(0).random((3, points))
     closed = best_s(lambda: newtonian_gradient_xy(at[0], at[1], at[2], (0.01, 0.005, 0.0025)))
     whole = best_s(curves)
+    assert len(curves()) == len(asked)
     print(
         f"linkage of {len(asked)} windings: {whole / len(asked) * 1e3:.2f} ms each, "
         f"{whole / closed:.1f} times the closed forms that it takes (3)"

@@ -103,11 +103,11 @@ def parts(rings: Rings, counts: Counts, steps: int) -> list[tuple[Complex, Compl
     grid = grid_on(rings, np.tile(counts, 2))
     (values,) = potentials(rings, [(grid, half_turn(steps))])
     nodes = [n.some(0) for n in grid.near]
+    patches, north = rings.first_patches, rings.tracks[0].north
+    wound = winding_harmonics(patches, nodes, steps)
     return [
-        (w[None], spectrum(rings.tracks[0].north, patch, g))
-        for patch, w, g in zip(
-            rings.kinds, winding_harmonics(rings.kinds, nodes, steps), values, strict=True
-        )
+        (w[None], spectrum(north, patch, g))
+        for patch, w, g in zip(patches, wound, values, strict=True)
     ]
 
 
@@ -208,18 +208,18 @@ def digits_checked(track: Track, coil: CoilInRotor, asked: float) -> float | Non
 def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float | None:
     """Return the smallest share of quadrature points that leaves a tenth of the error asked."""
     rings = row_of(track, coil)
-    if rings is None or rings.kinds[0].in_plane:
+    if rings is None or rings.first_patches[0].in_plane:
         return None
     grid = grid_on(rings, finer(foretold_counts(rings, asked)[0]))
     steps = max(16, int(ALONG.order(angular_rates(rings).min(), asked)))
     (values,) = potentials(rings, [(grid, half_turn(steps))])
     north, nodes = track.north, [n.some(0) for n in grid.near]
-    series = [spectrum(north, p, g) for p, g in zip(rings.kinds, values, strict=True)]
+    series = [spectrum(north, p, g) for p, g in zip(rings.first_patches, values, strict=True)]
 
     def with_share(share: float) -> Complex:
         forget_windings()
         ring_winding.SHARE = share
-        wound = winding_harmonics(rings.kinds, nodes, steps)
+        wound = winding_harmonics(rings.first_patches, nodes, steps)
         each = [linkage_of(w[None], s)[0] for w, s in zip(wound, series, strict=True)]
         return np.asarray(np.sum(each, axis=0))
 
@@ -236,11 +236,11 @@ def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float 
 def least_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> int | None:
     """Return the smallest number of points along edges that leaves 1e-12."""
     rings = row_of(track, coil)
-    if rings is None or not rings.kinds[0].in_plane:
+    if rings is None or not rings.first_patches[0].in_plane:
         return None
     n_rho = int(finer(foretold_counts(rings, asked)[0])[0, 0])
     orders = max(16, int(ALONG.order(angular_rates(rings).min(), asked)))
-    patch = rings.kinds[0]
+    patch = rings.first_patches[0]
 
     def with_least(least: int) -> Complex:
         flat_turns.LEAST = least

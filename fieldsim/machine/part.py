@@ -708,7 +708,7 @@ def replaced(item: P, **changes: Any) -> P:
             known |= {name: _check_of(cls, name)(value) for name, value in changes.items()}
             made.__dict__.update(known)
             made.check_together(in_file=False)
-        except (ValidationError, PydanticCustomError):
+        except ValueError:
             pass  # said below
         else:
             return typing.cast("P", made)

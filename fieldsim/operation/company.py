@@ -9,11 +9,12 @@ from typing import TypeVar
 from fieldsim.operation.machine_at_speed import MachineAtSpeed
 from fieldsim.waveform.flux_table import learn_curves
 
-__all__ = ["in_company"]
+__all__ = ["TOGETHER", "in_company"]
 
 Point = TypeVar("Point", bound=MachineAtSpeed)
 
-_TOGETHER = 24  # points: more win little, and keep who waits for the first waiting
+TOGETHER = 24
+"""Points: more win little, and keep who waits for the first waiting."""
 
 
 def in_company(points: Sequence[Point]) -> Iterator[Point]:
@@ -22,7 +23,7 @@ def in_company(points: Sequence[Point]) -> Iterator[Point]:
     Parameters
     ----------
     points
-        Of machines that differ little; of the same books (`fieldsim.operation.books`).
+        Of machines that differ little; those of the same books keep each other company.
 
     Examples
     --------
@@ -35,6 +36,8 @@ def in_company(points: Sequence[Point]) -> Iterator[Point]:
     True
     """
     waiting = iter(points)
-    while some := list(islice(waiting, _TOGETHER)):
-        learn_curves(((each.machine, each.tolerance) for each in some), some[0].books.curves)
+    while some := list(islice(waiting, TOGETHER)):
+        for books in {id(each.books): each.books for each in some}.values():
+            own = (each for each in some if each.books is books)
+            learn_curves(((each.machine, each.tolerance) for each in own), books.curves)
         yield from some

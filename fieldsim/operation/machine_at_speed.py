@@ -465,7 +465,11 @@ def _same_iron_and_windings(first: Machine, second: Machine) -> bool:
 
 def _in_place(machine: Machine) -> list[tuple[object, ...]]:
     """Return all of the rotors but how fast they turn and where they start."""
-    return [(r.name, r.shaft, r.zero, r.magnets) for r in machine.placed_rotors]
+    other = ("gear_ratio", "start")
+    return [
+        tuple(getattr(rotor, each.name) for each in fields(rotor) if each.name not in other)
+        for rotor in machine.placed_rotors
+    ]
 
 
 def _same_circuit(first: Machine, second: Machine) -> bool:

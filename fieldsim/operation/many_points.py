@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import cached_property, partial
@@ -17,6 +17,7 @@ from fieldsim.circuit.tolerances import TOLERANCE
 from fieldsim.errors import FieldsimError, ImpossibleError
 from fieldsim.machine.machine import Machine
 from fieldsim.operation.books import Books
+from fieldsim.operation.company import TOGETHER
 from fieldsim.operation.electric_side import why_open
 from fieldsim.operation.machine_at_speed import crank_rad_per_s
 from fieldsim.operation.operating_point import OperatingPoint
@@ -32,8 +33,6 @@ Progress = Callable[[int, int], None]
 PIECE = 200
 """How many machines are worked on together: the same however many workers there are."""
 
-_MADE_TOGETHER = 32  # machines, and their curves
-_TOGETHER = 4  # up to their loads: no more iron and tables are kept at once
 
 _OF_COILS = ("peak_V", "rms_V", "rectified_mean_V", "frequency_Hz", "peak_to_peak_linkage_Wb")
 _OF_LOAD = (
@@ -328,8 +327,8 @@ def _worked_out(piece: _Piece) -> list[_Row]:
     books, count = Books(), len(piece.speeds_rad_per_s)
     rows: list[_Row] = []
     loaded: dict[int, _Loaded] = {}
-    for some in _runs(range(count), _MADE_TOGETHER):
-        more, also = _up_to_load(piece, some, books)
+    for first in range(0, count, TOGETHER):
+        more, also = _up_to_load(piece, range(first, min(first + TOGETHER, count)), books)
         rows, loaded = rows + more, loaded | also
     circuits, emfs = [each.circuit for each in loaded.values()], [e.emf for e in loaded.values()]
     figures = steady_figures(circuits, emfs, tolerance=piece.circuit_tolerance)
@@ -341,26 +340,18 @@ def _worked_out(piece: _Piece) -> list[_Row]:
 
 
 def _up_to_load(piece: _Piece, some: range, books: Books) -> tuple[list[_Row], dict[int, _Loaded]]:
-    """Return what machines of a piece give with nothing connected, and what their load is fed by.
-
-    Step after step, not machine after machine: the processor's caches keep what a step needs.
-    """
+    """Return what machines give with nothing connected, and what their load is fed by."""
     problems = dict[int, str]()
     points = _stepped({i: i for i in some}, partial(_made, piece, books), problems)
     learn_curves(((each.machine, each.tolerance) for each in points.values()), books.curves)
     rows: dict[int, _Row] = {}
     loaded: dict[int, _Loaded] = {}
-    for few in _runs(some, _TOGETHER):
-        own = {i: points.pop(i) for i in few if i in points}
-        rows |= _stepped(own, _open_side, problems)
-        with_load = {i: own[i] for i in own if i in rows and _is_loaded(own[i].machine)}
-        loaded |= _stepped(with_load if piece.with_load else {}, _loaded, problems)
+    for i in list(points):
+        one = {i: points.pop(i)}  # kept no longer: iron and tables need much memory
+        rows |= _stepped(one, _open_side, problems)
+        if piece.with_load and i in rows and _is_loaded(one[i].machine):
+            loaded |= _stepped(one, _loaded, problems)
     return [{"problems": problems.get(i, "")} | rows.get(i, {}) for i in some], loaded
-
-
-def _runs(numbers: range, most: int) -> Iterator[range]:
-    """Yield parts of a range."""
-    return (numbers[first : first + most] for first in range(0, len(numbers), most))
 
 
 def _made(piece: _Piece, books: Books, i: int) -> OperatingPoint:

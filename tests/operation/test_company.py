@@ -52,7 +52,7 @@ def test_each_is_what_it_is_alone(name, calls):
 
 
 def test_so_many_at_a_time(calls, monkeypatch):
-    monkeypatch.setattr(company, "_TOGETHER", 3)
+    monkeypatch.setattr(company, "TOGETHER", 3)
     for point in in_company(rows("one_rotor", GAPS)):
         assert point.figures["pickup"].rms_V > 0
     assert [made for made in calls if made] == [3, 3, 1]

@@ -143,7 +143,7 @@ class CurveBook:
         Parameters
         ----------
         asked
-            What `curve` takes; of those that have one curve the first counts, as one after the other.
+            What `curve` takes; of those that have one curve the first counts.
         """
         missing: dict[tuple[Any, ...], tuple[Track, CoilInRotor, float]] = {}
         for track, coil, relative in asked:

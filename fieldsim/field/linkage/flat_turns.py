@@ -27,7 +27,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
+from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange, lagrange_of_gauss
 from fieldsim.field.linkage.ring_patches import RingSide
 from fieldsim.field.linkage.waves import few_at_once, summed_waves
 
@@ -230,4 +230,5 @@ def _from_more(n_rho: int) -> tuple[Array, Array, Array]:
     at = half * (1 + x) - 1
     values = (half * w)[..., None] * lagrange(nodes, at.ravel()).reshape(*at.shape, n_rho)
     integrals, moments = values.sum(axis=1).T, (at[..., None] * values).sum(axis=1).T
-    return lagrange(nodes, more).T, integrals, moments
+    integrals.flags.writeable = moments.flags.writeable = False
+    return lagrange_of_gauss(n_rho, n_rho + 2).T, integrals, moments

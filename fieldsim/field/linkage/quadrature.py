@@ -14,6 +14,7 @@ __all__ = [
     "gauss_tensor",
     "ladder_index",
     "lagrange",
+    "lagrange_of_gauss",
     "log_ellipse",
 ]
 
@@ -147,3 +148,20 @@ def lagrange(nodes: Array, points: Array, weights: Array | None = None) -> Array
         gap[hit] = 1e-300
     terms = weights / gap
     return np.asarray(terms / terms.sum(axis=1, keepdims=True))
+
+
+@lru_cache(maxsize=256)
+def lagrange_of_gauss(nodes: int, points: int) -> Array:
+    """Return the Lagrange polynomials of Gauss nodes at other Gauss nodes, (points, nodes).
+
+    Of one interval, whichever that is; read-only.
+
+    Examples
+    --------
+    >>> cubes = lagrange_of_gauss(4, 2) @ gauss_legendre(4)[0] ** 3
+    >>> bool(np.allclose(cubes, gauss_legendre(2)[0] ** 3))
+    True
+    """
+    found = lagrange(gauss_legendre(nodes)[0], gauss_legendre(points)[0])
+    found.flags.writeable = False
+    return found

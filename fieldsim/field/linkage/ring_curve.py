@@ -368,10 +368,11 @@ def _angles_hold(known: _OnNodes, wanted: int) -> Iterator[tuple[int, TrackCurve
             known.points, bool(met[i]),
         )  # fmt: skip
         yield int(rows.number[i]), curve
-    more = orders_wanted(known.steps, error_m2, decay, left)[~done]
-    if len(more):
-        steps = max(2 * known.steps, math.ceil(more.max()))
-        for some in _runs(np.flatnonzero(~done), known.grid.points(half_turn(steps))):
+    more = orders_wanted(known.steps, error_m2, decay, left) / known.steps
+    factor = np.where(done, 0.0, np.maximum(2.0, np.ceil(more)))
+    for times in np.unique(factor[~done]).tolist():
+        steps = int(times) * known.steps
+        for some in _runs(np.flatnonzero(factor == times), known.grid.points(half_turn(steps))):
             yield from _angles_hold(known.some(some), steps)
 
 
@@ -392,7 +393,7 @@ def _orders(rows: _Rows, most: int) -> list[int]:
 
     Of a winding in pieces the far ones need few; what they leave out is far below the error asked.
     """
-    wanted, pieces = np.full(rows.parts.shape, most), [p.piece for p in rows.rings.kinds]
+    wanted, pieces = np.full(rows.parts.shape, most), [p.piece for p in rows.rings.first_patches]
     if any(pieces):
         few = orders_that_matter(rows.rings, _LEFT_OUT * rows.parts)
         wanted[:, pieces] = np.minimum(few, most)[:, pieces]
@@ -406,7 +407,7 @@ def _harmonics(wound: Wound, values: list[Array], folds: int = 0) -> list[Comple
     """
     total: list[Complex] = []
     north = wound.rings.tracks[0].north
-    for i, (patch, value) in enumerate(zip(wound.rings.kinds, values, strict=True)):
+    for i, (patch, value) in enumerate(zip(wound.rings.first_patches, values, strict=True)):
         weights = wound[i]
         nodes = max(1, _SPECTRUM // value[:, :, :1].size)
         for first in range(0, value.shape[2], nodes):

@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
+from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange_of_gauss
 from fieldsim.field.linkage.ring_nodes import FAR_RAD, Grid, Nodes
 from fieldsim.field.linkage.ring_patches import Patch
 from fieldsim.field.linkage.rings import Rings
@@ -51,7 +51,7 @@ def potentials(rings: Rings, asked: list[tuple[Grid, Array]]) -> list[list[Array
     return [
         [
             _joined(patch, near, next(found), far, next(found))
-            for patch, near, far in zip(rings.kinds, grid.near, grid.far, strict=True)
+            for patch, near, far in zip(rings.first_patches, grid.near, grid.far, strict=True)
         ]
         for grid, _ in asked
     ]
@@ -67,18 +67,10 @@ def _joined(patch: Patch, near: Nodes, near_values: Array, far: Nodes, far_value
             for g in (near_values, far_values)
         )
     else:
-        far_values = _between(far_z, n_z) @ far_values
+        far_values = lagrange_of_gauss(far_z, n_z) @ far_values
     flat = far_values.reshape(*far_values.shape[:2], far_rho, -1)
-    fine = _between(far_rho, n_rho) @ flat
+    fine = lagrange_of_gauss(far_rho, n_rho) @ flat
     return np.concatenate([near_values, fine.reshape(*near_values.shape[:-1], -1)], axis=-1)
-
-
-@lru_cache(maxsize=256)
-def _between(nodes: int, points: int) -> Array:
-    """Return the Lagrange polynomials of Gauss nodes at other Gauss nodes, (points, nodes)."""
-    found = lagrange(gauss_legendre(nodes)[0], gauss_legendre(points)[0])
-    found.flags.writeable = False
-    return found
 
 
 def _gradients(rings: Rings, jobs: list[tuple[Nodes, Array]]) -> list[Array]:
@@ -156,7 +148,9 @@ def spectrum(north: ArmAxis, patch: Patch, g: Array) -> Complex:
 def _directions(angles: int) -> tuple[Array, Array]:
     """Return cosine and sine of equal steps over half a turn."""
     turn = np.linspace(0, math.pi, angles)
-    return np.cos(turn), np.sin(turn)
+    cosine, sine = np.cos(turn), np.sin(turn)
+    cosine.flags.writeable = sine.flags.writeable = False
+    return cosine, sine
 
 
 def folded(spectrum: Complex) -> Complex:

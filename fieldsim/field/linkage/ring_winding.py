@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.linkage.flat_turns import straight_harmonics
-from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange
+from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange, lagrange_of_gauss
 from fieldsim.field.linkage.ring_nodes import Nodes
 from fieldsim.field.linkage.ring_patches import Patch, RingSide
 from fieldsim.field.linkage.round_corner import bend_points, points_for_products
@@ -116,16 +116,10 @@ def _on_fewer(w: Complex, n_rho: int, orders: int) -> Complex:
     """
     few = w[..., :orders]
     if n_rho < w.shape[1]:
-        few = (_to_fewer(n_rho, w.shape[1]) @ few.view(np.float64)).view(np.complex128)
+        few = (lagrange_of_gauss(n_rho, w.shape[1]).T @ few.view(np.float64)).view(np.complex128)
     few = np.asarray(few[:, :, None])
     few.flags.writeable = False
     return few
-
-
-@lru_cache(maxsize=64)
-def _to_fewer(few: int, many: int) -> Array:
-    """Return the Lagrange polynomials of few Gauss nodes at many, (few, many)."""
-    return np.ascontiguousarray(lagrange(gauss_legendre(few)[0], gauss_legendre(many)[0]).T)
 
 
 def _flat(

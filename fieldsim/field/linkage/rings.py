@@ -44,7 +44,7 @@ class Rings:
         return len(self.tracks)
 
     @property
-    def kinds(self) -> tuple[Patch, ...]:
+    def first_patches(self) -> tuple[Patch, ...]:
         """The first row's patches: what kind they are of is the same for all."""
         return self.patches[0]
 

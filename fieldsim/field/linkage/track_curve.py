@@ -27,7 +27,7 @@ from fieldsim.field.linkage.track import CoilInRotor, Mirror, Track, mirror_of
 from fieldsim.machine.magnets import Cuboid
 from fieldsim.wire.corners import Corners
 
-__all__ = ["TrackCurve", "angle_curve", "quick_curves", "track_curve", "track_curves"]
+__all__ = ["TrackCurve", "angle_curve", "quick_curves", "track_curve"]
 
 Array = NDArray[np.float64]
 
@@ -59,39 +59,35 @@ class _Linkage(Protocol):
     def linkage_m2(self, levels: list[Any], level: NDArray[np.intp], angles: Array) -> Array: ...
 
 
-def track_curves(
-    asked: Sequence[tuple[Track, CoilInRotor, float]], error_m2: float = 0.0
-) -> list[TrackCurve]:
-    """Return the linkage curve of each magnet of 1 T on its track with one turn of its coil.
+def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
+    """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
 
     Windings that stand square to the shaft go by `ring_curves`, those at any other angle by
     `angle_curve`, and so do those with round corners that `ring_curves` could not do in one piece.
 
     Parameters
     ----------
-    asked
-        What to link, both in the rotor's coordinates, and the largest error asked for, relative to
-        the peak-to-peak of the curve.
+    track, coil
+        What to link, both in the rotor's coordinates.
     error_m2
-        Largest error asked for; the looser of this and the relative one applies.
+        Largest error asked for; the looser of this and ``relative`` applies.
+    relative
+        Largest error asked for, relative to the peak-to-peak of the curve.
     """
-    square = [_by_rings(track, coil) for track, coil, _ in asked]
-    by_rings = iter(ring_curves(list(compress(asked, square)), error_m2))
-    return [
-        next(by_rings) if so else angle_curve(track, coil, error_m2, relative)
-        for (track, coil, relative), so in zip(asked, square, strict=True)
-    ]
+    if _by_rings(track, coil):
+        return ring_curves([(track, coil, relative)], error_m2)[0]
+    return angle_curve(track, coil, error_m2, relative)
 
 
 def quick_curves(
     asked: Sequence[tuple[Track, CoilInRotor, float]], most_points: int
 ) -> list[TrackCurve | None]:
-    """Return those of the same curves that are quick to make, best of all together.
+    """Return those of many such curves that are quick to make, best of all together.
 
     Parameters
     ----------
     asked
-        As for `track_curves`.
+        Track and coil, and the largest error asked for, relative to the peak-to-peak of the curve.
     most_points
         How often a potential may most likely be evaluated for a curve.
 
@@ -102,17 +98,6 @@ def quick_curves(
     square = [_by_rings(track, coil) for track, coil, _ in asked]
     by_rings = iter(quick_ring_curves(list(compress(asked, square)), most_points))
     return [next(by_rings) if so else None for so in square]
-
-
-def track_curve(track: Track, coil: CoilInRotor, error_m2: float, relative: float) -> TrackCurve:
-    """Return the linkage curve of one magnet of 1 T on its track with one turn of the coil.
-
-    Parameters
-    ----------
-    track, coil, error_m2, relative
-        As for `track_curves`.
-    """
-    return track_curves([(track, coil, relative)], error_m2)[0]
 
 
 def _by_rings(track: Track, coil: CoilInRotor) -> bool:

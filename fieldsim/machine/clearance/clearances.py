@@ -151,7 +151,9 @@ def _bar_rectangles(shaft: Shaft, coil: PlacedCoil) -> Array | None:
     offset = np.abs(local[:, flat])
     near, far = np.maximum(offset - half[:, flat], 0.0), offset + half[:, flat]
     inner, outer = np.hypot(near[:, 0], near[:, 1]), np.hypot(far[:, 0], far[:, 1])
-    return np.stack([inner, outer, z - half[:, axis], z + half[:, axis]], axis=1)
+    found = np.stack([inner, outer, z - half[:, axis], z + half[:, axis]], axis=1)
+    found.flags.writeable = False
+    return found
 
 
 def _rectangles_apart(one: Array, two: Array) -> Array:
