@@ -36,6 +36,8 @@ Points = NDArray[np.float64]
 
 _COLUMNS = 240
 _COLUMNS_WITH_IRON = 120  # every one costs as many sums as the iron has nodes
+_FEWEST_COLUMNS = 80
+_MAGNETS = 100  # that are drawn as finely as few: every point costs a field of each
 _DECADES = 2.5
 _FLATTEST, _TALLEST = 1.55, 1.1  # width over height, height over width
 _MARGIN = 0.22
@@ -75,7 +77,7 @@ def draw_field(
 
     plane = plane or shaft_and_coil_view(machine)
     low, high = _window_mm(machine, plane, crank_angle_rad)
-    columns = _COLUMNS_WITH_IRON if machine.placed_iron else _COLUMNS
+    columns = _columns(machine)
     rows = max(24, round(columns * (high[1] - low[1]) / (high[0] - low[0])))
     across = np.linspace(low[0], high[0], columns)
     up = np.linspace(low[1], high[1], rows)
@@ -112,6 +114,13 @@ def draw_field(
             _draw_lines(axes, across, up, field)
         _outline_cuts(axes, machine, plane, crank_angle_rad)
     return axes
+
+
+def _columns(machine: Machine) -> int:
+    """Return how fine a picture is: the more magnets, the rougher."""
+    magnets = sum(len(rotor.magnets) for rotor in machine.placed_rotors)
+    most = _COLUMNS_WITH_IRON if machine.placed_iron else _COLUMNS
+    return max(_FEWEST_COLUMNS, round(most * min(1.0, math.sqrt(_MAGNETS / max(magnets, 1)))))
 
 
 def field_on_plane(

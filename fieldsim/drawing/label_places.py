@@ -52,13 +52,17 @@ def letter_place(
     # All heights stretched, so that a letter's box is a square.
     hull_mm, covers_mm = hull_mm / _TALL, [cover / _TALL for cover in covers_mm]
     low, high = hull_mm.min(axis=0), hull_mm.max(axis=0)
+    half, air = _HALF_LETTER * point_mm, _AIR_PT * point_mm
+    if (high - low).min() / 2 < _SMALLEST_LETTER_PT * half + air:
+        return None
     lines = [np.linspace(low[i], high[i], _GRID) for i in range(2)]
     grid = np.stack(np.meshgrid(*lines), axis=-1).reshape(-1, 2)
     order = np.argsort(((grid - hull_mm.mean(axis=0)) ** 2).sum(axis=1), kind="stable")
     grid = grid[order]
-    half, air = _HALF_LETTER * point_mm, _AIR_PT * point_mm
     # The size at which a letter's box nears the outline, or the nearest outline over it.
     size = np.minimum((_room(grid, hull_mm).min(axis=1) - air) / half, _LARGEST_LETTER_PT)
+    if size.max() < _SMALLEST_LETTER_PT:
+        return None
     for cover in covers_mm:
         top, bottom = cover.max(axis=0), cover.min(axis=0)
         if np.any(top <= low) or np.any(bottom >= high):
@@ -130,7 +134,7 @@ class LabelPlacer:
         self._of_parts = Boxes(self._parts)
         self._lines: list[Points] = []
         self._crossing: list[float] = []
-        self._joined: Points | None = None
+        self._joined: tuple[Points, Points, NDArray[np.intp]] | None = None
         self._boxes: list[tuple[float, float, float, float]] = []
 
     def keep_clear_of(self, points_mm: Points, *, thin: bool = False) -> None:
@@ -224,7 +228,10 @@ class LabelPlacer:
         if not self._lines:
             return 0.0
         if self._joined is None:
-            self._joined = np.concatenate(self._lines)
-        inside = ((self._joined > low) & (self._joined < high)).all(axis=1)
-        starts = np.cumsum([0, *(len(line) for line in self._lines[:-1])])
-        return float(np.logical_or.reduceat(inside, starts) @ np.array(self._crossing))
+            numbers = np.repeat(np.arange(len(self._lines)), [len(line) for line in self._lines])
+            x, y = np.concatenate(self._lines).T
+            self._joined = (x.copy(), y.copy(), numbers)
+        x, y, numbers = self._joined
+        near = np.flatnonzero((x > low[0]) & (x < high[0]))
+        inside = near[(y[near] > low[1]) & (y[near] < high[1])]
+        return float(sum(self._crossing[i] for i in np.unique(numbers[inside]).tolist()))
