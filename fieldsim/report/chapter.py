@@ -233,7 +233,7 @@ class _Writer:
         parts = "; ".join(machine_words(machine)[:6])
         pictures = [
             self._figure(figure, f"The machine to scale, {view}.", parts)
-            for view, figure in machine_figures(machine).items()
+            for view, figure in machine_figures(machine)
         ]
         keys = [
             ("North pole", COLOURS["north"]),
@@ -493,6 +493,7 @@ class _Writer:
         """Return a figure with its caption; who cannot see it is told more."""
         self._figures += 1
         svg = figure_svg(figure, f"d{self.number}f{self._figures}-")
+        figure.clear()  # what was drawn needs more memory than its text
         label = f"{caption} {more}." if more else caption
         return element("figure", inline_svg(svg, label), element("figcaption", typeset(caption)))
 

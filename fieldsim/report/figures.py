@@ -6,7 +6,7 @@ A phone and a third of a screen are about as wide, so that letters read alike on
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -57,21 +57,22 @@ _MOST_CURVES, _MOST_DESIGNS, _MOST_STEPS = 6, 12, 8
 _LEAST_GAIN = 0.005  # a smaller one is for the table, not for the chart
 
 
-def machine_figures(machine: Machine) -> dict[str, Figure]:
-    """Return the machine along its shaft, from the side and in space, by what it is seen as."""
-    found = {}
+def machine_figures(machine: Machine) -> Iterator[tuple[str, Figure]]:
+    """Yield the machine along its shaft, from the side and in space, and how it is seen.
+
+    One by one: those of a thousand magnets need much memory.
+    """
     for words, view in (
         ("along the shaft", along_shaft_view(machine)),
         ("from the side", shaft_and_coil_view(machine)),
     ):
         figure, axes = _placed(74.0, left=14.0, below=11.5)
         draw_view(axes, machine, view)
-        found[f"{words}, {seen_from(view.towards)}"] = figure
+        yield f"{words}, {seen_from(view.towards)}", figure
     figure, axes = _placed(74.0, left=1.0, below=1.0, right=1.0, above=1.0)
     draw_view_3d(axes, machine)
     axes.set_title("", loc="left")
-    found[f"in space, {seen_from(oblique_view(machine).towards)}"] = figure
-    return found
+    yield f"in space, {seen_from(oblique_view(machine).towards)}", figure
 
 
 def field_page_figure(machine: Machine, crank_angle_rad: float = 0.0) -> Figure:

@@ -287,12 +287,12 @@ def test_views_say_where_they_look_from(name, words):
     geometry = shipped(name)
     titles = [axes.get_title(loc="left") for axes in draw_machine(geometry).axes[:2]]
     assert [title[0].lower() + title[1:] for title in titles] == list(words)
-    assert tuple(machine_figures(geometry))[:2] == words
+    assert tuple(dict(machine_figures(geometry)))[:2] == words
 
 
 @pytest.mark.parametrize("name", ["one_rotor", "two_facing_rotors", "three_rotors"])
 def test_numbers_on_the_floor_stand_apart_in_a_small_picture(name):
-    (*_, space) = machine_figures(shipped(name)).values()
+    (*_, (_, space)) = machine_figures(shipped(name))
     (axes,) = space.axes
     numbers = [t for t in axes.texts if re.fullmatch(r"−?\d+", t.get_text())]
     assert len(numbers) > 4
@@ -307,7 +307,7 @@ def test_names_in_small_views_lie_on_no_rod_magnet_or_other_coil(name, sees):
     machine = shipped(name)
     view = sees(machine)
     which = [along_shaft_view, shaft_and_coil_view].index(sees)
-    axes = list(machine_figures(machine).values())[which].axes[0]
+    axes = list(machine_figures(machine))[which][1].axes[0]
     windings = {coil.name: coil_solids(coil) for coil in machine.placed_coils}
     magnets = rotor_solids(machine, 0.0)
     sides = [side for found in windings.values() for side in found]
