@@ -56,7 +56,8 @@ from fieldsim.field.linkage.ring_nodes import (
 )
 from fieldsim.field.linkage.ring_patches import ring_patches
 from fieldsim.field.linkage.ring_potential import folded, potentials, spectrum
-from fieldsim.field.linkage.ring_winding import forget_windings, winding_harmonics
+from fieldsim.field.linkage.ring_winding import forget_windings
+from fieldsim.field.linkage.ring_wound import wound_on
 from fieldsim.field.linkage.rings import Rings, rings_of
 from fieldsim.field.linkage.series import sample_series
 from fieldsim.field.linkage.track import CoilInRotor, Track
@@ -102,13 +103,9 @@ def parts(rings: Rings, counts: Counts, steps: int) -> list[tuple[Complex, Compl
     """Return winding and spectrum on each patch, nodes near and far alike, (patches, 2)."""
     grid = grid_on(rings, np.tile(counts, 2))
     (values,) = potentials(rings, [(grid, half_turn(steps))])
-    nodes = [n.some(0) for n in grid.near]
-    patches, north = rings.first_patches, rings.tracks[0].north
-    wound = winding_harmonics(patches, nodes, steps)
-    return [
-        (w[None], spectrum(north, patch, g))
-        for patch, w, g in zip(patches, wound, values, strict=True)
-    ]
+    north, wound = rings.tracks[0].north, wound_on(rings, grid.near, [steps] * len(grid.near))
+    pairs = zip(rings.first_patches, values, strict=True)
+    return [(wound[i], spectrum(north, patch, g)) for i, (patch, g) in enumerate(pairs)]
 
 
 def curve(rings: Rings, counts: Counts, steps: int) -> Complex:
@@ -213,14 +210,13 @@ def share_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> float 
     grid = grid_on(rings, finer(foretold_counts(rings, asked)[0]))
     steps = max(16, int(ALONG.order(angular_rates(rings).min(), asked)))
     (values,) = potentials(rings, [(grid, half_turn(steps))])
-    north, nodes = track.north, [n.some(0) for n in grid.near]
-    series = [spectrum(north, p, g) for p, g in zip(rings.first_patches, values, strict=True)]
+    series = [spectrum(track.north, p, g) for p, g in zip(rings.first_patches, values, strict=True)]
 
     def with_share(share: float) -> Complex:
         forget_windings()
         ring_winding.SHARE = share
-        wound = winding_harmonics(rings.first_patches, nodes, steps)
-        each = [linkage_of(w[None], s)[0] for w, s in zip(wound, series, strict=True)]
+        wound = wound_on(rings, grid.near, [steps] * len(series))
+        each = [linkage_of(wound[i], s)[0] for i, s in enumerate(series)]
         return np.asarray(np.sum(each, axis=0))
 
     kept = ring_winding.SHARE

@@ -263,6 +263,16 @@ def learn_curves(machines: Iterable[tuple[Machine, float]], book: CurveBook) -> 
         With the tolerance of each; those that are too large are left to `flux_table` to refuse.
     book
         That `flux_table` is given then.
+
+    Examples
+    --------
+    >>> from fieldsim.machine_file.reader import read
+    >>> machine, book = read("geometries/one_rotor.yaml"), CurveBook()
+    >>> rows = [machine.changed({"clearance": gap}) for gap in ("2 mm", "4 mm")]
+    >>> learn_curves([(row, 1e-4) for row in rows], book)
+    >>> near, far = (flux_table(row, tolerance=1e-4, book=book) for row in rows)
+    >>> len(book.curves), bool(near.peak_to_peak_Wb > far.peak_to_peak_Wb)
+    (2, True)
     """
     asked: list[tuple[Track, CoilInRotor, float]] = []
     for machine, tolerance in machines:

@@ -103,12 +103,23 @@ def ring_curves(
         A magnet of any shape, a winding with an edge along the shaft, and the largest error asked
         for, relative to the peak-to-peak of their curve.
     error_m2
-        Largest error asked for; the looser of this and the relative one applies.
+        Largest error asked for [m²]; the looser of this and the relative one applies.
 
     Notes
     -----
     What is made together has the nodes and angles that the most demanding of them needs, so that a
     curve may differ by its company, within the errors stated.
+
+    Examples
+    --------
+    The farther away, the less of its flux a magnet links:
+
+    >>> from fieldsim.machine.magnets import ArmAxis, Cuboid
+    >>> coil = CoilInRotor(np.array([0.0, 0.022, 0.0]), np.eye(3), (0.012, 0.008), 0.006, 0.006)
+    >>> tracks = [Track(Cuboid((0.02, 0.01, 0.005)), 0.022, z, ArmAxis.SHAFT) for z in (0.01, 0.02)]
+    >>> near, far = ring_curves([(track, coil, 1e-4) for track in tracks])
+    >>> near.swing_m2 > 2 * far.swing_m2, near.converged and far.converged
+    (True, True)
     """
     found = _made(asked, error_m2, math.inf)
     return [found[i] for i in range(len(asked))]

@@ -25,30 +25,26 @@ from fieldsim.field.linkage.ring_patches import Patch, RingSide
 from fieldsim.field.linkage.round_corner import bend_points, points_for_products
 from fieldsim.field.linkage.waves import few_at_once, summed_waves
 
-__all__ = ["SHARE", "Winding", "forget_windings", "winding_harmonics"]
+__all__ = ["SHARE", "forget_windings", "winding_harmonics"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
-Winding = list[Complex]  # W, one a patch
 
 SHARE = 0.18  # points of quadrature a radian and order, and a polynomial
 _POINTS = 12  # at least
 
 
 def winding_harmonics(
-    patches: tuple[Patch, ...],
-    nodes: list[Nodes],
-    orders: int,
-    part_of: tuple[list[Nodes], int] | None = None,
-) -> Winding:
-    """Return W for orders m = 0..orders - 1.
+    patch: Patch, nodes: Nodes, orders: int, part_of: tuple[Nodes, int] | None = None
+) -> Complex:
+    """Return W on one patch for orders m = 0..orders - 1.
 
     Parameters
     ----------
-    patches
-        The winding, side by side.
+    patch
+        Of the winding.
     nodes
-        One a patch.
+        Of one row on it.
     orders
         How many.
     part_of
@@ -56,22 +52,17 @@ def winding_harmonics(
 
     Returns
     -------
-    One array (components, n_rho, n_z, orders) a patch; n_z is one in the plane.
+    Shape (components, n_rho, n_z, orders); n_z is one in the plane.
     """
-    finest, most_orders = part_of or (nodes, orders)
-    found = []
-    for patch, n, most in zip(patches, nodes, finest, strict=True):
-        if patch.in_plane:
-            most_of = (len(most.rho_m), most_orders)
-            # Pieces are another magnet's hardly ever.
-            kept = _at_nodes if patch.piece else _in_plane
-            w = kept(patch.sides, patch.rho_m, patch.mirror, len(n.rho_m), orders, most_of)
-        else:
-            kind = _along_shaft if patch.along_shaft else _build_along_shaft
-            first, *rest = (kind(patch, side, n, orders) for side in patch.sides)
-            w = sum(rest, start=first)
-        found.append(w)
-    return found
+    if patch.in_plane:
+        finest, most_orders = part_of or (nodes, orders)
+        most = (len(finest.rho_m), most_orders)
+        # Pieces are another magnet's hardly ever.
+        kept = _at_nodes if patch.piece else _in_plane
+        return kept(patch.sides, patch.rho_m, patch.mirror, len(nodes.rho_m), orders, most)
+    kind = _along_shaft if patch.along_shaft else _build_along_shaft
+    first, *rest = (kind(patch, side, nodes, orders) for side in patch.sides)
+    return np.asarray(sum(rest, start=first))
 
 
 def forget_windings() -> None:

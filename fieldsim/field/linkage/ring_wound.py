@@ -80,11 +80,11 @@ def _on_patch(
     """Return the harmonics on one patch of all rows, of one alone where all share them."""
     found = [
         winding_harmonics(
-            (patches[i],),
-            [nodes[i].some(row)],
+            patches[i],
+            nodes[i].some(row),
             orders[i],
-            None if finer is None else ([finer.nodes[i].some(row)], finer.orders[i]),
-        )[0]
+            None if finer is None else (finer.nodes[i].some(row), finer.orders[i]),
+        )
         for row, patches in enumerate(rings.patches)
     ]
     return found[0][None] if all(w is found[0] for w in found) else np.stack(found)

@@ -58,6 +58,14 @@ def cuboid_gradient(half: Sequence[float] | Array, arm: Array, north: int) -> tu
         Half its edges [m]: three numbers, or (3, points).
     arm, north
         As for `shape_gradient`.
+
+    Examples
+    --------
+    Far away a cube is a point: its volume over the square of the distance.
+
+    >>> along, _ = cuboid_gradient([0.5, 0.5, 0.5], np.array([[0.0], [0.0], [20.0]]), 1)
+    >>> round(float(along[0] * 20**2), 3)
+    -1.0
     """
     i, j = (north + 1) % 3, (north + 2) % 3
     return newtonian_gradient_xy(arm[i], arm[j], arm[north], (half[i], half[j], half[north]))

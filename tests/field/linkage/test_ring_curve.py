@@ -96,12 +96,16 @@ def test_oblique_windings_go_the_plain_way():
 @pytest.mark.parametrize("name", BOTH)
 def test_waves_taken_in_pieces_add_up_to_the_same(monkeypatch, name):
     rings, grid = grid_for(*BOTH[name])
-    nodes = [each.some(0) for each in grid.near]
     found = []
     for at_once in (4_000_000, 100):
         monkeypatch.setattr(waves, "_AT_ONCE", at_once)
         forget_windings()
-        found.append(winding_harmonics(rings.first_patches, nodes, 24))
+        found.append(
+            [
+                winding_harmonics(patch, nodes.some(0), 24)
+                for patch, nodes in zip(rings.first_patches, grid.near, strict=True)
+            ]
+        )
     forget_windings()
     for a, b in zip(*found, strict=True):
         assert a.shape == b.shape
@@ -114,13 +118,13 @@ def test_equal_windings_share_their_harmonics_whatever_the_height():
     raised = low.centre + np.array([0.0, 0.0, 0.02])
     high = CoilInRotor(raised, low.frame.copy(), low.half_opening, low.build, low.half_length)
     _, grid = grid_for(track, low)
-    nodes = [each.some(0) for each in grid.near]
+    nodes = grid.near[0].some(0)
     first, second = (
-        winding_harmonics(ring_patches(track, winding), nodes, 16)[0] for winding in (low, high)
+        winding_harmonics(ring_patches(track, winding)[0], nodes, 16) for winding in (low, high)
     )
     assert first is second
     bent = replace(low, corners=Corners.ROUND)
-    assert winding_harmonics(ring_patches(track, bent), nodes, 16)[0] is not first
+    assert winding_harmonics(ring_patches(track, bent)[0], nodes, 16) is not first
 
 
 @pytest.mark.parametrize("corners", Corners)

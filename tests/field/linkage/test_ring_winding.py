@@ -32,9 +32,9 @@ def patches_of(centre_mm, turn, corners):
     return ring_patches(TRACK, CoilInRotor(centre, frame, half, 5 * MM, 5 * MM, corners))
 
 
-def nodes_on(patches, n_rho, n_z):
-    (nodes,) = grid_on(rings_of([TRACK], [patches]), np.array([[n_rho, n_z, 2, 2]])).near
-    return [nodes.some(0)]
+def nodes_on(patch, n_rho, n_z):
+    (nodes,) = grid_on(rings_of([TRACK], [(patch,)]), np.array([[n_rho, n_z, 2, 2]])).near
+    return nodes.some(0)
 
 
 def whole_turns(centre_mm, turn, corners, n_rho, orders):
@@ -55,18 +55,18 @@ def whole_turns(centre_mm, turn, corners, n_rho, orders):
 def test_straight_turns_and_bends(place, corners):
     """Of bends the highest orders are resolved roughly: so only half of them are looked at."""
     exact = whole_turns(*PLACES[place], corners, 8, range(12))
-    patches = patches_of(*PLACES[place], corners)
-    (found,) = winding_harmonics(patches, nodes_on(patches, 8, 1), 24)
+    (patch,) = patches_of(*PLACES[place], corners)
+    found = winding_harmonics(patch, nodes_on(patch, 8, 1), 24)
     assert found.shape == (2, 8, 1, 24)
     assert np.abs(found[:, :, 0, :12] - exact).max() < 1e-8 * np.abs(exact).max()
 
 
 @pytest.mark.parametrize("place", PLACES)
 def test_fewer_nodes_and_orders_are_part_of_more(place):
-    patches = patches_of(*PLACES[place], Corners.SHARP)
-    few, more = (nodes_on(patches, n, 2) for n in (5, 9))
-    (alone,) = winding_harmonics(patches, few, 16)
+    (patch,) = patches_of(*PLACES[place], Corners.SHARP)
+    few, more = (nodes_on(patch, n, 2) for n in (5, 9))
+    alone = winding_harmonics(patch, few, 16)
     forget_windings()
-    (part,) = winding_harmonics(patches, few, 16, part_of=(more, 40))
+    part = winding_harmonics(patch, few, 16, part_of=(more, 40))
     assert part.shape == (2, 5, 1, 16)
     assert np.abs(part - alone).max() < 1e-12 * np.abs(alone).max()
