@@ -240,7 +240,7 @@ def least_enough(track: Track, coil: CoilInRotor, asked: float = 1e-5) -> int | 
 
     def with_least(least: int) -> Complex:
         flat_turns.LEAST = least
-        return straight_harmonics(patch.sides, patch.rho_m, patch.mirror, n_rho, orders)
+        return straight_harmonics(patch.turns, n_rho, orders)
 
     kept = flat_turns.LEAST
     exact = with_least(LEASTS[-1])

@@ -61,8 +61,6 @@ def letter_place(
     grid = grid[order]
     # The size at which a letter's box nears the outline, or the nearest outline over it.
     size = np.minimum((_room(grid, hull_mm).min(axis=1) - air) / half, _LARGEST_LETTER_PT)
-    if size.max() < _SMALLEST_LETTER_PT:
-        return None
     for cover in covers_mm:
         top, bottom = cover.max(axis=0), cover.min(axis=0)
         if np.any(top <= low) or np.any(bottom >= high):

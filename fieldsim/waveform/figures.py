@@ -87,6 +87,15 @@ def _extremes(turns: Array) -> Array:
     )
 
 
+def _extremes_of(turns: dict[tuple[str, str], Array]) -> dict[tuple[str, str], Array]:
+    """Return the extremes of each, all found at once: calls take longer than what they do."""
+    if not turns:
+        return {}
+    ends = np.cumsum([each.shape[1] for each in turns.values()])
+    found = np.split(_extremes(np.concatenate(list(turns.values()), axis=1)), ends[:-1])
+    return dict(zip(turns, found, strict=True))
+
+
 def _slopes(values: Array, step: float) -> Array:
     """Return the derivative of periodic samples, spectrally."""
     spectrum = np.fft.rfft(values)
@@ -105,23 +114,21 @@ def emf_figures(waveform: EmfWaveform) -> dict[str, EmfFigures]:
     has to fall on a zero of the EMF. Extremes are those of cubics between samples.
     """
     step = waveform.period_s / len(waveform.time_s)
-    turns = []
-    for emf, linkage in zip(waveform.emf_V, waveform.linkage_Wb, strict=True):
-        turns.append(_turns(linkage, -emf, step))
+    turns: dict[tuple[str, str], Array] = {}
+    for name, emf, linkage in zip(waveform.coils, waveform.emf_V, waveform.linkage_Wb, strict=True):
+        turns["linkage", name] = _turns(linkage, -emf, step)
         if waveform.period.exact:
-            turns.append(_turns(emf, _slopes(emf, step), step))
-    # All at once: calls take longer than what is done in them.
-    ends = np.cumsum([each.shape[1] for each in turns])
-    extremes = iter(np.split(_extremes(np.concatenate(turns, axis=1)), ends[:-1]) if turns else [])
+            turns["EMF", name] = _turns(emf, _slopes(emf, step), step)
+    extremes = _extremes_of(turns)
     result = {}
     for i, name in enumerate(waveform.coils):
         emf, linkage = waveform.emf_V[i], waveform.linkage_Wb[i]
-        turning = next(extremes)
+        turning = extremes["linkage", name]
         if len(turning) == 0:
             turning = linkage
         peak = float(np.abs(emf).max())
         if waveform.period.exact:
-            peak = max(peak, float(np.abs(next(extremes)).max(initial=0.0)))
+            peak = max(peak, float(np.abs(extremes["EMF", name]).max(initial=0.0)))
             travelled = float(np.abs(np.diff(turning, append=turning[:1])).sum())
         else:
             travelled = float(np.abs(emf).sum() * step)

@@ -46,8 +46,7 @@ def from_winding(coil: PlacedCoil) -> Reach:
 
 def swept_distance(rotor: PlacedRotor) -> Callable[[Array, Array], Array]:
     """Return the distance of (rho, z) about a rotor's shaft to what its magnets sweep [m]."""
-    tracks = {(m.magnet.shape, m.radius, m.height): m for m in rotor.magnets}
-    profiles = [profile(mounted) for mounted in tracks.values()]
+    profiles = [profile(mounted) for mounted in rotor.tracks]
 
     def distance(rho: Array, z: Array) -> Array:
         return np.asarray(np.maximum(np.min([each(rho, z) for each in profiles], axis=0), 0.0))

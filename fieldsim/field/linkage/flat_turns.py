@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange, lagrange_of_gauss
-from fieldsim.field.linkage.ring_patches import RingSide
+from fieldsim.field.linkage.ring_patches import FlatTurns, RingSide
 from fieldsim.field.linkage.waves import few_at_once, summed_waves
 
 __all__ = ["LEAST", "straight_harmonics"]
@@ -46,13 +46,7 @@ _NEAREST = 1e-8  # of an edge's length: what is nearer to the shaft counts for n
 _ON_PLANE = 1e-12
 
 
-def straight_harmonics(
-    sides: tuple[RingSide, ...],
-    rho_m: tuple[float, float],
-    mirror: float | None,
-    n_rho: int,
-    orders: int,
-) -> Complex:
+def straight_harmonics(turns: FlatTurns, n_rho: int, orders: int) -> Complex:
     """Return W of the straight parts of turns square to the shaft, (2, n_rho, orders).
 
     Of the radial and of the angular component [m], to 1e-12 of the largest or so. Where the build
@@ -61,12 +55,8 @@ def straight_harmonics(
 
     Parameters
     ----------
-    sides
-        Of the winding.
-    rho_m
-        Their least and greatest distance from the shaft; nodes are Gauss-Legendre between them.
-    mirror
-        The angle about the shaft of a plane that mirrors these sides onto the rest, if any does.
+    turns
+        The winding's; nodes are Gauss-Legendre between their least and greatest distance.
     n_rho, orders
         How many nodes, and orders m = 0..orders - 1.
 
@@ -76,10 +66,11 @@ def straight_harmonics(
     over the distance from the shaft.
 
     >>> side = RingSide(*np.array([[0, 1, 0], [1, 0, 0], [0, 0, 1], [0.01, 0, 0]]), 0.01, 1e-9, 1)
-    >>> w = straight_harmonics((side,), side.rho_range_m(), None, 1, 1)
+    >>> w = straight_harmonics(FlatTurns((side,), side.rho_range_m(), None), 1, 1)
     >>> float(w[1, 0, 0].real.round(6)), round(0.02 * math.asinh(1), 6)
     (0.017627, 0.017627)
     """
+    sides, rho_m, mirror = turns
     # Angles count from the plane, or from the first side.
     along = sides[0].along
     zero = math.atan2(along[1], along[0]) if mirror is None else mirror

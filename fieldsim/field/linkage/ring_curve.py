@@ -159,25 +159,23 @@ def _made(
             rows = _rows(asked, members[first : first + _FORETOLD], error_m2)
             counts = foretold_counts(rows.rings, rows.parts)
             orders = orders_checked(rows.rings, rows.relative)
-            quick = np.flatnonzero(_cost(counts, orders) <= most_points)
-            for some in _together(counts, orders, quick):
+            for some in _together(counts, orders, most_points):
                 steps = int(orders[some].max())
                 for known in _nodes_hold(rows.some(some), counts[some].max(axis=0), steps):
                     found |= dict(_angles_hold(known, steps))
     return found
 
 
-def _together(
-    counts: Counts, orders: Counts, numbers: NDArray[np.intp]
-) -> Iterator[NDArray[np.intp]]:
-    """Yield those of some rows that take about as many nodes and angles, the most first.
+def _together(counts: Counts, orders: Counts, most_points: float) -> Iterator[NDArray[np.intp]]:
+    """Yield the numbers of quick rows that take about as many nodes and angles, the most first.
 
     One joins others where what it then takes too many costs less than the calls that it saves.
     """
+    alone = _cost(counts, orders)
+    numbers = np.flatnonzero(alone <= most_points)
     if len(numbers) < 2:
         yield from numbers[:, None]
         return
-    alone = _cost(counts, orders)
     some: list[int] = []
     for i in numbers[np.argsort(-alone[numbers], kind="stable")].tolist():
         more = [*some, i]
@@ -280,10 +278,11 @@ class _OnNodes:
     def some(self, which: Which) -> _OnNodes:
         if len(self.settled) == 1:
             return self
+        rows = self.rows.some(which)
         return _OnNodes(
-            self.rows.some(which),
+            rows,
             self.grid.some(which),
-            self.wound.some(which),
+            self.wound.some(which, rows.rings),
             [value[which] for value in self.values],
             self.points,
             self.nodes_m2[which],
@@ -314,9 +313,9 @@ def _nodes_hold(rows: _Rows, counts: Counts, foretold: int) -> Iterator[_OnNodes
     part = wound_on(rows.rings, rough.near, [_FIRST] * len(orders), finer=wound)
     (before,) = _harmonics(part, rough_values)
     points = rough.points(few) + grid.points(few)
-    nothing = np.zeros(len(rows.number))
-    found = _OnNodes(rows, grid, wound, values, points, nothing, nothing > 0)
-    yield from _finer_until_they_hold(found, before, nothing + math.inf)
+    unknown = np.full(len(rows.number), math.inf)
+    found = _OnNodes(rows, grid, wound, values, points, unknown, np.zeros(len(unknown), bool))
+    yield from _finer_until_they_hold(found, before, unknown)
 
 
 def _finer_until_they_hold(known: _OnNodes, before: Complex, last_m2: Array) -> Iterator[_OnNodes]:

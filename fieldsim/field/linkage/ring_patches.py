@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ from fieldsim.field.potential.edge_points import edge_points
 from fieldsim.machine.magnets import ArmAxis
 from fieldsim.wire.corners import Corners
 
-__all__ = ["Patch", "RingSide", "ring_patches", "singular_rings", "stands_square"]
+__all__ = ["FlatTurns", "Patch", "RingSide", "ring_patches", "singular_rings", "stands_square"]
 
 Array = NDArray[np.float64]
 
@@ -134,6 +135,24 @@ class RingSide:
         return replace(piece, middle_m=one), replace(piece, middle_m=two)
 
 
+class FlatTurns(NamedTuple):
+    """Turns square to the shaft, as `Patch` has them.
+
+    Parameters
+    ----------
+    sides
+        Of the winding.
+    rho_m
+        Their least and greatest distance from the shaft.
+    mirror
+        The angle about the shaft of a plane that mirrors these sides onto the rest, if any does.
+    """
+
+    sides: tuple[RingSide, ...]
+    rho_m: tuple[float, float]
+    mirror: float | None
+
+
 @dataclass(frozen=True, eq=False)
 class Patch:
     """A rectangle of (rho, z) and the sides of the winding that lie in it.
@@ -147,6 +166,11 @@ class Patch:
     sides: tuple[RingSide, ...]
     mirror: float | None = None
     piece: bool = False
+
+    @property
+    def turns(self) -> FlatTurns:
+        """What turns square to the shaft are, whatever their height."""
+        return FlatTurns(self.sides, self.rho_m, self.mirror)
 
     @property
     def in_plane(self) -> bool:

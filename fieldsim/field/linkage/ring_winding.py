@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from fieldsim.field.linkage.flat_turns import straight_harmonics
 from fieldsim.field.linkage.quadrature import gauss_legendre, lagrange, lagrange_of_gauss
 from fieldsim.field.linkage.ring_nodes import Nodes
-from fieldsim.field.linkage.ring_patches import Patch, RingSide
+from fieldsim.field.linkage.ring_patches import FlatTurns, Patch, RingSide
 from fieldsim.field.linkage.round_corner import bend_points, points_for_products
 from fieldsim.field.linkage.waves import few_at_once, summed_waves
 
@@ -57,9 +57,9 @@ def winding_harmonics(
     if patch.in_plane:
         finest, most_orders = part_of or (nodes, orders)
         most = (len(finest.rho_m), most_orders)
-        # Pieces are another magnet's hardly ever.
-        kept = _at_nodes if patch.piece else _in_plane
-        return kept(patch.sides, patch.rho_m, patch.mirror, len(nodes.rho_m), orders, most)
+        if patch.piece:  # which is another magnet's hardly ever
+            return _on_fewer(_flat(patch.turns, *most), len(nodes.rho_m), orders)
+        return _in_plane(patch.turns, len(nodes.rho_m), orders, most)
     kind = _along_shaft if patch.along_shaft else _build_along_shaft
     first, *rest = (kind(patch, side, nodes, orders) for side in patch.sides)
     return np.asarray(sum(rest, start=first))
@@ -71,33 +71,14 @@ def forget_windings() -> None:
     _kept_flat.cache_clear()
 
 
-def _at_nodes(
-    sides: tuple[RingSide, ...],
-    rho_m: tuple[float, float],
-    mirror: float | None,
-    n_rho: int,
-    orders: int,
-    most: tuple[int, int],
-) -> Complex:
-    """Return W of turns square to the shaft, (2, n_rho, 1, orders), made for this once."""
-    return _on_fewer(_flat(sides, rho_m, mirror, *most), n_rho, orders)
-
-
 @lru_cache(maxsize=64)
-def _in_plane(
-    sides: tuple[RingSide, ...],
-    rho_m: tuple[float, float],
-    mirror: float | None,
-    n_rho: int,
-    orders: int,
-    most: tuple[int, int],
-) -> Complex:
-    """Return the same, read-only; made for the most nodes and orders, and kept.
+def _in_plane(turns: FlatTurns, n_rho: int, orders: int, most: tuple[int, int]) -> Complex:
+    """Return W of turns square to the shaft, (2, n_rho, 1, orders), read-only.
 
-    They do not depend on the magnet or on height: all tracks past the same coil and every row of a
-    gap study need the same ones.
+    Made for the most nodes and orders, and kept. They do not depend on the magnet or on height: all
+    tracks past the same coil and every row of a gap study need the same ones.
     """
-    return _on_fewer(_kept_flat(sides, rho_m, mirror, *most), n_rho, orders)
+    return _on_fewer(_kept_flat(turns, *most), n_rho, orders)
 
 
 def _on_fewer(w: Complex, n_rho: int, orders: int) -> Complex:
@@ -113,32 +94,20 @@ def _on_fewer(w: Complex, n_rho: int, orders: int) -> Complex:
     return few
 
 
-def _flat(
-    sides: tuple[RingSide, ...],
-    rho_m: tuple[float, float],
-    mirror: float | None,
-    n_rho: int,
-    orders: int,
-) -> Complex:
+def _flat(turns: FlatTurns, n_rho: int, orders: int) -> Complex:
     """Return W of turns square to the shaft, (2, n_rho, orders)."""
-    straight = straight_harmonics(sides, rho_m, mirror, n_rho, orders)
-    if not any(side.ends for side in sides):
+    straight = straight_harmonics(turns, n_rho, orders)
+    if not any(side.ends for side in turns.sides):
         return straight
-    return straight + _bent(sides, rho_m, mirror, n_rho, orders)
+    return straight + _bent(turns, n_rho, orders)
 
 
 _kept_flat = lru_cache(maxsize=64)(_flat)
 
 
-def _bent(
-    sides: tuple[RingSide, ...],
-    rho_m: tuple[float, float],
-    mirror: float | None,
-    n_rho: int,
-    orders: int,
-) -> Complex:
+def _bent(turns: FlatTurns, n_rho: int, orders: int) -> Complex:
     """Return W of the bends of turns square to the shaft, (2, n_rho, orders)."""
-    low, high = rho_m
+    sides, (low, high), mirror = turns
     places, turned = [], []
     # Each bend once, with what the next side has of its current; of a half that a plane mirrors,
     # the sides that it cuts in two lead to all bends.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,16 +41,27 @@ class Wound:
 
     def __getitem__(self, i: int) -> Complex:
         """Return those of one patch, (rows, components, n_rho, n_z, orders); of all rows or one."""
-        return (
-            _on_patch(self.rings, self.nodes, self.orders, i) if self.kept is None else self.kept[i]
-        )
+        return self.made(i) if self.kept is None else self.kept[i]
 
-    def some(self, which: Which) -> Wound:
-        """Return those of some rows."""
+    def made(self, i: int, finer: Wound | None = None) -> Complex:
+        """Return the same, made anew, if need be as a part of those on finer nodes."""
+        found = [
+            winding_harmonics(
+                patches[i],
+                self.nodes[i].some(row),
+                self.orders[i],
+                None if finer is None else (finer.nodes[i].some(row), finer.orders[i]),
+            )
+            for row, patches in enumerate(self.rings.patches)
+        ]
+        return found[0][None] if all(w is found[0] for w in found) else np.stack(found)
+
+    def some(self, which: Which, rings: Rings) -> Wound:
+        """Return those of some rows, which are these."""
         kept = self.kept
         if kept is not None:
             kept = [w if len(w) == 1 else w[which] for w in kept]
-        return Wound(self.rings.some(which), [n.some(which) for n in self.nodes], self.orders, kept)
+        return Wound(rings, [n.some(which) for n in self.nodes], self.orders, kept)
 
 
 def wound_on(
@@ -60,31 +71,13 @@ def wound_on(
 
     Parameters
     ----------
-    rings
-        The rows.
-    nodes, orders
-        Of each patch.
+    rings, nodes, orders
+        As of `Wound`.
     finer
         Those on finer nodes, of which these are a part.
     """
+    wound = Wound(rings, nodes, orders, None)
     size = sum(math.prod(n.counts) * k for n, k in zip(nodes, orders, strict=True)) * len(rings)
-    kept = None
-    if size <= _MOST_HARMONICS:
-        kept = [_on_patch(rings, nodes, orders, i, finer) for i in range(len(nodes))]
-    return Wound(rings, nodes, orders, kept)
-
-
-def _on_patch(
-    rings: Rings, nodes: list[Nodes], orders: list[int], i: int, finer: Wound | None = None
-) -> Complex:
-    """Return the harmonics on one patch of all rows, of one alone where all share them."""
-    found = [
-        winding_harmonics(
-            patches[i],
-            nodes[i].some(row),
-            orders[i],
-            None if finer is None else (finer.nodes[i].some(row), finer.orders[i]),
-        )
-        for row, patches in enumerate(rings.patches)
-    ]
-    return found[0][None] if all(w is found[0] for w in found) else np.stack(found)
+    if size > _MOST_HARMONICS:
+        return wound
+    return replace(wound, kept=[wound.made(i, finer) for i in range(len(nodes))])

@@ -11,7 +11,7 @@ from winding_areas import EQUAL, TOWARDS_SHAFT, by_area
 
 from fieldsim.field.linkage import waves
 from fieldsim.field.linkage.flat_turns import straight_harmonics
-from fieldsim.field.linkage.ring_patches import ring_patches
+from fieldsim.field.linkage.ring_patches import FlatTurns, ring_patches
 from fieldsim.field.linkage.track import CoilInRotor, Track
 from fieldsim.machine.magnets import ArmAxis, Sphere
 
@@ -31,7 +31,7 @@ def patch_of(centre_m, half_m, build_m, turn=0.0):
 def error(sides, rho_m, n_rho, panels):
     """How far straight turns are from their area, beside the largest."""
     exact = sum(by_area(side, rho_m, n_rho, ORDERS, panels) for side in sides)
-    found = straight_harmonics(sides, rho_m, None, n_rho, max(ORDERS) + 1)[:, :, ORDERS]
+    found = straight_harmonics(FlatTurns(sides, rho_m, None), n_rho, max(ORDERS) + 1)[:, :, ORDERS]
     return np.abs(found - exact).max() / np.abs(exact).max()
 
 
@@ -63,15 +63,15 @@ def test_half_of_a_winding_and_its_image_are_the_whole(centre_mm, half):
     """Also where an inner face lies in the plane itself."""
     patch = patch_of(np.array(centre_mm) * MM, half, 6 * MM)
     assert patch.mirror is not None
-    whole = straight_harmonics(unmirrored(patch), patch.rho_m, None, 9, 40)
-    found = straight_harmonics(patch.sides, patch.rho_m, patch.mirror, 9, 40)
+    whole = straight_harmonics(FlatTurns(unmirrored(patch), patch.rho_m, None), 9, 40)
+    found = straight_harmonics(patch.turns, 9, 40)
     assert np.abs(found - whole).max() < 1e-12 * np.abs(whole).max()
 
 
 @pytest.mark.parametrize("centre_mm", [(0, 22), (7, 22)])
 def test_few_points_at_once_are_the_same(centre_mm, monkeypatch):
     patch = patch_of(np.array(centre_mm) * MM, (12 * MM, 8 * MM), 6 * MM)
-    size = (patch.sides, patch.rho_m, patch.mirror, 9, 40)
+    size = (patch.turns, 9, 40)
     at_once = straight_harmonics(*size)
     monkeypatch.setattr(waves, "_WEIGHTS", 500)
     assert np.abs(straight_harmonics(*size) - at_once).max() < 1e-13 * np.abs(at_once).max()
@@ -88,8 +88,8 @@ def test_pieces_of_a_side_add_up():
         for part in deep.halved_along()
     ]
     rho_m = side.rho_range_m()
-    whole = straight_harmonics((side,), rho_m, None, 40, 900)
-    parts = [straight_harmonics((piece,), rho_m, None, 40, 900) for piece in pieces]
+    whole = straight_harmonics(FlatTurns((side,), rho_m, None), 40, 900)
+    parts = [straight_harmonics(FlatTurns((piece,), rho_m, None), 40, 900) for piece in pieces]
     assert np.abs(sum(parts) - whole).max() < 1e-12 * np.abs(whole).max()
 
 
@@ -97,7 +97,7 @@ def test_an_order_of_a_thousand():
     side = patch_of((7 * MM, 24 * MM), (3 * MM, 3 * MM), 1.5 * MM).sides[0]
     rho_m = side.rho_range_m()
     exact = by_area(side, rho_m, 2, (1000,), np.linspace(-1.0, 1.0, 521))[..., 0]
-    found = straight_harmonics((side,), rho_m, None, 2, 1001)[..., 1000]
+    found = straight_harmonics(FlatTurns((side,), rho_m, None), 2, 1001)[..., 1000]
     assert np.abs(found - exact).max() < 1e-6 * np.abs(exact).max()
 
 
